@@ -1,0 +1,183 @@
+package port
+
+import (
+	"math"
+
+	"toneout/internal/standards"
+)
+
+// Reason is why two readings of a port do not compare; "" where they do.
+type Reason string
+
+// The reasons.
+const (
+	Comparable     Reason = ""
+	FirstReading   Reason = "there is no earlier reading"
+	Restarted      Reason = "the switch's agent restarted"
+	ClocksDisagree Reason = "the switch's clock and ours disagree on the time between"
+	CountersReset  Reason = "the port's counters were reset"
+	Renumbered     Reason = "the port's ifIndex changed"
+)
+
+// Increments is what changed on a port between two readings.
+type Increments struct {
+	Seconds     float64
+	Counters    Counters // by how much each counter rose; absent where that cannot be told
+	LinkChanges int      // how often the link came or went, at least
+}
+
+// Between pairs two readings of the same port, previous being nil where there
+// is none. It gives the increments, or the reason why the two don't compare;
+// next is then the reading to compare with from now on.
+//
+// A counter that only one of the two has, or has at another width, is absent
+// from the increments: it has a new baseline. A 64-bit counter never wraps in
+// practice, so its fall is a reset; a 32-bit one may wrap (RFC 2863 3.1.6).
+func Between(previous, next *Reading) (Increments, Reason) {
+	if reason := comparable(previous, next); reason != Comparable {
+		return Increments{}, reason
+	}
+	inc := Increments{Seconds: next.At.Sub(previous.At).Seconds()}
+	rate := lineRate(previous, next)
+	for k := Counter(0); k < CounterCount; k++ {
+		if !previous.Counters.Has(k) || !next.Counters.Has(k) || previous.Counters.Wide(k) != next.Counters.Wide(k) {
+			continue
+		}
+		rise, told, ok := rise(k, &previous.Counters, &next.Counters, rate*inc.Seconds)
+		if !ok {
+			return Increments{}, CountersReset
+		}
+		if told {
+			inc.Counters.Set64(k, rise)
+		}
+	}
+	inc.LinkChanges = linkChanges(previous, next, &inc.Counters)
+	return inc, Comparable
+}
+
+// Slack of the comparison between the agent's clock and ours: agents serve
+// sysUpTime from a cache of about a second, and 10 % says that one of the two
+// was stepped or suspended (common practice, no source).
+const (
+	clockSlackSeconds = 2
+	clockSlackShare   = 0.1
+)
+
+func comparable(previous, next *Reading) Reason {
+	if previous == nil {
+		return FirstReading
+	}
+	seconds := next.At.Sub(previous.At).Seconds()
+	if seconds <= 0 {
+		return ClocksDisagree
+	}
+	if reason := agentClock(previous, next, seconds); reason != Comparable {
+		return reason
+	}
+	if previous.Index != next.Index {
+		return Renumbered
+	}
+	before, had := previous.Discontinuity.Get()
+	now, has := next.Discontinuity.Get()
+	if had && has && before != now {
+		return CountersReset
+	}
+	return Comparable
+}
+
+// agentClock compares the time between the readings by the agent's clock and
+// by ours. Unsigned arithmetic carries sysUpTime over its wrap after 2^32
+// ticks of 1/100 s (497 days), which is then no restart.
+func agentClock(previous, next *Reading, seconds float64) Reason {
+	before, had := previous.Uptime.Get()
+	now, has := next.Uptime.Get()
+	if !had || !has {
+		return Comparable
+	}
+	agentSeconds := float64(now-before) / 100
+	if math.Abs(agentSeconds-seconds) <= clockSlackShare*seconds+clockSlackSeconds {
+		return Comparable
+	}
+	if now < before || float64(now)/100 <= seconds+clockSlackSeconds {
+		return Restarted
+	}
+	return ClocksDisagree
+}
+
+// assumedRate stands in for the speed of a port that is up and does not tell
+// it (common practice, no source).
+const assumedRate = 10 * standards.Gbps
+
+// lineRate is the most bits a second that the port can have carried between
+// the readings.
+func lineRate(previous, next *Reading) float64 {
+	rate := max(previous.Speed(), next.Speed())
+	if rate == 0 && (previous.Oper == Up || next.Oper == Up) {
+		rate = assumedRate
+	}
+	return float64(rate)
+}
+
+// minimumFrameBits is the shortest frame on the line with preamble and
+// inter-frame gap: 64 + 8 + 12 octets (IEEE 802.3 4.2.3, 4.4.2).
+const minimumFrameBits = 8 * (64 + 8 + 12)
+
+// halfWrap is half of a 32-bit counter's range: past it a rise and a wrap
+// cannot be told apart.
+const halfWrap = 1 << 31
+
+// rise is by how much a counter rose while the line carried at most so many
+// bits. It is not told where a 32-bit counter may have wrapped unseen, and not
+// ok where the counter was reset.
+func rise(k Counter, previous, next *Counters, lineBits float64) (rise uint64, told, ok bool) {
+	before, _ := previous.Get(k)
+	now, _ := next.Get(k)
+	if next.Wide(k) {
+		return now - before, true, now >= before
+	}
+	most := lineBits / minimumFrameBits
+	if k == InOctets || k == OutOctets {
+		most = lineBits / 8
+	}
+	most = most*(1+clockSlackShare) + 1
+	rise = uint64(uint32(now) - uint32(before))
+	if now < before && float64(rise) > min(most, halfWrap) {
+		return 0, false, false
+	}
+	return rise, most < halfWrap || countsRareEvents(k), true
+}
+
+// countsRareEvents tells that a counter moves far below the frame rate, so
+// that an unseen wrap need not be feared: it would still leave many errors.
+func countsRareEvents(k Counter) bool { return k >= InErrors }
+
+// linkChangeTicks is how far ifLastChange must move to count: agents that work
+// it out anew on each request give it with jitter.
+const linkChangeTicks = 100
+
+// linkChanges counts the changes of the link's state, at least: those that the
+// two readings show, those that ifLastChange or the MAU's count of losses
+// betray in between.
+func linkChanges(previous, next *Reading, rises *Counters) int {
+	wasUp, isUp := previous.Oper == Up, next.Oper == Up
+	changes := 0
+	if wasUp != isUp {
+		changes = 1
+	} else if moved(previous.LastChange, next.LastChange) && isUp {
+		changes = 2
+	}
+	if losses, ok := rises.Get(MediaExits); ok && losses > 0 {
+		seen := 2 * int(min(losses, math.MaxInt32))
+		if !isUp {
+			seen--
+		}
+		changes = max(changes, seen)
+	}
+	return changes
+}
+
+func moved(before, now Value[uint32]) bool {
+	b, had := before.Get()
+	n, has := now.Get()
+	return had && has && min(n-b, b-n) >= linkChangeTicks
+}

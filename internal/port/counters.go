@@ -1,0 +1,110 @@
+package port
+
+// Counter names one of the counters that a switch keeps for a port.
+type Counter uint8
+
+// The counters, each with the object it is read from; the 64-bit object where
+// the switch has it, else the 32-bit one.
+const (
+	InOctets            Counter = iota // ifHCInOctets, ifInOctets
+	InUnicast                          // ifHCInUcastPkts, ifInUcastPkts
+	InMulticast                        // ifHCInMulticastPkts, ifInMulticastPkts
+	InBroadcast                        // ifHCInBroadcastPkts, ifInBroadcastPkts
+	OutOctets                          // ifHCOutOctets, ifOutOctets
+	OutUnicast                         // ifHCOutUcastPkts, ifOutUcastPkts
+	OutMulticast                       // ifHCOutMulticastPkts, ifOutMulticastPkts
+	OutBroadcast                       // ifHCOutBroadcastPkts, ifOutBroadcastPkts
+	InErrors                           // ifInErrors
+	InDiscards                         // ifInDiscards
+	OutErrors                          // ifOutErrors
+	OutDiscards                        // ifOutDiscards
+	FCS                                // dot3HCStatsFCSErrors, dot3StatsFCSErrors
+	Alignment                          // dot3HCStatsAlignmentErrors, dot3StatsAlignmentErrors
+	Symbol                             // dot3HCStatsSymbolErrors, dot3StatsSymbolErrors
+	TooLong                            // dot3HCStatsFrameTooLongs, dot3StatsFrameTooLongs
+	InternalReceive                    // dot3HCStatsInternalMacReceiveErrors, dot3StatsInternalMacReceiveErrors
+	InternalTransmit                   // dot3HCStatsInternalMacTransmitErrors, dot3StatsInternalMacTransmitErrors
+	LateCollisions                     // dot3StatsLateCollisions
+	ExcessiveCollisions                // dot3StatsExcessiveCollisions
+	SingleCollisions                   // dot3StatsSingleCollisionFrames
+	MultipleCollisions                 // dot3StatsMultipleCollisionFrames
+	CarrierSense                       // dot3StatsCarrierSenseErrors
+	MediaExits                         // ifMauMediaAvailableStateExits
+	CounterCount                       // how many there are
+)
+
+var counterNames = [CounterCount]string{
+	"octets in", "unicast frames in", "multicast frames in", "broadcast frames in",
+	"octets out", "unicast frames out", "multicast frames out", "broadcast frames out",
+	"errors in", "discards in", "errors out", "discards out",
+	"FCS errors", "alignment errors", "symbol errors", "frames too long",
+	"internal receive errors", "internal transmit errors",
+	"late collisions", "excessive collisions", "single collisions", "multiple collisions",
+	"carrier sense errors", "losses of the medium",
+}
+
+func (c Counter) String() string { return counterNames[c] }
+
+// Counters holds some of a port's counters and knows which it has. The zero
+// value has none.
+type Counters struct {
+	values  [CounterCount]uint64
+	present uint32
+	wide    uint32 // which of them are 64 bits wide on the switch
+}
+
+// Set32 stores a Counter32.
+func (c *Counters) Set32(k Counter, v uint32) {
+	c.values[k] = uint64(v)
+	c.present |= 1 << k
+	c.wide &^= 1 << k
+}
+
+// Set64 stores a Counter64.
+func (c *Counters) Set64(k Counter, v uint64) {
+	c.values[k] = v
+	c.present |= 1 << k
+	c.wide |= 1 << k
+}
+
+// Get gives a counter's value; false where it is absent.
+func (c *Counters) Get(k Counter) (uint64, bool) { return c.values[k], c.Has(k) }
+
+// Has tells whether the counter is present.
+func (c *Counters) Has(k Counter) bool { return c.present&(1<<k) != 0 }
+
+// Wide tells whether the counter is 64 bits wide on the switch.
+func (c *Counters) Wide(k Counter) bool { return c.wide&(1<<k) != 0 }
+
+// Add adds other's counters to these; a counter absent here starts from
+// other's.
+func (c *Counters) Add(other *Counters) {
+	for k := range c.values {
+		c.values[k] += other.values[k]
+	}
+	c.present |= other.present
+	c.wide |= other.present
+}
+
+// Sum adds up those of the given counters that are present; false where none
+// is.
+func (c *Counters) Sum(counters ...Counter) (uint64, bool) {
+	var sum uint64
+	found := false
+	for _, k := range counters {
+		if v, ok := c.Get(k); ok {
+			sum += v
+			found = true
+		}
+	}
+	return sum, found
+}
+
+// FramesIn is the number of good frames received; false where the switch
+// counts none.
+func (c *Counters) FramesIn() (uint64, bool) { return c.Sum(InUnicast, InMulticast, InBroadcast) }
+
+// Errored is the number of frames received damaged: FCS and alignment errors,
+// of which a frame adds to one only (RFC 3635); false where the switch counts
+// neither.
+func (c *Counters) Errored() (uint64, bool) { return c.Sum(FCS, Alignment) }

@@ -1,0 +1,8 @@
+// Package sequential is the statistics of a verdict: pure functions of
+// numbers, which know nothing of switches or cables.
+//
+// Detector tells poll by poll whether a port's error rate is above what its
+// physical layer may have, and later whether it has let go. Interval gives
+// the exact bounds of a rate. Threshold turns the false alarms a plant's
+// owner will bear into the level at which a Detector alarms.
+package sequential
