@@ -108,3 +108,10 @@ func (c *Counters) FramesIn() (uint64, bool) { return c.Sum(InUnicast, InMultica
 // of which a frame adds to one only (RFC 3635); false where the switch counts
 // neither.
 func (c *Counters) Errored() (uint64, bool) { return c.Sum(FCS, Alignment) }
+
+// Only gives those of the counters that other has too.
+func (c *Counters) Only(other *Counters) Counters {
+	out := *c
+	out.present &= other.present
+	return out
+}

@@ -118,3 +118,6 @@ func (c *clearing) update(s Sample, allowed float64) bool {
 	c.clean += s.Seconds
 	return c.score >= cleared && c.clean >= 2*c.gap
 }
+
+// Suspicious tells whether an episode with errors is under way.
+func (d *Detector) Suspicious() bool { return d.episode.errored > 0 }

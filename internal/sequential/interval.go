@@ -1,6 +1,10 @@
 package sequential
 
-import "gonum.org/v1/gonum/mathext"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
 
 // Interval is the exact two-sided interval of a Poisson mean of which count
 // events were seen, at the given confidence in (0, 1): each bound is missed
@@ -8,8 +12,8 @@ import "gonum.org/v1/gonum/mathext"
 // Poisson distribution", Biometrika 28, 1936.
 func Interval(count uint64, confidence float64) (low, high float64) {
 	miss := (1 - confidence) / 2
-	if count > 0 {
-		low = mathext.GammaIncRegInv(float64(count), miss)
+	if count == 0 {
+		return 0, -math.Log(miss)
 	}
-	return low, mathext.GammaIncRegCompInv(float64(count)+1, miss)
+	return mathext.GammaIncRegInv(float64(count), miss), mathext.GammaIncRegCompInv(float64(count)+1, miss)
 }

@@ -1,0 +1,43 @@
+package fault
+
+import (
+	"time"
+
+	"toneout/internal/port"
+	"toneout/internal/sequential"
+	"toneout/internal/standards"
+)
+
+// errorTest watches whether a port receives more damaged frames than its
+// physical layer may let through.
+type errorTest struct {
+	detector  sequential.Detector
+	since     time.Time // first errored poll of the episode
+	objective float64   // bit error ratio allowed; 0 where not known
+}
+
+// observe takes what came between two readings that compare. It learns
+// nothing from a poll without traffic, nor from one in which the link went:
+// plugging a cord damages frames.
+func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
+	e.objective = objectiveOf(r, medium)
+	errored, counted := inc.Counters.Errored()
+	bits := bitsIn(inc)
+	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
+		return
+	}
+	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
+		e.since = r.At
+	}
+	e.detector.Update(sequential.Sample{Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
+}
+
+// objectiveOf is the bit error objective of the link: of its PHY where the
+// switch names it, else by speed and medium.
+func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
+	if phy, ok := r.PHY(); ok && phy.Speed == r.Speed() {
+		return phy.BER
+	}
+	ber, _ := standards.ObjectiveBER(r.Speed(), medium)
+	return ber
+}

@@ -1,0 +1,299 @@
+package fault
+
+import (
+	"slices"
+	"time"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
+
+// Snapshot is the whole plant at one moment. It is never changed once made.
+type Snapshot struct {
+	At       time.Time // of the last poll; zero before the first
+	Plant    *plant.Plant
+	Joined   *plant.Joined
+	Switches []*Switch // in the configuration's order
+	Faults   []Fault   // worst first
+
+	switches map[string]*Switch
+}
+
+// Switch is one switch and its ports.
+type Switch struct {
+	Name    string
+	Address string
+	Space   string // an id of the inventory; may be ""
+
+	Tried      bool // whether a first poll has ended, well or not
+	Silent     int  // polls that failed since the last answer
+	LastAnswer time.Time
+	LastTry    time.Time
+	Problem    string // why the last poll failed; "" where it did not
+	Class      string // the class of that error
+	SystemName string // what the switch calls itself
+	Uptime     port.Value[uint32]
+	Tables     []port.Table
+	Ports      []Port // physical ports, in the switch's order
+
+	ports map[string]int
+}
+
+// silentPolls is after how many missed polls a switch's ports are unknown and
+// its values withdrawn.
+const silentPolls = 3
+
+// Answering tells whether the switch has answered one of its last 3 polls.
+func (s *Switch) Answering() bool { return !s.LastAnswer.IsZero() && s.Silent < silentPolls }
+
+// Port finds a port by its name.
+func (s *Switch) Port(name string) (*Port, bool) {
+	i, ok := s.ports[name]
+	if !ok {
+		return nil, false
+	}
+	return &s.Ports[i], true
+}
+
+// Port is one port as of the switch's last answer.
+type Port struct {
+	Switch   string
+	Name     string // ifName; else ifDescr, else ifIndex
+	Run      string // "" where it has none in the inventory
+	End      plant.End
+	JoinedBy plant.How // "" without a run
+
+	Description string // what is written on it: ifAlias, else ifDescr
+	Admin, Oper port.Status
+	Speed       standards.Speed // 0 where not known or not up
+	Meant       standards.Speed // the speed meant; 0 where not known
+	Duplex      standards.Duplex
+	PHY         string // IEEE name; "" where the switch does not tell
+	LastReading time.Time
+
+	Totals      port.Counters // since watching began; what the switch does not give is absent
+	LinkChanges uint64        // likewise, at least
+	Carried     uint64        // frames received since the link last came up, as far as watched
+	Hour        Hour
+}
+
+// FrameErrorRatio is damaged frames to all received in the last hour.
+func (p *Port) FrameErrorRatio() (Ratio, bool) { return p.Hour.FrameErrors() }
+
+// BitErrorRatio is errored bits to all received in the last hour, at least.
+func (p *Port) BitErrorRatio() (Ratio, bool) { return p.Hour.BitErrors() }
+
+// Hour is what a port received in the last hour, as far as readings compare.
+type Hour struct {
+	Seconds float64
+	Frames  uint64 // good and damaged
+	Errored uint64 // damaged
+	Bits    float64
+	Counted bool // whether the switch counts damaged frames at all
+}
+
+// Ratio is an estimate with the bounds of its 95 % interval.
+type Ratio struct{ Low, Estimate, High float64 }
+
+// State is how a run is.
+type State string
+
+// The states of a run.
+const (
+	Healthy State = "healthy"
+	Faulty  State = "faulty"
+	Quiet   State = "quiet"
+	Planned State = "planned"
+	Unknown State = "unknown" // its switch is silent, or it is not joined
+	Idle    State = "idle"    // no link, or no traffic yet
+)
+
+// Run is one run of the inventory with what is known of it.
+type Run struct {
+	*plant.Run
+	State       State
+	Near, Far   *Port // nil where that end is not joined
+	NearInWords string
+	FarInWords  string
+	Faults      []Fault
+}
+
+// Switch finds a switch of the configuration.
+func (s *Snapshot) Switch(name string) (*Switch, bool) {
+	sw, ok := s.switches[name]
+	return sw, ok
+}
+
+// Tried tells whether every switch was polled once, well or not.
+func (s *Snapshot) Tried() bool {
+	return !slices.ContainsFunc(s.Switches, func(sw *Switch) bool { return !sw.Tried })
+}
+
+// FaultsOf are the open faults of a run, worst first.
+func (s *Snapshot) FaultsOf(run string) []Fault {
+	return s.where(func(f *Fault) bool { return f.Run == run && run != "" })
+}
+
+// FaultsAt are the open faults that are placed at a port.
+func (s *Snapshot) FaultsAt(switchName, portName string) []Fault {
+	return s.where(func(f *Fault) bool { return f.Switch == switchName && f.Port == portName })
+}
+
+func (s *Snapshot) where(match func(*Fault) bool) []Fault {
+	out := []Fault{}
+	for i := range s.Faults {
+		if match(&s.Faults[i]) {
+			out = append(out, s.Faults[i])
+		}
+	}
+	return out
+}
+
+// Run gives one run of the inventory.
+func (s *Snapshot) Run(id string) (Run, bool) {
+	record := s.Plant.Run(id)
+	if record == nil {
+		return Run{}, false
+	}
+	return s.run(record, s.FaultsOf(id)), true
+}
+
+// Runs gives every run, in the order of the inventory.
+func (s *Snapshot) Runs() []Run {
+	faults := make(map[string][]Fault)
+	for _, f := range s.Faults {
+		faults[f.Run] = append(faults[f.Run], f)
+	}
+	out := make([]Run, len(s.Plant.Runs))
+	for i, record := range s.Plant.Runs {
+		out[i] = s.run(record, faults[record.ID])
+	}
+	return out
+}
+
+func (s *Snapshot) run(record *plant.Run, faults []Fault) Run {
+	near, far := s.Joined.PortsOf(record.ID)
+	r := Run{Run: record, Near: s.port(near), Far: s.port(far), Faults: faults}
+	r.NearInWords, r.FarInWords = endsAsJoined(record, near, far)
+	r.State = s.state(&r)
+	return r
+}
+
+func (s *Snapshot) port(ref plant.PortRef) *Port {
+	sw, ok := s.switches[ref.Switch]
+	if !ok {
+		return nil
+	}
+	p, _ := sw.Port(ref.Port)
+	return p
+}
+
+// state is unknown before anything else: an end that should answer and does
+// not could hide any fault.
+func (s *Snapshot) state(r *Run) State {
+	if !s.known(r) {
+		return Unknown
+	}
+	for _, f := range r.Faults {
+		if !f.Quiet && !f.Planned {
+			return Faulty
+		}
+	}
+	switch {
+	case slices.ContainsFunc(r.Faults, func(f Fault) bool { return f.Planned }):
+		return Planned
+	case len(r.Faults) > 0:
+		return Quiet
+	case idle(r.Near) || idle(r.Far):
+		return Idle
+	}
+	return Healthy
+}
+
+// known tells whether the run is joined, and every end of it that a watched
+// switch holds can be judged.
+func (s *Snapshot) known(r *Run) bool {
+	if r.Near == nil && r.Far == nil {
+		return false
+	}
+	for _, end := range []struct {
+		port   *Port
+		record plant.PortRef
+	}{{r.Near, r.Run.Near()}, {r.Far, r.Run.Far()}} {
+		name := end.record.Switch
+		if end.port != nil {
+			name = end.port.Switch
+		}
+		sw, watched := s.switches[name]
+		if watched && (end.port == nil || !sw.Answering() || blind(end.port)) {
+			return false
+		}
+	}
+	return true
+}
+
+// blind tells that a port in use does not say what its health is judged by:
+// its speed and its damaged frames.
+func blind(p *Port) bool {
+	return p.Oper == port.Up && (p.Speed == 0 || p.Hour.Seconds > 0 && !p.Hour.Counted)
+}
+
+func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 0) }
+
+// snapshot makes the view of now. Switches that did not change are shared with
+// the snapshots before.
+func (t *Tracker) snapshot() *Snapshot {
+	s := &Snapshot{
+		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.faults(),
+		Switches: make([]*Switch, len(t.settings.Switches)),
+		switches: make(map[string]*Switch, len(t.settings.Switches)),
+	}
+	for i, sw := range t.settings.Switches {
+		s.Switches[i] = t.switches[sw.Name].view
+		s.switches[sw.Name] = s.Switches[i]
+	}
+	return s
+}
+
+// show makes a switch's view anew from its ports' states.
+func (t *Tracker) show(s *switchState) {
+	view := *s.view
+	view.Ports = make([]Port, 0, len(s.order))
+	view.ports = make(map[string]int, len(s.order))
+	for _, p := range s.order {
+		if p.last == nil {
+			continue
+		}
+		view.ports[p.ref.Port] = len(view.Ports)
+		view.Ports = append(view.Ports, t.showPort(p))
+	}
+	s.view = &view
+}
+
+func (t *Tracker) showPort(p *portState) Port {
+	r := p.last
+	phy, _ := r.PHY()
+	hour, _ := p.hour.sum()
+	out := Port{
+		Switch: p.ref.Switch, Name: p.ref.Port,
+		Description: written(r), Admin: r.Admin, Oper: r.Oper,
+		Speed: r.Speed(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
+		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried, Hour: hour,
+	}
+	var run *plant.Run
+	if join, ok := t.joined.At(p.ref); ok {
+		run = join.Run
+		out.Run, out.End, out.JoinedBy = run.ID, join.End, join.How
+	}
+	out.Meant = p.meant(run)
+	return out
+}
+
+// written is what people wrote on a port, else what the switch calls it.
+func written(r *port.Reading) string {
+	if r.Alias != "" {
+		return r.Alias
+	}
+	return r.Description
+}

@@ -1,0 +1,125 @@
+package fault
+
+// Cause is why a run falls short.
+type Cause string
+
+// The causes that are told apart so far.
+const (
+	OpenPair           Cause = "open-pair"
+	OverLength         Cause = "over-length"
+	WrongCategory      Cause = "wrong-category"
+	PoorTermination    Cause = "poor-termination"
+	AlienCrosstalk     Cause = "alien-crosstalk"
+	Interference       Cause = "interference"
+	DamagedCable       Cause = "damaged-cable"
+	CableHeat          Cause = "cable-heat"
+	LoosePlug          Cause = "loose-plug"
+	BadCord            Cause = "bad-cord"
+	DirtyConnector     Cause = "dirty-connector"
+	BentFibre          Cause = "bent-fibre"
+	WrongFibre         Cause = "wrong-fibre"
+	LossOverBudget     Cause = "loss-over-budget"
+	LooseOptic         Cause = "loose-optic"
+	OpticMismatch      Cause = "optic-mismatch"
+	FailingTransmitter Cause = "failing-transmitter"
+	FailingReceiver    Cause = "failing-receiver"
+	DuplexSetting      Cause = "duplex-setting"
+	SpeedSetting       Cause = "speed-setting"
+	PortFaulty         Cause = "port-faulty"
+	FarEndFaulty       Cause = "far-end-faulty"
+	FarEndLimit        Cause = "far-end-limit"
+	FarEndAsleep       Cause = "far-end-asleep"
+	RecordWrong        Cause = "record-wrong"
+)
+
+// Title is a kind's name in words.
+func (k Kind) Title() string { return kindTitles[k] }
+
+var kindTitles = map[Kind]string{
+	BelowDesignSpeed: "Below design speed",
+	FrameErrors:      "Damaged frames",
+}
+
+// causeWords is what every surface says of a cause.
+type causeWords struct {
+	title   string
+	about   About
+	quiet   bool // nobody's fault: shown, never alarmed
+	check   string
+	caution string // beside the standing ones
+}
+
+const (
+	plugging = "Power over Ethernet may be on the cord: don't pull it under load."
+	heights  = "Work at height and above ceilings: use the site's ladder rules, and keep away from power."
+	laser    = "Never look into a fibre or an optic; have both ends dark before a plug is opened."
+	static   = "Ground yourself before touching a module."
+)
+
+// words is the table that pages, alerts and the terminal speak from.
+var words = map[Cause]causeWords{
+	OpenPair: {"a pair is open", AboutRun, false,
+		"Swap the cords at both ends, then wire-map the fixed part: look at pins 4-5 and 7-8.", plugging},
+	OverLength: {"the run is too long", AboutRun, false,
+		"Measure the length with the cords in: 90 m fixed, 100 m in all.", plugging},
+	WrongCategory: {"cable or cord of too low a category", AboutRun, false,
+		"Read the print on the jacket of the cable and of both cords.", plugging},
+	PoorTermination: {"poor termination", AboutRun, false,
+		"Look at the untwist at panel and outlet; re-terminate the worse end and test the fixed part.", plugging},
+	AlienCrosstalk: {"crosstalk from neighbours in the bundle", AboutRun, false,
+		"Open the cord bundle, use panel ports that are not side by side, and watch.", plugging},
+	Interference: {"interference from outside", AboutRun, false,
+		"Compare the hours of the errors with the machines beside the pathway.",
+		"Plant rooms and power containment are for licensed people only."},
+	DamagedCable: {"the cable is damaged", AboutRun, false,
+		"Measure the distance to the fault from the panel and look there.", heights},
+	CableHeat: {"the cable is too hot", AboutRun, false,
+		"Compare the temperature along the pathway with the length that it allows.", heights},
+	LoosePlug: {"a loose plug or worn jack", AboutRun, false,
+		"Reseat the plugs at both ends; look at latch, contacts and strain relief.", plugging},
+	BadCord: {"a bad cord", AboutRun, false,
+		"Swap the cord at the panel for one known to be good and watch; then the cord at the outlet.", plugging},
+	DirtyConnector: {"a dirty connector", AboutRun, false,
+		"Inspect, clean and inspect again, both ends.", laser},
+	BentFibre: {"a bent or crushed fibre", AboutRun, false,
+		"Trace the slack: doors, ties, tight turns.", laser},
+	WrongFibre: {"fibre of the wrong kind", AboutRun, false,
+		"Read the print on cable and cords, and the type of both optics.", laser},
+	LossOverBudget: {"more loss than the budget", AboutRun, false,
+		"Measure the loss and compare it with length, connectors and splices.", laser},
+	LooseOptic: {"a loose optic", AboutPort, false,
+		"Reseat the optic and its plug.", static},
+	OpticMismatch: {"optics that do not match", AboutPort, false,
+		"Read the type of the optics at both ends.", static},
+	FailingTransmitter: {"a failing transmitter at the far end", AboutFarEnd, false,
+		"Swap the optic at the far end.", static},
+	FailingReceiver: {"a failing receiver at this end", AboutPort, false,
+		"Swap the optic at this end.", static},
+	DuplexSetting: {"duplex set differently at the two ends", AboutPort, false,
+		"Compare the settings of both ends; set both to auto-negotiation.", ""},
+	SpeedSetting: {"the port is set to a lower speed", AboutPort, false,
+		"Look at the port's speed setting; set it to auto-negotiation unless someone wants it so.", ""},
+	PortFaulty: {"the switch port is faulty", AboutPort, false,
+		"Move the run to another port of the same settings, after checking VLAN, power and port security.", static},
+	FarEndFaulty: {"the device at the far end is faulty", AboutFarEnd, false,
+		"Plug another device into the outlet.", ""},
+	FarEndLimit: {"the far end is able to no more", AboutFarEnd, true,
+		"None at the cable: note the device's speed in the inventory (device_speed).", ""},
+	FarEndAsleep: {"the device is asleep", AboutFarEnd, true,
+		"None: wait for traffic. It becomes a fault if the speed stays low while the device is in use.", ""},
+	RecordWrong: {"the inventory is wrong", AboutRun, false,
+		"Compare the inventory's row with the labels at both ends.", ""},
+}
+
+// Title is a cause in words, as it reads after "likely".
+func (c Cause) Title() string { return words[c].title }
+
+// standingCautions come with every fault; they defer to those in charge.
+var standingCautions = []string{
+	"Local electrical, fire and building codes, site rules and licensed practice come first.",
+	"Treat every fibre as live: the light is invisible.",
+	"Keep to the separation from mains, and never open power containment.",
+	"Power over Ethernet may be present.",
+	"Mind ladder and height rules; ask for the asbestos register before lifting a tile or drilling.",
+	"Restore firestop; tests and swaps interrupt service, so agree on a time.",
+}
