@@ -1,0 +1,286 @@
+package sim
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+)
+
+// Media is copper or fibre.
+type Media string
+
+// The media of the campus.
+const (
+	Copper Media = "copper"
+	Fibre  Media = "fibre"
+)
+
+// Pair is a twisted pair by its pins in the eight-position jack.
+type Pair string
+
+// The four pairs. Auto-negotiation and 100BASE-TX live on the first two;
+// 1000BASE-T needs all four.
+const (
+	Pair12 Pair = "1-2"
+	Pair36 Pair = "3-6"
+	Pair45 Pair = "4-5"
+	Pair78 Pair = "7-8"
+)
+
+// Cable is one run between a switch port A and, at B, another port or a
+// device. What is wrong with it is physical; what its ends count follows.
+type Cable struct {
+	ID       string // of the run; what the label says
+	Media    Media
+	Kind     string // category "6A", or fibre "OM4"
+	LengthM  float64
+	Pathways []string
+	A        *Port
+	B        *Port   // or
+	Device   *Device // one of the two; neither: nothing is plugged in
+
+	AtoB, BtoA Flow    // what the ends send
+	Open       []Pair  // broken pairs
+	BERToA     float64 // bit error ratio of what A receives
+	BERToB     float64
+	Coupling   float64 // share of a pathway's noise that reaches the pairs
+	Rattle     *Rattle
+
+	random       *rand.Rand
+	period       float64 // seconds, of the slow swing of its traffic
+	phase        float64
+	trainedAfter time.Duration
+
+	sentByA, sentByB []stream // of the present step
+}
+
+// Rattle is a plug that loses contact now and then.
+type Rattle struct {
+	Mean time.Duration // between losses of the link
+	BER  float64       // in the seconds before a loss, while contact fails
+	next time.Duration // the next loss
+	gone time.Duration // until which contact is lost
+}
+
+const (
+	copperTraining = 2 * time.Second        // auto-negotiation and training
+	fibreTraining  = 500 * time.Millisecond // signal detect and lock
+	contactFails   = 3 * time.Second
+	busiest        = 0.7  // the greatest share of a link's speed that is used
+	alignmentShare = 0.05 // of a 4-bit-group PHY's bad frames end off an octet
+)
+
+// line is the state of one end of a link and what its MAC and PHY count.
+type line struct {
+	Counters
+	speed   int // Mb/s, 0 = no link
+	half    bool
+	changed time.Duration // since the start; negative: before it
+	heard   []int         // speeds that the other end's auto-negotiation offers
+}
+
+// Counters of one end, all 64 bits wide here.
+type Counters struct {
+	InOctets, OutOctets                           uint64
+	In, Out                                       [3]uint64 // good frames: unicast, multicast, broadcast
+	Alignment, FCS, TooLong, InternalRx, Symbol   uint64
+	SingleCollision, Late, Excessive, InternalTx  uint64
+	MultipleCollision, Deferred, Carrier, SQETest uint64
+	Exits                                         uint64 // times that the medium left "available"
+}
+
+// InErrors is what RFC 3635 makes of ifInErrors, and OutErrors of ifOutErrors.
+func (c Counters) InErrors() uint64 { return c.Alignment + c.FCS + c.TooLong + c.InternalRx }
+
+// OutErrors: see InErrors.
+func (c Counters) OutErrors() uint64 {
+	return c.SQETest + c.Late + c.Excessive + c.InternalTx + c.Carrier
+}
+
+// ends gives both lines; the far one is a spare where nothing is plugged in.
+func (c *Cable) ends() (a, b *line) {
+	switch {
+	case c.B != nil:
+		return &c.A.line, &c.B.line
+	case c.Device != nil:
+		return &c.A.line, &c.Device.line
+	}
+	return &c.A.line, &line{}
+}
+
+// offers gives what both ends can do now, and their fixed speeds.
+func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
+	if !c.A.Shut {
+		a, fixedA = c.A.offered(), c.A.Fixed
+	}
+	switch {
+	case c.B != nil && !c.B.Shut:
+		b, fixedB = c.B.offered(), c.B.Fixed
+	case c.Device != nil && !c.Device.Off:
+		b, fixedB = c.Device.Speeds, c.Device.Fixed
+		if c.Device.Asleep.On(at) {
+			b = c.Device.SleepSpeeds
+		}
+	}
+	return a, b, fixedA, fixedB
+}
+
+// resolve gives the speed that the medium and the ends allow, 0 for no link.
+func (c *Cable) resolve(at time.Duration) int {
+	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) {
+		return 0
+	}
+	a, b, fixedA, fixedB := c.offers(at)
+	best := 0
+	for _, speed := range a {
+		fits := slices.Contains(b, speed)
+		// A PHY whose training fails for want of a pair downshifts.
+		fits = fits && (len(c.Open) == 0 || speed <= 100)
+		fits = fits && (fixedA == 0 || speed == fixedA) && (fixedB == 0 || speed == fixedB)
+		if fits {
+			best = max(best, speed)
+		}
+	}
+	return best
+}
+
+// settle moves the link towards what resolve says.
+func (c *Cable) settle(at time.Duration) {
+	a, b := c.ends()
+	target := c.resolve(at)
+	if c.Rattle != nil && c.rattles(at) {
+		target = 0
+	}
+	offeredA, offeredB, fixedA, fixedB := c.offers(at)
+	switch {
+	case a.speed > 0 && a.speed != target:
+		a.down(at)
+		b.down(at)
+		c.trainedAfter = at + c.training()
+	case a.speed == 0 && target == 0:
+		c.trainedAfter = at + c.training()
+	case a.speed == 0 && at >= c.trainedAfter:
+		// An end that hears no auto-negotiation detects the speed and must
+		// assume half duplex (IEEE 802.3 28.2.3.1, parallel detection).
+		a.up(at, target, c.Media == Copper && fixedB > 0 && fixedA == 0)
+		b.up(at, target, c.Media == Copper && fixedA > 0 && fixedB == 0)
+	}
+	a.heard, b.heard = nil, nil
+	if a.speed > 0 && fixedB == 0 {
+		a.heard = offeredB
+	}
+	if a.speed > 0 && fixedA == 0 {
+		b.heard = offeredA
+	}
+}
+
+func (c *Cable) training() time.Duration {
+	if c.Media == Fibre {
+		return fibreTraining
+	}
+	return copperTraining
+}
+
+func (l *line) down(at time.Duration) {
+	l.speed, l.half, l.changed = 0, false, at
+	l.Exits++
+}
+
+func (l *line) up(at time.Duration, speed int, half bool) {
+	l.speed, l.half, l.changed = speed, half, at
+}
+
+// rattles says whether contact is lost now, and draws the next loss.
+func (c *Cable) rattles(at time.Duration) bool {
+	r := c.Rattle
+	if at >= r.next {
+		lost := time.Duration((0.3 + c.random.Float64()) * float64(time.Second))
+		r.gone = at + lost
+		wait := time.Duration(c.random.ExpFloat64() * float64(r.Mean))
+		r.next = r.gone + copperTraining + contactFails + wait
+	}
+	return at < r.gone
+}
+
+// step carries dt of traffic at a time after the start. busy scales it, noise
+// is the bit error ratio in the pathway.
+func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
+	if c.B == nil && c.Device == nil {
+		return
+	}
+	c.settle(at)
+	a, b := c.ends()
+	if a.speed == 0 {
+		return
+	}
+	busy *= 1 + 0.25*math.Sin(2*math.Pi*at.Seconds()/c.period+c.phase)
+	extra := noise * c.Coupling
+	if c.Rattle != nil && at+contactFails >= c.Rattle.next {
+		extra += c.Rattle.BER
+	}
+	toA, toB := c.BtoA, c.AtoB
+	if c.Device != nil && c.Device.Asleep.On(at) {
+		toA, toB = Flow{Broadcast: 0.02}, Flow{Broadcast: toB.Broadcast}
+	}
+	limit := busiest * 1e6 * float64(a.speed)
+	c.sentByA = toB.streams(c.sentByA[:0], busy, limit)
+	c.sentByB = toA.streams(c.sentByB[:0], busy, limit)
+	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra, dt)
+	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra, dt)
+}
+
+// carry moves one direction's frames; against are the other's, which matter
+// where one end believes in half duplex and the other does not.
+func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt time.Duration) {
+	mismatch := from.half != to.half
+	for _, s := range sent {
+		n := poisson(c.random, s.perSecond*dt.Seconds())
+		from.Out[s.cast] += n
+		from.OutOctets += n * uint64(s.octets)
+		if mismatch {
+			n = c.collide(from, to, against, s, n)
+		}
+		bad := uint64(0)
+		if ber > 0 {
+			bad = binomial(c.random, n, frameErrorRatio(ber, s.octets))
+			c.damage(to, bad)
+		}
+		to.In[s.cast] += n - bad
+		to.InOctets += (n - bad) * uint64(s.octets)
+	}
+}
+
+// damage counts bad frames where they are received: each in exactly one of the
+// exclusive counters, and a symbol error where the PHY saw one too.
+func (c *Cable) damage(to *line, bad uint64) {
+	alignment := uint64(0)
+	if c.Media == Copper && to.speed <= 100 {
+		alignment = binomial(c.random, bad, alignmentShare)
+	}
+	to.Alignment += alignment
+	to.FCS += bad - alignment
+	if c.Media == Copper && to.speed >= 100 {
+		to.Symbol += binomial(c.random, bad, 0.3)
+	}
+}
+
+// collide is a duplex mismatch: the full end talks whenever it likes. A frame
+// of the half end that is hit after the slot time (64 octets) is a late
+// collision there and a bad frame at the full end; the full end's own frame is
+// lost unseen. It gives the frames that survive.
+func (c *Cable) collide(from, to *line, against []stream, s stream, n uint64) uint64 {
+	perSecond := 0.0
+	for _, other := range against {
+		perSecond += other.perSecond
+	}
+	rest := float64(8*(s.octets-64)) / (1e6 * float64(from.speed))
+	hit := binomial(c.random, n, -math.Expm1(-perSecond*rest))
+	if from.half {
+		slot := 512 / (1e6 * float64(from.speed))
+		from.SingleCollision += binomial(c.random, n-hit, -math.Expm1(-perSecond*slot))
+		from.Late += hit
+		to.FCS += hit
+	}
+	return n - hit
+}

@@ -1,0 +1,207 @@
+package sim
+
+import (
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// record is a row of the college's inventory, by key; absent keys are empty.
+type record map[string]string
+
+// site is what the college's people have written down.
+type site struct {
+	spaces, panels, pathways, cables []string // YAML flow mappings
+	runs                             []record
+}
+
+var runColumns = []string{
+	"id", "switch", "port", "far_switch", "far_port", "cable", "length_m", "near_cord_m", "far_cord_m",
+	"panel", "position", "far_panel", "far_position", "outlet", "pathways", "bundle", "installer", "batch",
+	"installed_on", "tested_on", "test_result", "test_margin_db", "design_speed", "device", "device_speed",
+	"connectors", "strands", "polarity", "optic", "far_optic", "owner", "importance", "always_on", "status", "notes",
+}
+
+// Inventory gives the inventory's files by name: plant.yml, and runs.csv that it names.
+func (c *Campus) Inventory() map[string]string {
+	return map[string]string{"plant.yml": c.site.plant(), "runs.csv": c.site.csv()}
+}
+
+// WriteInventory writes the inventory's files into a directory.
+func (c *Campus) WriteInventory(directory string) error {
+	for name, text := range c.Inventory() {
+		if err := os.WriteFile(filepath.Join(directory, name), []byte(text), 0o644); err != nil {
+			return fmt.Errorf("inventory of the simulated campus: %w", err)
+		}
+	}
+	return nil
+}
+
+func (s *site) plant() string {
+	var b strings.Builder
+	b.WriteString("# Ferrow Quay College, as far as its people have written it down.\nsite: Ferrow Quay College\n")
+	for _, list := range []struct {
+		key   string
+		items []string
+	}{{"spaces", s.spaces}, {"panels", s.panels}, {"pathways", s.pathways}, {"cables", s.cables}} {
+		fmt.Fprintf(&b, "%s:\n", list.key)
+		for _, item := range list.items {
+			fmt.Fprintf(&b, "  - {%s}\n", item)
+		}
+	}
+	b.WriteString("runs_files: [runs.csv]\n")
+	return b.String()
+}
+
+func (s *site) csv() string {
+	var b strings.Builder
+	w := csv.NewWriter(&b)
+	rows := [][]string{runColumns}
+	for _, run := range s.runs {
+		row := make([]string, len(runColumns))
+		for i, key := range runColumns {
+			row[i] = run[key]
+		}
+		rows = append(rows, row)
+	}
+	if err := w.WriteAll(rows); err != nil {
+		panic(err) // a strings.Builder takes everything
+	}
+	return b.String()
+}
+
+func (b *builder) record(r record) { b.site.runs = append(b.site.runs, r) }
+
+// rooms writes down the spaces, panels, pathways and cables.
+func (b *builder) rooms() {
+	s := &b.site
+	for _, r := range telecomRooms {
+		tray := "tray-" + strings.ToLower(r.id)
+		s.spaces = append(s.spaces, fmt.Sprintf("id: %s-TR, name: %s, building: %s, floor: %q", r.id, r.name, r.building, r.floor))
+		s.panels = append(s.panels,
+			fmt.Sprintf("id: %s-F1, space: %s-TR, positions: 24", r.id, r.id),
+			fmt.Sprintf("id: %s-P9, space: %s-TR, positions: 24", r.id, r.id))
+		east := "ambient_c: 24"
+		if tray+"-east" == motorTray {
+			east = "near: [lift motor], ambient_c: 35"
+		}
+		s.pathways = append(s.pathways,
+			fmt.Sprintf("id: %s-east, name: %s %s east tray, %s", tray, r.building, r.floor, east),
+			fmt.Sprintf("id: %s-west, name: %s %s west tray, ambient_c: 24", tray, r.building, r.floor))
+	}
+	for _, a := range accessSwitches {
+		s.panels = append(s.panels, fmt.Sprintf("id: %s-P%d, space: %s-TR, positions: 48", a.room, a.panel, a.room))
+	}
+	s.panels = append(s.panels, "id: N1-F2, space: N1-TR, positions: 24")
+	s.pathways = append(s.pathways,
+		"id: tray-n1-cross, name: North 1 cross tray, ambient_c: 24",
+		"id: riser-north, name: North riser, near: [heating pipe], ambient_c: 38",
+		"id: duct-south, name: Quad duct to South, ambient_c: 15",
+		"id: duct-boathouse, name: Slipway duct to the Boathouse, near: [tidal pit], ambient_c: 12")
+	s.cables = []string{
+		`id: horizontal-6a, media: copper, category: "6A", shield: U/UTP, awg: 23`,
+		`id: horizontal-6, media: copper, category: "6", shield: U/UTP, awg: 23`,
+		`id: horizontal-5e, media: copper, category: "5e", shield: U/UTP, awg: 24`,
+		`id: riser-om4, media: fibre, fibre: OM4`,
+		`id: duct-os2, media: fibre, fibre: OS2`,
+	}
+}
+
+func roomNumber(a accessSwitch, n int) string {
+	return fmt.Sprintf("%c%02d", a.room[1], 25*(a.panel-1)+(n+1)/2)
+}
+
+// horizontalRecord writes down a copper run.
+func (b *builder) horizontalRecord(s *Switch, a accessSwitch, p *Port, n int, c Cable, plan planting, planted bool) {
+	margin := 2 + 7*b.layout.Float64()
+	r := record{
+		"id": c.ID, "switch": s.Name, "port": p.Name, "cable": a.cable, "length_m": fmt.Sprint(c.LengthM),
+		"near_cord_m": "2", "far_cord_m": "3", "panel": fmt.Sprintf("%s-P%d", a.room, a.panel), "position": fmt.Sprint(n),
+		"outlet": fmt.Sprintf("%s-%c", roomNumber(a, n), 'A'+(n+1)%2), "pathways": c.Pathways[0],
+		"bundle":    fmt.Sprintf("%s-P%d-B%d", a.room, a.panel, (n+11)/12),
+		"installer": a.installer, "batch": fmt.Sprintf("reel-%02d-%02d", a.year%100, a.panel*4+(n+11)/12),
+		"installed_on": fmt.Sprintf("%d-07-%02d", a.year, 5+a.panel), "tested_on": fmt.Sprintf("%d-08-%02d", a.year, 2+a.panel),
+		"test_result": "pass", "test_margin_db": fmt.Sprintf("%.1f", margin), "design_speed": "1G", "connectors": "2",
+		"owner": []string{"library", "registry", "harbour studies", "chemistry", "estates"}[(a.panel+n/10)%5],
+	}
+	if c.Device != nil && c.Device.Kind != "off" {
+		r["device"] = c.Device.Kind
+	}
+	if c.Device != nil && (c.Device.Kind == "access point" || c.Device.Kind == "camera") {
+		r["always_on"] = "true"
+	}
+	if !planted {
+		b.open = append(b.open, len(b.site.runs))
+	}
+	if plan.slow != "" {
+		r["device_speed"] = plan.slow
+	}
+	b.record(r)
+	if plan.described {
+		b.describe(len(b.site.runs) - 1)
+	}
+}
+
+// backboneRecord writes down a fibre run between two switches; its far end is
+// a position of a panel in the main equipment room, which the run is named after.
+func backboneRecord(run string, near, far *Port, cable, length, pathway, panel string, position int) record {
+	r := record{
+		"id": run, "switch": near.owner.Name, "port": near.Name, "far_switch": far.owner.Name, "far_port": far.Name,
+		"cable": cable, "length_m": length, "far_panel": run[:5], "far_position": strings.TrimLeft(run[6:], "0"),
+		"pathways": pathway, "strands": "2", "connectors": "2", "polarity": "B", "optic": near.Optic, "far_optic": far.Optic,
+		"design_speed": "10G", "installer": "Tern crew", "installed_on": "2021-07-20", "tested_on": "2021-07-28",
+		"test_result": "pass", "owner": "computing", "importance": "high", "always_on": "true",
+	}
+	if panel != "" {
+		r["panel"], r["position"], r["connectors"] = panel, fmt.Sprint(position), "4"
+	}
+	return r
+}
+
+// spares writes down runs that end on no switch: ten a room, two of them abandoned.
+func (b *builder) spares() {
+	for _, room := range telecomRooms {
+		for n := 1; n <= 10; n++ {
+			status, notes := "spare", ""
+			if n > 8 {
+				status, notes = "abandoned", "outlet walled over"
+			}
+			b.record(record{
+				"id": fmt.Sprintf("%s-P9-%02d", room.id, n), "cable": "horizontal-6", "length_m": fmt.Sprint(20 + b.layout.IntN(60)),
+				"panel": room.id + "-P9", "position": fmt.Sprint(n), "pathways": "tray-" + strings.ToLower(room.id) + "-west",
+				"installer": "Curlew crew", "installed_on": "2016-07-14", "design_speed": "1G", "status": status, "notes": notes,
+			})
+		}
+	}
+}
+
+// describe takes the port out of a record and names the run in the port's description.
+func (b *builder) describe(i int) {
+	r := b.site.runs[i]
+	b.label(r)
+	delete(r, "switch")
+	delete(r, "port")
+}
+
+func (b *builder) label(r record) {
+	outlet, _, _ := strings.Cut(r["outlet"], "-")
+	b.Switch(r["switch"]).Port(r["port"]).Alias = r["id"] + " room " + outlet
+}
+
+// mistakes makes the records what records are: some runs without a port, and
+// two pairs of neighbours whose ports were written the wrong way round.
+func (b *builder) mistakes() {
+	for n := range 11 {
+		b.describe(b.open[5+n*26])
+	}
+	for _, n := range []int{40, 150} {
+		one, other := b.site.runs[b.open[n]], b.site.runs[b.open[n+1]]
+		b.label(one)
+		b.label(other)
+		one["switch"], other["switch"] = other["switch"], one["switch"]
+		one["port"], other["port"] = other["port"], one["port"]
+	}
+	b.open = nil
+}

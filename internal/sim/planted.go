@@ -1,0 +1,116 @@
+package sim
+
+import "time"
+
+// PlantedFault is an entry of the answer book: what is really wrong, or only
+// looks so.
+type PlantedFault struct {
+	Switch string
+	Port   string // ifName of the port that shows it
+	Run    string // true id of the run there; empty where the inventory lacks it
+	What   string // open-pair, bit-errors, bursts, rattling-plug, sleeping-pc, legacy-device, admin-limit
+	Expect string // kind of fault that a watcher should open: below-design-speed, frame-errors; "" for none
+	Blame  bool   // the run's cable, cords included, is to blame
+	Quiet  bool   // nobody is to be alarmed, whatever is listed
+}
+
+// Faults gives the answer book of the faults planted from the start.
+func (c *Campus) Faults() []PlantedFault { return c.faults }
+
+// planting is what makes a run of Ferrow Quay special.
+type planting struct {
+	what       string
+	device     string
+	unrecorded bool
+	described  bool   // its record lacks the port, whose description names the run
+	slow       string // device_speed in its record
+	expect     string
+	blame      bool
+	quiet      bool
+	apply      func(*Cable)
+}
+
+// The lift's motor by the east tray of North 2, and how badly it disturbs a
+// run that is fully coupled to it.
+const (
+	motorTray = "tray-n2-east"
+	motorBER  = 4e-7
+)
+
+// plantings are keyed by switch and port; an uplink's by its access end.
+var plantings = map[string]planting{
+	"acc-s1-1 1/17": openPair(Pair45),
+	"acc-n3-2 1/22": unrecorded(openPair(Pair78)),
+
+	"acc-n1-1 1/12": bitErrors("workstation", func(c *Cable) { c.BERToA = 5e-7 }),
+	"acc-b1-1 1/31": described(bitErrors("workstation", func(c *Cable) { c.BERToA = 2e-7 })),
+	"acc-s1-2 1/49": bitErrors("", func(c *Cable) { c.BERToB = 3e-8 }),
+
+	"acc-n2-1 1/3":  burst(1),
+	"acc-n2-1 1/8":  burst(0.8),
+	"acc-n2-1 1/15": burst(0.9),
+	"acc-n2-2 1/5":  burst(1),
+	"acc-n2-2 1/14": burst(0.6),
+	"acc-n2-3 1/9":  burst(0.7),
+
+	"acc-n1-2 1/25": {
+		what: "rattling-plug", device: "workstation", expect: "frame-errors", blame: true,
+		apply: func(c *Cable) {
+			c.BERToA, c.BERToB = 2e-7, 2e-7
+			c.Rattle = &Rattle{Mean: 15 * time.Second, BER: 4e-6}
+		},
+	},
+
+	"acc-n2-3 1/33": sleeping(100, 0),
+	"acc-s1-1 1/40": sleeping(10, 7*time.Minute),
+	"acc-n3-1 1/9":  sleeping(100, 3*time.Minute),
+
+	"acc-n2-2 1/46": {what: "legacy-device", device: "ip clock", quiet: true, slow: "100M", apply: func(*Cable) {}},
+	"acc-s1-2 1/30": {what: "legacy-device", device: "ip clock", quiet: true, apply: func(*Cable) {}},
+
+	"acc-b1-1 1/19": {
+		what: "admin-limit", device: "pc", expect: "below-design-speed",
+		apply: func(c *Cable) { c.A.Advertised = []int{10, 100} },
+	},
+}
+
+func openPair(pair Pair) planting {
+	return planting{
+		what: "open-pair", device: "pc", expect: "below-design-speed", blame: true,
+		apply: func(c *Cable) { c.Open = []Pair{pair} },
+	}
+}
+
+func bitErrors(device string, apply func(*Cable)) planting {
+	return planting{what: "bit-errors", device: device, expect: "frame-errors", blame: true, apply: apply}
+}
+
+func burst(coupling float64) planting {
+	return planting{
+		what: "bursts", device: "workstation", expect: "frame-errors", blame: true,
+		apply: func(c *Cable) { c.Coupling = coupling },
+	}
+}
+
+// sleeping is a PC that wakes for 5 minutes of every 20.
+func sleeping(speed int, earlier time.Duration) planting {
+	return planting{
+		what: "sleeping-pc", device: "pc", quiet: true,
+		apply: func(c *Cable) {
+			c.Device.Asleep = Schedule{Offset: -earlier, Every: 20 * time.Minute, For: 15 * time.Minute}
+			c.Device.SleepSpeeds = []int{speed}
+		},
+	}
+}
+
+func unrecorded(p planting) planting { p.unrecorded = true; return p }
+
+func described(p planting) planting { p.described = true; return p }
+
+// plant writes the answer book's entry.
+func (b *builder) plant(p planting, s *Switch, port *Port, run string) {
+	if p.unrecorded {
+		run = ""
+	}
+	b.faults = append(b.faults, PlantedFault{s.Name, port.Name, run, p.what, p.expect, p.blame, p.quiet})
+}
