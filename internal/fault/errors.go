@@ -14,6 +14,23 @@ type errorTest struct {
 	detector  sequential.Detector
 	since     time.Time // first errored poll of the episode
 	objective float64   // bit error ratio allowed; 0 where not known
+	severe    bool      // so many frames are lost that the link is hardly usable
+}
+
+// criticalFrameErrors: a link that loses more than 1 frame in 1,000 is hardly
+// usable (common practice, no source).
+const criticalFrameErrors = 1e-3
+
+// weigh takes the ratio of a window. Severity is raised where the whole
+// interval lies above the limit and lowered where all of it lies below, so
+// that it does not flutter between.
+func (e *errorTest) weigh(w *window) {
+	if !e.detector.Open() {
+		e.severe = false
+		return
+	}
+	r, told := w.frameErrors()
+	e.severe = told && (r.Low > criticalFrameErrors || e.severe && r.High >= criticalFrameErrors)
 }
 
 // observe takes what came between two readings that compare. It learns

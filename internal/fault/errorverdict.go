@@ -8,23 +8,19 @@ import (
 	"toneout/internal/standards"
 )
 
-// criticalFrameErrors: a link that loses more than 1 frame in 1,000 is hardly
-// usable (common practice, no source).
-const criticalFrameErrors = 1e-3
-
 // errorFinding judges a port that receives more damaged frames than it may.
 func (p *portState) errorFinding(run *plant.Run, medium standards.Medium) finding {
 	hour, changes := p.hour.sum()
-	r, told := hour.FrameErrors()
+	r, _ := hour.FrameErrors()
 	f := finding{
-		port: p, kind: FrameErrors, since: p.errors.since,
-		severe: told && r.Low > criticalFrameErrors,
+		port: p, kind: FrameErrors, since: p.errors.since, severe: p.errors.severe,
 		causes: errorWeights(medium, run, &p.totals, changes).ranked(),
 	}
-	f.summary = fmt.Sprintf("%s of %s frames received in the last hour were damaged: %s.",
-		count(hour.Errored), count(hour.Frames), r)
+	f.summary = fmt.Sprintf("%s of %s frames received in the last %s were damaged: %s.",
+		count(hour.Errored), count(hour.Frames), hour.span(), r)
 	if hour.Errored == 0 {
-		f.summary = fmt.Sprintf("No damaged frame in the last hour; too few of %s frames to say that it is over.", count(hour.Frames))
+		f.summary = fmt.Sprintf("No damaged frame among %s in the last %s, and still too soon to say that it is over.",
+			count(hour.Frames), hour.span())
 	}
 	f.evidence = withoutEmpty([]string{
 		fmt.Sprintf("%v counted them, so they were damaged on the way to it.", p.ref),
@@ -63,7 +59,7 @@ func flapSentence(changes int) string {
 	if changes == 0 {
 		return ""
 	}
-	return fmt.Sprintf("The link came or went %d times in the last hour at least.", changes)
+	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
 }
 
 func lengthSentence(run *plant.Run) string {

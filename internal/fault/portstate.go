@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"time"
 
 	"toneout/internal/plant"
@@ -48,6 +49,7 @@ func (p *portState) observe(r *port.Reading, run *plant.Run, medium standards.Me
 	if reason == port.Comparable {
 		p.count(&inc, r.At)
 		p.errors.observe(r, &inc, medium, threshold)
+		p.errors.weigh(&p.hour)
 	}
 	p.slow.observe(r, &inc, p.meant(run))
 }
@@ -157,6 +159,12 @@ func (w *window) add(at time.Time, h Hour, linkChanges int) {
 	part.linkChanges += linkChanges
 }
 
+// frameErrors is the ratio of the last hour.
+func (w *window) frameErrors() (Ratio, bool) {
+	hour, _ := w.sum()
+	return hour.FrameErrors()
+}
+
 // sum is the last hour as of the last reading, and the link's changes in it.
 func (w *window) sum() (Hour, int) {
 	var sum Hour
@@ -172,6 +180,17 @@ func (h Hour) plus(o Hour) Hour {
 	return Hour{
 		h.Seconds + o.Seconds, h.Frames + o.Frames, h.Errored + o.Errored, h.Bits + o.Bits, h.Counted || o.Counted,
 	}
+}
+
+// span tells how long the readings span that make up the hour.
+func (h Hour) span() string {
+	switch {
+	case h.Seconds >= 0.8*time.Hour.Seconds(): // the window's oldest part may have just left
+		return "hour"
+	case h.Seconds >= 2*time.Minute.Seconds():
+		return fmt.Sprintf("%.0f minutes", h.Seconds/60)
+	}
+	return fmt.Sprintf("%.0f seconds", h.Seconds)
 }
 
 // confidence of the intervals that are shown.

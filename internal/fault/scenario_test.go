@@ -174,6 +174,7 @@ func TestLookAlikesOfALowSpeedAreNotBlamedOnTheCable(t *testing.T) {
 	}{
 		{"asleep: low speed, nothing received", func(l *link) { l.fellBack(); l.frames = 0 }, false, FarEndAsleep, AboutFarEnd, true},
 		{"asleep: an answer now and then", func(l *link) { l.fellBack(); l.frames = 5 }, false, FarEndAsleep, AboutFarEnd, true},
+		{"asleep, and offering little", func(l *link) { l.fellBack(); l.far, l.frames = legacy, 0 }, true, FarEndAsleep, AboutFarEnd, true},
 		{"a device of 100M", func(l *link) { l.fellBack(); l.far = legacy }, true, FarEndLimit, AboutFarEnd, true},
 		{"the port is set to offer 100M", func(l *link) { l.fellBack(); l.own = legacy }, false, SpeedSetting, AboutPort, false},
 		{"auto-negotiation is off", func(l *link) { l.fellBack(); l.auto = port.No; l.far = 0 }, false, SpeedSetting, AboutPort, false},

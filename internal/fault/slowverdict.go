@@ -50,7 +50,8 @@ func (p *portState) slowFinding(run *plant.Run, medium standards.Medium) finding
 }
 
 // guard asks, in this order: is the port set so, is the far end able, is it
-// awake?
+// awake? A sleeper may offer little, so only one that is awake shows what it is
+// able to.
 func (p *portState) guard() (guard, bool) {
 	a, meant := &p.last.AutoNeg, p.slow.meant
 	if a.Enabled == port.No {
@@ -64,7 +65,7 @@ func (p *portState) guard() (guard, bool) {
 			return guard{RecordWrong, fmt.Sprintf("the switch port itself is able to no more than %v", capable.Fastest()), true}, true
 		case ok && advertised != 0 && !advertised.Offers(meant):
 			return guard{SpeedSetting, fmt.Sprintf("the port is set to offer no more than %v", advertised.Fastest()), false}, true
-		case p.far.offered.Fastest() > 0 && !p.far.offered.Offers(meant) && p.far.held < meant:
+		case p.slow.awake && p.far.offered.Fastest() > 0 && !p.far.offered.Offers(meant) && p.far.held < meant:
 			return guard{FarEndLimit, fmt.Sprintf("the far end has offered no more than %v", p.far.offered.Fastest()), true}, true
 		}
 	}
@@ -113,12 +114,12 @@ func (p *portState) abilitySentence() string {
 
 func (p *portState) trafficSentence() string {
 	hour, _ := p.hour.sum()
-	return fmt.Sprintf("%s frames received in the last hour, %s of them damaged.", count(hour.Frames), count(hour.Errored))
+	return fmt.Sprintf("%s frames received in the last %s, %s of them damaged.", count(hour.Frames), hour.span(), count(hour.Errored))
 }
 
 func (p *portState) cleanliness() string {
 	if hour, _ := p.hour.sum(); hour.Errored > 0 {
-		return fmt.Sprintf("with %s damaged frames in the last hour", count(hour.Errored))
+		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.span())
 	}
 	return "without a damaged frame: the link fell back"
 }

@@ -41,6 +41,10 @@ type Detector struct {
 	size, errored wealth
 	episode       tally // since the detector last left rest
 	clearing      *clearing
+
+	recent bool    // whether it was open within the last day of clean traffic
+	clean  float64 // while recent: seconds since the last errored poll
+	gap    float64 // while recent: the longest such stretch, seconds
 }
 
 type tally struct {
@@ -58,10 +62,11 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 	allowed := objective * s.Bits
 	if d.clearing != nil {
 		if d.clearing.update(s, allowed) {
-			*d = Detector{}
+			*d = Detector{recent: true, clean: d.clearing.clean, gap: d.clearing.gap}
 		}
 		return
 	}
+	d.remember(s)
 	seen := 0.0
 	if s.Errored > 0 {
 		seen = 1
@@ -72,9 +77,28 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 	d.episode.exposure += allowed
 	switch level := d.Level(); {
 	case s.Errored > 0 && level >= detectorsSharingTheThreshold*threshold:
-		*d = Detector{clearing: newClearing(d.episode)}
+		*d = Detector{clearing: newClearing(d.episode, d.gap)}
 	case level <= leftRest*(sizeWeight*resting(allowed)+erroredWeight*resting(min(1, allowed))):
 		d.episode = tally{}
+	}
+}
+
+// remembered is for how long a detector that has let go knows the pauses it
+// saw, so that errors which come and go are one alarm and not many (common
+// practice, no source).
+const remembered = 24 * time.Hour
+
+func (d *Detector) remember(s Sample) {
+	switch {
+	case !d.recent:
+	case s.Errored > 0:
+		d.gap = max(d.gap, d.clean)
+		d.clean = 0
+	default:
+		d.clean += s.Seconds
+		if d.clean >= remembered.Seconds() {
+			d.recent, d.clean, d.gap = false, 0, 0
+		}
 	}
 }
 
@@ -97,11 +121,11 @@ type clearing struct {
 	rate  float64 // errored polls per error allowed, still bad
 	score float64
 	clean float64 // seconds since the last errored poll
-	gap   float64 // longest clean stretch seen while open, seconds
+	gap   float64 // longest clean stretch seen while open or shortly before, seconds
 }
 
-func newClearing(episode tally) *clearing {
-	return &clearing{rate: clearingShare * episode.errored / episode.exposure}
+func newClearing(episode tally, gap float64) *clearing {
+	return &clearing{rate: clearingShare * episode.errored / episode.exposure, gap: gap}
 }
 
 // update reports whether the port has let go: the score is reached, and the

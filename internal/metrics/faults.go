@@ -1,0 +1,127 @@
+package metrics
+
+import (
+	"slices"
+	"strconv"
+
+	dto "github.com/prometheus/client_model/go"
+
+	"toneout/internal/fault"
+)
+
+// faultKey is what a fault keeps while it is open.
+type faultKey struct {
+	place, port, run string
+	kind             fault.Kind
+}
+
+// faultState and verdict are the labels that may change meanwhile.
+type faultState struct {
+	about    fault.About
+	severity fault.Severity
+	alarm    bool
+}
+
+type verdict struct {
+	near, far, owner, building string
+	cause                      fault.Cause
+	firstCheck                 string
+}
+
+// faultSeries is all series of one open fault.
+type faultSeries struct {
+	labels  []*dto.LabelPair // kind, port, run, switch
+	state   faultState
+	verdict verdict
+	open    *series
+	info    *series
+	causes  map[fault.Cause]*series
+	update  uint64 // the update that last saw the fault
+}
+
+// updateFaults brings the series of all faults up to date: a poll of one
+// switch may change what is said of a run that ends at another. While its
+// switch is silent an open fault stays: nothing has shown that it is gone.
+func (e *Exposition) updateFaults(s *fault.Snapshot) {
+	for i := range s.Faults {
+		f := &s.Faults[i]
+		slot := e.fault(f)
+		if slot.update == e.updates {
+			continue
+		}
+		slot.update = e.updates
+		e.updateState(slot, faultState{f.About, f.Severity, f.Alarm})
+		e.updateVerdict(slot, verdict{f.Near, f.Far, f.Owner, building(s, f), f.Cause(), f.FirstCheck()})
+		e.updateCauses(slot, f.Causes)
+	}
+	for key, slot := range e.faults {
+		if slot.update != e.updates {
+			e.dropFault(slot)
+			delete(e.faults, key)
+		}
+	}
+}
+
+// fault finds the series of a fault.
+func (e *Exposition) fault(f *fault.Fault) *faultSeries {
+	key := faultKey{f.Switch, f.Port, f.Run, f.Kind}
+	slot := e.faults[key]
+	if slot == nil {
+		slot = &faultSeries{causes: map[fault.Cause]*series{}}
+		slot.labels = with(nil, pair("switch", f.Switch), pair("port", f.Port), pair("run", f.Run), pair("kind", string(f.Kind)))
+		e.faults[key] = slot
+	}
+	return slot
+}
+
+func (e *Exposition) updateState(slot *faultSeries, now faultState) {
+	if slot.open != nil && slot.state == now {
+		return
+	}
+	slot.state = now
+	e.runFault.replace(&slot.open, with(slot.labels,
+		pair("about", string(now.about)), pair("severity", string(now.severity)),
+		pair("alarm", strconv.FormatBool(now.alarm))))
+}
+
+func (e *Exposition) updateVerdict(slot *faultSeries, now verdict) {
+	if slot.info != nil && slot.verdict == now {
+		return
+	}
+	slot.verdict = now
+	e.verdictInfo.replace(&slot.info, with(slot.labels,
+		pair("near", now.near), pair("far", now.far), pair("cause", string(now.cause)),
+		pair("first_check", now.firstCheck), pair("owner", now.owner), pair("building", now.building)))
+}
+
+func (e *Exposition) updateCauses(slot *faultSeries, causes []fault.CauseProbability) {
+	for _, c := range causes {
+		s := slot.causes[c.Cause]
+		e.causeProbability.keep(&s, c.Probability, true, func() []*dto.LabelPair {
+			return with(slot.labels, pair("cause", string(c.Cause)))
+		})
+		slot.causes[c.Cause] = s
+	}
+	for cause, s := range slot.causes {
+		if !slices.ContainsFunc(causes, func(c fault.CauseProbability) bool { return c.Cause == cause }) {
+			e.causeProbability.drop(s)
+			delete(slot.causes, cause)
+		}
+	}
+}
+
+func (e *Exposition) dropFault(slot *faultSeries) {
+	e.runFault.drop(slot.open)
+	e.verdictInfo.drop(slot.info)
+	for _, s := range slot.causes {
+		e.causeProbability.drop(s)
+	}
+}
+
+// building is where the fault's near end is; "" where that is not recorded.
+func building(s *fault.Snapshot, f *fault.Fault) string {
+	if space := s.Plant.Space(f.Space); space != nil {
+		return space.Building
+	}
+	return ""
+}
