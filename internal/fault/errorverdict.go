@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"math"
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
@@ -34,8 +35,8 @@ func (p *portState) errorFinding(run *plant.Run, medium standards.Medium) findin
 
 func (p *portState) objectiveSentence(hour Hour) string {
 	name := p.linkName()
-	return fmt.Sprintf("%s may let through 1 errored bit in %.0e, about %.2g damaged frames in this traffic.",
-		name, 1/p.errors.objective, p.errors.objective*hour.Bits)
+	return fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic.",
+		name, -math.Log10(p.errors.objective), p.errors.objective*hour.Bits)
 }
 
 // linkName names the link by its PHY, else by its speed.

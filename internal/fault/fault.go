@@ -14,6 +14,9 @@ const (
 	FrameErrors      Kind = "frame-errors"
 )
 
+// Kinds are all kinds that are looked for.
+var Kinds = []Kind{BelowDesignSpeed, FrameErrors}
+
 // About is where a fault lies.
 type About string
 

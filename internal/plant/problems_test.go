@@ -119,8 +119,8 @@ runs: []
 		`plant.yml:6: cable a: media is missing`,
 		`plant.yml:7: cable b: media "coper" is none of copper, fibre, twinax, active-optical; did you mean "copper"?`,
 		`plant.yml:7: cable b: category "9" is none of 3, 5, 5e, 6, 6A, 7, 7A, 8`,
-		`plant.yml:7: cable b: shield "UTP" is none of U/UTP, F/UTP, S/UTP, SF/UTP, U/FTP, F/FTP, S/FTP, SF/FTP`,
-		`plant.yml:8: cable d: fibre "OM6" is none of OM1, OM2, OM3, OM4, OM5, OS1, OS1a, OS2`,
+		`plant.yml:7: cable b: shield "UTP" is none of U/UTP, F/UTP, S/UTP, SF/UTP, U/FTP, F/FTP, S/FTP, SF/FTP; did you mean "U/UTP" or "F/UTP" or "S/UTP"?`,
+		`plant.yml:8: cable d: fibre "OM6" is none of OM1, OM2, OM3, OM4, OM5, OS1, OS1a, OS2; did you mean "OM1" or "OM2" or "OM3"?`,
 		`plant.yml:9: cable e: category is not for media fibre`,
 		`plant.yml:10: cable f: fibre is not for media copper`,
 		`plant.yml:11: cable g: core_um and modal_bandwidth_mhz_km go together: one is missing`,
@@ -142,13 +142,13 @@ func TestARowThatRefersToALostRowStays(t *testing.T) {
 	require.Nil(t, p.Cable(p.Run("A").Cable))
 }
 
-func TestAHintIsOnlyGivenWhereOneIsNearest(t *testing.T) {
+func TestAHintIsOnlyGivenWhereOneIsNear(t *testing.T) {
 	_, problems := loadText(t, "cables: [{id: horizontal-6a, media: copper}, {id: c1, media: copper}, {id: c2, media: copper}]\n"+
 		"runs: [{id: A, cable: horizontal6a}, {id: B, cable: c3}, {id: C, cable: c3}, {id: D, cable: zzz}]\n", nil)
 	require.Equal(t, []string{
 		`plant.yml:2: run A: cable "horizontal6a" is not in the inventory; did you mean "horizontal-6a"?`,
-		`plant.yml:2: run B: cable "c3" is not in the inventory`,
-		`plant.yml:2: run C: cable "c3" is not in the inventory`,
+		`plant.yml:2: run B: cable "c3" is not in the inventory; did you mean "c1" or "c2"?`,
+		`plant.yml:2: run C: cable "c3" is not in the inventory; did you mean "c1" or "c2"?`,
 		`plant.yml:2: run D: cable "zzz" is not in the inventory`,
 	}, problems)
 }

@@ -1,9 +1,7 @@
 package plant
 
 import (
-	"fmt"
 	"regexp"
-	"strings"
 
 	"toneout/internal/standards"
 )
@@ -36,54 +34,3 @@ var phyName = regexp.MustCompile(`^(10|100|1000|(2\.5|5|10|25|40|50|100|200|400|
 // AWG sizes accepted for conductors: 22 to 26 in ANSI/TIA-568.2-D, thinner
 // cords by common practice (no source); beyond these it is a typing error.
 const thickest, thinnest = 20, 32
-
-const (
-	farthest   = 2    // edits between a typing error and what was meant
-	mostLooked = 2000 // names; beyond these a hint costs more than it helps
-)
-
-// DidYouMean names the word nearest to what was written, as the tail of a
-// sentence; "" where none is near, or two are equally so.
-func DidYouMean(written string, words []string) string {
-	best, nearest, tied := "", farthest+1, false
-	if len(words) > mostLooked || len(written) > 100 {
-		return ""
-	}
-	for _, word := range words {
-		switch d := distance(strings.ToLower(written), strings.ToLower(word)); {
-		case d < nearest:
-			best, nearest, tied = word, d, false
-		case d == nearest:
-			tied = true
-		}
-	}
-	if nearest > farthest || tied || nearest >= len(written) {
-		return ""
-	}
-	return fmt.Sprintf("; did you mean %q?", best)
-}
-
-// distance is the Levenshtein distance in bytes, or more than farthest as
-// soon as it must be.
-func distance(a, b string) int {
-	if len(a)-len(b) > farthest || len(b)-len(a) > farthest {
-		return farthest + 1
-	}
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := diagonal
-			if a[i] != b[j] {
-				change++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(change, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
-}

@@ -1,0 +1,121 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"time"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
+)
+
+// noQuery refuses query parameters, of which the address knows none: one
+// that is passed over in silence looks like a filter that found everything.
+func noQuery(f apiFunc) apiFunc {
+	return func(r *http.Request, s *fault.Snapshot) (any, error) {
+		for name := range r.URL.Query() {
+			return nil, refused(http.StatusBadRequest, "unknown query parameter %q: %s takes none", name, r.URL.Path)
+		}
+		return f(r, s)
+	}
+}
+
+func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
+	return nil, refused(http.StatusNotFound,
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/switches and /api/coverage", r.URL.Path)
+}
+
+func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
+	notes := notesOf(s.Joined)
+	out := []RunVerdict{}
+	for _, r := range s.Runs() {
+		out = append(out, verdictOf(s, &r, notes))
+	}
+	return out, nil
+}
+
+func run(r *http.Request, s *fault.Snapshot) (any, error) {
+	return findRun(s, r.PathValue("id"))
+}
+
+// findRun gives the verdict on a run, or says which may have been meant.
+func findRun(s *fault.Snapshot, id string) (RunVerdict, error) {
+	found, ok := s.Run(id)
+	if !ok {
+		return RunVerdict{}, refused(http.StatusNotFound, "run %q is not in the inventory%s", id, plant.DidYouMean(id, runIDs(s)))
+	}
+	return verdictOf(s, &found, notesOf(s.Joined)), nil
+}
+
+func runIDs(s *fault.Snapshot) []string {
+	ids := make([]string, len(s.Plant.Runs))
+	for i, r := range s.Plant.Runs {
+		ids[i] = r.ID
+	}
+	return ids
+}
+
+// SwitchNow is one switch as /api/switches gives it.
+type SwitchNow struct {
+	Name          string     `json:"name"`
+	Address       string     `json:"address"`
+	Space         string     `json:"space"` // "" where the configuration names none
+	Tried         bool       `json:"tried"`
+	Answering     bool       `json:"answering"` // it answered one of its last 3 polls
+	SilentPolls   int        `json:"silent_polls"`
+	LastAnswer    *time.Time `json:"last_answer,omitempty"`
+	LastTry       *time.Time `json:"last_try,omitempty"`
+	Problem       string     `json:"problem,omitempty"` // why the last poll failed
+	Class         string     `json:"class,omitempty"`
+	SystemName    string     `json:"system_name,omitempty"`
+	UptimeSeconds *float64   `json:"uptime_seconds,omitempty"` // of its agent
+	Tables        []Table    `json:"tables"`
+	Ports         int        `json:"ports"` // physical
+	PortsWithRun  int        `json:"ports_with_run"`
+}
+
+// Table is whether a switch gives one table.
+type Table struct {
+	Name  string `json:"name"`
+	Given bool   `json:"given"`
+	Rows  int    `json:"rows"`
+}
+
+func switches(_ *http.Request, s *fault.Snapshot) (any, error) {
+	out := []SwitchNow{}
+	for _, sw := range s.Switches {
+		out = append(out, switchNow(sw))
+	}
+	return out, nil
+}
+
+func switchNow(sw *fault.Switch) SwitchNow {
+	out := SwitchNow{
+		Name: sw.Name, Address: sw.Address, Space: sw.Space,
+		Tried: sw.Tried, Answering: sw.Answering(), SilentPolls: sw.Silent,
+		LastAnswer: timePointer(sw.LastAnswer), LastTry: timePointer(sw.LastTry),
+		Problem: sw.Problem, Class: sw.Class, SystemName: sw.SystemName,
+		Tables: []Table{}, Ports: len(sw.Ports),
+	}
+	if ticks, ok := sw.Uptime.Get(); ok && sw.Answering() {
+		seconds := float64(ticks) / 100
+		out.UptimeSeconds = &seconds
+	}
+	for _, t := range sw.Tables {
+		out.Tables = append(out.Tables, Table(t))
+	}
+	for i := range sw.Ports {
+		if sw.Ports[i].Run != "" {
+			out.PortsWithRun++
+		}
+	}
+	return out
+}
+
+func faults(r *http.Request, s *fault.Snapshot) (any, error) {
+	wanted, err := filtersOf(r.URL.Query(), s)
+	if err != nil {
+		return nil, err
+	}
+	return listed(slices.DeleteFunc(slices.Clone(s.Faults), func(f fault.Fault) bool { return !wanted.match(&f) })), nil
+}

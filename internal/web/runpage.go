@@ -1,0 +1,247 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
+// runView is the page of one run.
+type runView struct {
+	Run    RunVerdict
+	Mark   string
+	Tell   bool // whether the verdict says more than the faults below it
+	Faults []faultDetail
+	Ports  *portTable // nil where no end is joined
+	OneEnd bool       // the other end is no port of a watched switch
+	Record []recordRow
+}
+
+// portView is the page of one port.
+type portView struct {
+	Port    *PortNow
+	RunURL  string // "" without a run
+	Why     string // why it has no run
+	Verdict string
+	Faults  []faultDetail
+	Table   *portTable
+}
+
+// faultDetail is a fault as its own page tells it.
+type faultDetail struct {
+	faultRow
+	Kind   string
+	Causes []causeRow
+}
+
+type causeRow struct{ Title, Code, Probability string }
+
+func runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	verdict, err := findRun(snapshot, r.PathValue("id"))
+	if err != nil {
+		return "", nil, err
+	}
+	at := clock{s.Now()}
+	ends := verdict.Ports.List()
+	v := runView{
+		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
+		Faults: at.details(snapshot, verdict.Faults),
+		Ports:  at.table(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
+		Record: recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
+	}
+	return verdict.ID + ", " + string(verdict.State), v, nil
+}
+
+func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	switchName, portName := r.PathValue("switch"), r.PathValue("port")
+	sw, ok := snapshot.Switch(switchName)
+	if !ok {
+		return "", nil, refused(http.StatusNotFound, "switch %q is not in the configuration%s", switchName, plant.DidYouMean(switchName, switchNames(snapshot)))
+	}
+	p, ok := sw.Port(portName)
+	if !ok {
+		return "", nil, refused(http.StatusNotFound, "switch %q shows no physical port %q%s", switchName, portName, portHint(sw, portName))
+	}
+	now, at := portNow(snapshot, p), clock{s.Now()}
+	v := portView{
+		Port: now, Verdict: now.sentence() + ".",
+		Faults: at.details(snapshot, snapshot.FaultsAt(switchName, portName)), Table: at.table([]*PortNow{now}),
+	}
+	if p.Run != "" {
+		v.RunURL, v.Faults = runURL(p.Run), at.details(snapshot, snapshot.FaultsOf(p.Run))
+	}
+	for _, u := range snapshot.Joined.UnjoinedPorts {
+		if u.Port == (plant.PortRef{Switch: switchName, Port: portName}) {
+			v.Why = u.Why
+		}
+	}
+	return switchName + " port " + portName, v, nil
+}
+
+func switchNames(s *fault.Snapshot) []string {
+	names := make([]string, len(s.Switches))
+	for i, sw := range s.Switches {
+		names[i] = sw.Name
+	}
+	return names
+}
+
+// portHint tells a switch that was never read from a name mistyped.
+func portHint(sw *fault.Switch, portName string) string {
+	if len(sw.Ports) == 0 {
+		return "; it has not answered yet"
+	}
+	names := make([]string, len(sw.Ports))
+	for i, p := range sw.Ports {
+		names[i] = p.Name
+	}
+	return plant.DidYouMean(portName, names)
+}
+
+func (c clock) details(s *fault.Snapshot, faults []fault.Fault) []faultDetail {
+	out := make([]faultDetail, len(faults))
+	for i := range faults {
+		f := &faults[i]
+		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title()}
+		for _, cause := range f.Causes {
+			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability)})
+		}
+	}
+	return out
+}
+
+// portTable is what ports say now, a column each.
+type portTable struct {
+	Heads  []portHead
+	Now    []portRow
+	Totals []portRow // since watching began
+}
+
+type portHead struct{ End, Name, URL string }
+
+type portRow struct {
+	Name   string
+	Values []string
+}
+
+func (c clock) table(ports []*PortNow) *portTable {
+	if len(ports) == 0 {
+		return nil
+	}
+	t := &portTable{}
+	for _, p := range ports {
+		t.Heads = append(t.Heads, portHead{p.End, p.Switch + " port " + p.Port, portURL(p.Switch, p.Port)})
+	}
+	for _, line := range c.portLines() {
+		row := portRow{Name: line.name}
+		for _, p := range ports {
+			row.Values = append(row.Values, line.of(p))
+		}
+		t.Now = append(t.Now, row)
+	}
+	t.Totals = totalRows(ports)
+	return t
+}
+
+type portLine struct {
+	name string
+	of   func(*PortNow) string
+}
+
+func (c clock) portLines() []portLine {
+	live := func(value func(*PortNow) string) func(*PortNow) string {
+		return func(p *PortNow) string {
+			if !p.Answering {
+				return "not known"
+			}
+			return orWords(value(p), notTold)
+		}
+	}
+	return []portLine{
+		{"Link", live(func(p *PortNow) string { return p.Link })},
+		{"Set to", live(func(p *PortNow) string { return p.Admin })},
+		{"Speed", live(speedLine)},
+		{"Duplex", live(func(p *PortNow) string { return p.Duplex })},
+		{"Physical layer", live(func(p *PortNow) string { return p.PHY })},
+		{"Frames received, last hour", live(framesLine)},
+		{"Of them damaged", live(damagedLine)},
+		{"Link changes since watching began", linkChangesLine},
+		{"Last reading", c.momentAndAge},
+		{"Written on the port", func(p *PortNow) string { return orWords(p.Description, "nothing") }},
+		{"Joined to the run by", func(p *PortNow) string { return orWords(p.JoinedBy, "nothing") }},
+	}
+}
+
+func speedLine(p *PortNow) string {
+	if p.Link != port.Up.String() {
+		return "none without a link"
+	}
+	return p.SpeedWords()
+}
+
+func framesLine(p *PortNow) string {
+	if p.LastHour == nil {
+		return "no two readings compare yet"
+	}
+	return grouped(p.LastHour.Frames) + " in " + p.LastHour.span()
+}
+
+func damagedLine(p *PortNow) string {
+	h := p.LastHour
+	switch {
+	case h == nil:
+		return "no two readings compare yet"
+	case h.Errored == nil:
+		return ""
+	case h.FrameErrorRatio == nil:
+		return grouped(*h.Errored) + "; no frames, so no ratio"
+	}
+	return fmt.Sprintf("%s: %v", grouped(*h.Errored), *h.FrameErrorRatio)
+}
+
+func linkChangesLine(p *PortNow) string {
+	if p.LinkChanges == 0 {
+		return "none seen"
+	}
+	return grouped(p.LinkChanges) + " at least"
+}
+
+func (c clock) momentAndAge(p *PortNow) string {
+	if p.LastReading == nil {
+		return "none"
+	}
+	w := c.when(*p.LastReading)
+	return fmt.Sprintf("%s, %s ago", w.Text, w.Age)
+}
+
+// totalRows lists the counters that any of the ports has.
+func totalRows(ports []*PortNow) []portRow {
+	var rows []portRow
+	for k := port.Counter(0); k < port.CounterCount; k++ {
+		row, found := portRow{Name: capital(k.String())}, false
+		for _, p := range ports {
+			value, ok := p.Totals[counterKey(k)]
+			found = found || ok
+			if !ok {
+				row.Values = append(row.Values, notTold)
+				continue
+			}
+			row.Values = append(row.Values, grouped(value))
+		}
+		if found {
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}
+
+func capital(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

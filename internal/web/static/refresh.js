@@ -1,0 +1,56 @@
+"use strict";
+
+// Asks for this page again every 10 s and swaps in what changed, so that
+// scroll, focus and selection stay. When no new page comes it says so: an old
+// one must not pass for the present.
+const everySeconds = 10;
+const selectionHoldsSeconds = 60;
+const stale = document.getElementById("stale");
+let renewed = Date.now();
+
+async function fetchPage() {
+  const answer = await fetch(location.href, { cache: "no-store", signal: AbortSignal.timeout(8000) });
+  if (!answer.ok) throw new Error(`the daemon answered ${answer.status}`);
+  return new DOMParser().parseFromString(await answer.text(), "text/html");
+}
+
+// place finds the focused link again after the swap: the same address, and
+// among those of the same address the same place.
+function place(main) {
+  const link = document.activeElement;
+  if (!main.contains(link) || !link.href) return null;
+  const same = sameLinks(main, link.getAttribute("href"));
+  return { href: link.getAttribute("href"), index: same.indexOf(link) };
+}
+
+function sameLinks(main, href) {
+  return [...main.querySelectorAll("a")].filter((a) => a.getAttribute("href") === href);
+}
+
+function swap(page) {
+  document.title = page.title;
+  document.getElementById("updated").replaceWith(page.getElementById("updated"));
+  const main = document.getElementById("main");
+  const next = page.getElementById("main");
+  if (main.innerHTML === next.innerHTML) return;
+  const focus = place(main);
+  main.replaceChildren(...next.childNodes);
+  if (focus) sameLinks(main, focus.href)[focus.index]?.focus({ preventScroll: true });
+}
+
+async function renew() {
+  if (document.hidden) return;
+  const selecting = !document.getSelection().isCollapsed;
+  if (selecting && Date.now() - renewed < selectionHoldsSeconds * 1000) return;
+  try {
+    swap(await fetchPage());
+    renewed = Date.now();
+    stale.hidden = true;
+  } catch (error) {
+    stale.textContent = `Not renewed since ${new Date(renewed).toLocaleTimeString()}: ${error.message}. What is below may no longer hold.`;
+    stale.hidden = false;
+  }
+}
+
+setInterval(renew, everySeconds * 1000);
+document.addEventListener("visibilitychange", renew);

@@ -1,0 +1,129 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"toneout/internal/fault"
+)
+
+// wallView is the page of the whole plant.
+type wallView struct {
+	Untried     []string // switches, while the daemon starts
+	States      []stateCount
+	Switches    SwitchCoverage
+	Silent      []silentRow
+	Ports       PortCoverage
+	Loud, Quiet []faultRow
+	Inventory   string // what is wrong with it; "" for nothing
+}
+
+type stateCount struct {
+	State     fault.State
+	Mark      string
+	Count, Of int
+}
+
+type silentRow struct {
+	Name, Why string
+	Since     *when // its last answer; nil where it never gave one
+}
+
+// faultRow is a fault as lists show it.
+type faultRow struct {
+	*fault.Fault
+	URL         string
+	Mark        string
+	Since       *when
+	Probability string // of the likeliest cause
+	Reason      string // why nobody is told; "" where somebody is
+	LastKnown   bool   // its switch does not answer, so it may be over
+}
+
+func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	at := clock{s.Now()}
+	cover := coverageOf(snapshot, s.Problems)
+	v := wallView{
+		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
+		Inventory: inventoryWords(cover),
+	}
+	for _, state := range states {
+		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
+	}
+	for _, sw := range snapshot.Switches {
+		if sw.Tried && !sw.Answering() {
+			v.Silent = append(v.Silent, silentRow{sw.Name, sw.Problem, at.when(sw.LastAnswer)})
+		}
+	}
+	for i := range snapshot.Faults {
+		row := at.row(snapshot, &snapshot.Faults[i])
+		if row.Quiet || row.Planned {
+			v.Quiet = append(v.Quiet, row)
+		} else {
+			v.Loud = append(v.Loud, row)
+		}
+	}
+	return plural(len(v.Loud), "open fault"), v, nil
+}
+
+// Marks stand beside the word, so that colour is never all that tells.
+var (
+	stateMarks = map[fault.State]string{
+		fault.Faulty: "✕", fault.Unknown: "?", fault.Quiet: "~", fault.Planned: "▷", fault.Idle: "○", fault.Healthy: "✓",
+	}
+	severityMarks = map[fault.Severity]string{fault.Critical: "●●●", fault.Warning: "●●○", fault.Info: "●○○"}
+)
+
+func (c clock) row(s *fault.Snapshot, f *fault.Fault) faultRow {
+	sw, ok := s.Switch(f.Switch)
+	return faultRow{
+		Fault: f, URL: faultURL(f), Mark: severityMarks[f.Severity], Since: c.when(f.Since),
+		Probability: percent(f.Causes[0].Probability), Reason: whyQuiet(f),
+		LastKnown: ok && !sw.Answering(),
+	}
+}
+
+// whyQuiet is why nobody is told of a fault.
+func whyQuiet(f *fault.Fault) string {
+	switch {
+	case f.Planned:
+		return "planned work"
+	case f.Quiet:
+		return f.Cause().Title()
+	case f.SharedCause != "":
+		return "part of " + f.SharedCause
+	}
+	return ""
+}
+
+func untried(s *fault.Snapshot) []string {
+	var names []string
+	for _, sw := range s.Switches {
+		if !sw.Tried {
+			names = append(names, sw.Name)
+		}
+	}
+	return names
+}
+
+func inventoryWords(c Coverage) string {
+	var parts []string
+	if n := len(c.Conflicts); n > 0 {
+		parts = append(parts, plural(n, "contradiction")+" between record and switches")
+	}
+	if n := len(c.Problems); n > 0 {
+		parts = append(parts, plural(n, "error")+" in its files")
+	}
+	return strings.Join(parts, ", ")
+}
+
+func plural(n int, what string) string {
+	switch n {
+	case 0:
+		return "no " + what + "s"
+	case 1:
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

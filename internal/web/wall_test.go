@@ -1,0 +1,75 @@
+package web
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The wall lists what people are told of, worst first; look-alikes stand
+// apart, with the reason why nobody is told.
+func TestWall(t *testing.T) {
+	server := serve(t, source(scene()))
+	_, page := get(t, server.URL+"/")
+	loud, quiet, found := strings.Cut(page, "<h2>Quiet: not blamed on the cable</h2>")
+	require.True(t, found)
+	require.Contains(t, page, "<title>4 open faults – ")
+
+	labels := func(part string) (out []string) {
+		for _, m := range regexp.MustCompile(`<a class="label"[^>]*>([^<]*)<`).FindAllStringSubmatch(part, -1) {
+			out = append(out, m[1])
+		}
+		return out
+	}
+	require.Equal(t, "N2-P1-17", labels(loud)[0])
+	require.ElementsMatch(t, []string{"N2-P1-17", "N2/P1 #9?&amp;%2F&lt;b&gt;é", "acc-n2-1 1/23", "N2-P1-18"}, labels(loud))
+	require.NotContains(t, loud, "Nobody is told")
+	require.Equal(t, []string{"N2-P1-20"}, labels(quiet))
+	require.Contains(t, quiet, "Nobody is told: the far end is able to no more")
+
+	for _, want := range []string{
+		"●●●</span> critical", "acc-n2-1 port 1/17, panel N2-P1 position 1/17", "to outlet 214-A",
+		`<time datetime="2026-03-02T08:01:00Z">2026-03-02 09:01:00 FQT</time> <span class="age">30 min</span>`,
+		"a pair is open, 55 %", "Swap the cords at both ends", "no run recorded",
+		"✕</span> <b>3</b> of 11 runs faulty", "?</span> <b>5</b> of 11 runs unknown", "✓</span> <b>1</b> of 11 runs healthy",
+		"<b>1</b> of 3 switches answering", "<b>2</b> of 9 ports without a run",
+		"not yet tried are acc-b1-1", "<b>acc-s1-1</b>: ask 192.0.2.2:161: no answer within 2s; it never answered",
+	} {
+		require.Contains(t, loud, want)
+	}
+	require.Contains(t, quiet, "1 contradiction between record and switches, 1 error in its files")
+}
+
+func TestRunPage(t *testing.T) {
+	server := serve(t, source(scene()))
+	_, page := get(t, server.URL+"/runs/N2-P1-18")
+	for _, want := range []string{
+		"✕</span> faulty", "Damaged frames", "<h3>Evidence</h3>", "a bad cord", "bad-cord", "Checks, in this order", "Cautions",
+		"<td>1G as meant</td>", "<td>1,740,116 in 29 min</td>", "<td>116: 1 in 15,001 (95 %: ", "<td class=\"number\">116</td>",
+		"horizontal-6a: copper, category 6A, U/UTP, 23 AWG", "<td>62 m</td>", "N2-P1, position 1/18, in N2-TR (North 2 telecom room)",
+		"tray-n2-east (North 2 east tray, near lift motor, 35 °C)", "<td>runs.csv:7</td>", "A receiver counts its own errors",
+	} {
+		require.Contains(t, page, want)
+	}
+	require.NotContains(t, page, "Polarity", "only fibre has it")
+	_, page = get(t, server.URL+"/runs/N2-BB-1")
+	require.Contains(t, page, "Polarity")
+	_, page = get(t, server.URL+"/runs/N2-P1-31")
+	require.Contains(t, page, "Contradiction: acc-n2-1 port 1/24: claimed by runs")
+}
+
+// A fault known from before the silence is not told as if it were of now.
+func TestAFaultOfASilentSwitchIsLastKnown(t *testing.T) {
+	server := serve(t, source(silenced()))
+	r := decode[RunVerdict](t, server.URL+"/api/runs/N2-P1-17")
+	require.Equal(t, "Not known: acc-n2-1 does not answer (ask 192.0.2.1:161: no answer within 2s). Last known: "+r.Faults[0].Summary, r.Verdict)
+	_, page := get(t, server.URL+"/runs/N2-P1-17")
+	require.Contains(t, page, "Not known: acc-n2-1 does not answer")
+	require.Contains(t, page, "Last known: its switch does not answer")
+	_, page = get(t, server.URL+"/")
+	require.Equal(t, 5, strings.Count(page, "Last known: its switch does not answer"))
+	_, page = get(t, serve(t, source(scene())).URL+"/")
+	require.NotContains(t, page, "Last known")
+}

@@ -1,0 +1,53 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
+)
+
+// Source is what the daemon gives to be shown. Its functions are called from
+// many goroutines; only Problems and Now may be left out.
+type Source struct {
+	Snapshot func() *fault.Snapshot // the latest; nil while there is none yet
+	Problems []plant.Problem        // what is wrong in the inventory's files
+	Metrics  http.Handler           // the Prometheus exposition
+	Alive    func() error           // why the daemon's own loop stands still; nil while it turns
+	Now      func() time.Time       // its location is the zone in which pages name times; time.Now where nil
+}
+
+// Handler serves everything that toneout shows over HTTP.
+func Handler(s Source) http.Handler {
+	if s.Now == nil {
+		s.Now = time.Now
+	}
+	mux := http.NewServeMux()
+	for path, handler := range routes(s) {
+		mux.Handle(path, handler)
+	}
+	return withHeaders(mux)
+}
+
+// routes maps patterns to handlers. Ids may hold any character: a link has
+// them escaped, and a port's name, of which "1/17" is usual, may also stand
+// in a path as it is.
+func routes(s Source) map[string]http.Handler {
+	return map[string]http.Handler{
+		"/{$}":                      s.page("wall", wall),
+		"/runs/{id}":                s.page("run", runPage),
+		"/ports/{switch}/{port...}": s.page("port", portPage),
+		"/api/faults":               s.api(faults),
+		"/api/runs":                 s.api(noQuery(runs)),
+		"/api/runs/{id}":            s.api(noQuery(run)),
+		"/api/switches":             s.api(noQuery(switches)),
+		"/api/coverage":             s.api(noQuery(s.coverage)),
+		"/metrics":                  readOnly(plainRefusal, s.Metrics),
+		"/healthz":                  readOnly(plainRefusal, http.HandlerFunc(s.healthz)),
+		"/readyz":                   readOnly(plainRefusal, http.HandlerFunc(s.readyz)),
+		"/static/":                  readOnly(plainRefusal, static()),
+		"/api/":                     s.api(noSuchAPI),
+		"/":                         s.page("refusal", noSuchPage),
+	}
+}
