@@ -23,6 +23,7 @@ type slow struct {
 	since time.Time // first poll at the lower speed
 	polls int       // polls at a lower speed, in a row
 	busy  int       // of them, polls with traffic
+	still int       // polls without, in a row
 	well  int       // polls at the speed meant since it took hold, in a row
 	open  bool
 	awake bool // it was slow while busy for long enough: more than sleep
@@ -59,25 +60,31 @@ func (s *slow) below(r *port.Reading, inc *port.Increments, speed, meant standar
 	s.polls++
 	s.well = 0
 	s.speed, s.meant = speed, meant
-	if busy(inc) {
+	switch busy, told := busy(inc); {
+	case !told:
+	case busy:
 		s.busy++
+		s.still = 0
+	default:
+		s.still++
 	}
-	s.open = s.open || s.polls >= slowTakesHold
 	s.awake = s.awake || s.busy >= slowTakesHold
+	s.open = s.open || s.awake || s.still >= slowTakesHold
 }
 
 func (s *slow) atSpeed() {
-	s.polls, s.busy = 0, 0
+	s.polls, s.busy, s.still = 0, 0, 0
 	if s.well++; !s.open || s.well >= slowLetsGo {
 		*s = slow{}
 	}
 }
 
-// busy tells whether the device at the far end is in use.
-func busy(inc *port.Increments) bool {
+// busy tells whether the device at the far end is in use; not told where the
+// readings don't compare or frames are not counted.
+func busy(inc *port.Increments) (busy, told bool) {
 	frames, ok := inc.Counters.Get(port.InUnicast)
 	if !ok {
 		frames, ok = inc.Counters.FramesIn()
 	}
-	return ok && float64(frames) >= max(1, busyFramesPerSecond*inc.Seconds)
+	return float64(frames) >= max(1, busyFramesPerSecond*inc.Seconds), ok
 }

@@ -34,4 +34,3 @@ func TestPercentClaimsNoCertainty(t *testing.T) {
 		require.Equal(t, want, percent(p))
 	}
 }
-

@@ -1,0 +1,71 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"toneout/internal/fault"
+	"toneout/internal/web"
+)
+
+func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.Writer) error {
+	address := args.String("url", "http://"+defaults().Listen, "the daemon's `address`")
+	var o web.Options
+	args.StringVar(&o.CA, "ca", "", "`file` of certificates (PEM) to trust")
+	args.StringVar(&o.User, "user", "", "`name` of the user, where the daemon has users")
+	args.StringVar(&o.PasswordFile, "password-file", "", "`file` that holds the user's password")
+	words, err := parse(args, argv, "RUN")
+	if err != nil {
+		return err
+	}
+	client, err := web.NewClient(*address, o)
+	if err != nil {
+		return unusable(err)
+	}
+	verdict, err := client.Run(ctx, words[0])
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(out, explained(verdict))
+	return err
+}
+
+// explained is a verdict for the terminal.
+func explained(v web.RunVerdict) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s is %s. %s\n\n", v.ID, v.State, v.Verdict)
+	fmt.Fprintf(&b, "near end  %s\nfar end   %s\n", v.Near, v.Far)
+	for _, text := range append(v.Conflicts, v.Unjoined...) {
+		fmt.Fprintf(&b, "record    %s\n", text)
+	}
+	for i := range v.Faults {
+		explainFault(&b, &v.Faults[i])
+	}
+	return b.String()
+}
+
+func explainFault(b *strings.Builder, f *fault.Fault) {
+	told := f.Severity
+	if !f.Alarm {
+		told = "listed, nobody is told"
+	}
+	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), told, f.Since.Local().Format(time.RFC3339))
+	list(b, "Evidence", f.Evidence)
+	b.WriteString("  Likely causes\n")
+	for _, c := range f.Causes[:min(5, len(f.Causes))] {
+		fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
+	}
+	list(b, "Check, in this order", f.Checks)
+	list(b, "Take care", f.Cautions)
+}
+
+func list(b *strings.Builder, title string, sentences []string) {
+	fmt.Fprintf(b, "  %s\n", title)
+	for _, s := range sentences {
+		fmt.Fprintf(b, "    - %s\n", s)
+	}
+}

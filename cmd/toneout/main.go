@@ -1,0 +1,97 @@
+// Command toneout reads switches over SNMP and names the cable run behind a
+// slow or failing link.
+//
+// main.go holds the table of commands; each has a file of its own. config.go
+// reads the configuration, secrets.go what it keeps secret.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+// version is set by the linker of a release.
+var version = "development"
+
+// Exit codes.
+const (
+	exitOK     = 0
+	exitFailed = 1 // also: an audit found something
+	exitUsage  = 2 // also: unusable input
+)
+
+// command is one word after toneout.
+type command struct {
+	name, does, example string
+	run                 func(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.Writer) error
+}
+
+var commands = []command{
+	{"demo", "start simulated switches on loopback, and the whole daemon against them", "toneout demo", demo},
+	{"serve", "the daemon: watch the switches of a configuration", "toneout serve -config config/toneout.yml", serve},
+	{"audit", "read configuration and inventory, and list what is wrong with each run", "toneout audit -config config/toneout.yml -csv", audit},
+	{"explain", "tell one run's verdict, its evidence and the next checks", "toneout explain N2-P1-17 -url http://127.0.0.1:8610", explain},
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second signal ends the process at once
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+func run(ctx context.Context, argv []string, out, log io.Writer) int {
+	if len(argv) == 0 {
+		usage(log)
+		return exitUsage
+	}
+	if argv[0] == "-h" || argv[0] == "--help" || argv[0] == "help" {
+		usage(out)
+		return exitOK
+	}
+	for _, c := range commands {
+		if c.name == argv[0] {
+			return c.start(ctx, argv[1:], out, log)
+		}
+	}
+	fmt.Fprintf(log, "toneout: there is no command %q; toneout -h lists them\n", argv[0])
+	return exitUsage
+}
+
+func usage(w io.Writer) {
+	fmt.Fprint(w, "toneout watches switches and names the cable run behind a slow or failing link.\n\n")
+	for _, c := range commands {
+		fmt.Fprintf(w, "  toneout %-8s %s\n", c.name, c.does)
+	}
+	fmt.Fprint(w, "\ntoneout COMMAND -h tells a command's options.\n")
+}
+
+// start runs a command and turns its error into a line and an exit code.
+func (c command) start(ctx context.Context, argv []string, out, log io.Writer) int {
+	args := flag.NewFlagSet(c.name, flag.ContinueOnError)
+	args.SetOutput(io.Discard)
+	args.Usage = func() {}
+	err := c.run(ctx, args, argv, out, log)
+	var exit exitError
+	switch {
+	case err == nil:
+		return exitOK
+	case errors.Is(err, flag.ErrHelp):
+		c.help(out, args)
+		return exitOK
+	case errors.As(err, &exit):
+		if exit.err != nil {
+			fmt.Fprintf(log, "toneout %s: %v\n", c.name, exit.err)
+		}
+		return exit.code
+	}
+	fmt.Fprintf(log, "toneout %s: %v\n", c.name, err)
+	return exitFailed
+}

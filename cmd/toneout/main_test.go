@@ -1,0 +1,286 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// toneout runs a command line to its end.
+func toneout(t *testing.T, argv ...string) (code int, out, log string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+	defer cancel()
+	var o, l bytes.Buffer
+	code = run(ctx, argv, &o, &l)
+	return code, o.String(), l.String()
+}
+
+func folder(t *testing.T, files map[string]string) string {
+	directory := t.TempDir()
+	for name, text := range files {
+		require.NoError(t, os.WriteFile(filepath.Join(directory, name), []byte(text), 0o600))
+	}
+	return directory
+}
+
+const goodConfig = `plant: plant.yml
+listen: 127.0.0.1:0
+credentials: {bench: {version: 2c, community: {value: quay}}}
+switches: [{name: sw-1, address: "127.0.0.1:9", credentials: bench}]
+`
+
+func TestWrongUse(t *testing.T) {
+	rows := []struct {
+		argv []string
+		code int
+		says string
+	}{
+		{nil, 2, "toneout COMMAND -h"},
+		{[]string{"serv"}, 2, `there is no command "serv"; toneout -h lists them`},
+		{[]string{"serve", "-confg", "x"}, 2, "flag provided but not defined: -confg; toneout serve -h lists the options"},
+		{[]string{"serve", "extra"}, 2, `wants no arguments, got ["extra"]`},
+		{[]string{"explain"}, 2, "wants RUN"},
+		{[]string{"explain", "A", "-url", "nowhere"}, 2, "is not a URL such as http://127.0.0.1:8610"},
+		{[]string{"explain", "A", "-url", "http://127.0.0.1:1"}, 1, "is the daemon running? toneout serve"},
+		{[]string{"audit", "-json", "-csv"}, 2, "wants one of -json and -csv"},
+		{[]string{"audit", "-config", "no/such.yml"}, 2, "no/such.yml: no such file or directory; -config names it"},
+	}
+	for _, row := range rows {
+		t.Run(strings.Join(row.argv, " "), func(t *testing.T) {
+			code, out, log := toneout(t, row.argv...)
+			require.Equal(t, row.code, code, log)
+			require.Contains(t, log, row.says)
+			require.Empty(t, out)
+		})
+	}
+}
+
+func TestHelpHasAnExample(t *testing.T) {
+	code, out, _ := toneout(t, "-h")
+	require.Zero(t, code)
+	for _, c := range commands {
+		require.Contains(t, out, "toneout "+c.name)
+		code, help, log := toneout(t, c.name, "-h")
+		require.Zero(t, code)
+		require.Empty(t, log)
+		require.Contains(t, help, "Example:\n  toneout "+c.name)
+	}
+}
+
+// What is wrong comes all at once, each in a line with file and line.
+func TestConfigurationErrors(t *testing.T) {
+	rows := []struct {
+		name, text string
+		says       []string
+	}{
+		{"unknown key", strings.Replace(goodConfig, "listen", "lisen", 1), []string{`toneout.yml:2: unknown key "lisen"; did you mean "listen"?`}},
+		{"two at once", goodConfig + "poll: {every: soon}\nfalse_alarm: 1\n",
+			[]string{`toneout.yml:5: "soon" is no duration such as 60s, 5m or 400d`}},
+		{"unknown key deep down", strings.Replace(goodConfig, "address", "adress", 1), []string{`toneout.yml:4: unknown key "adress"; did you mean "address"?`}},
+		{"wrong type", strings.Replace(goodConfig, "plant: plant.yml", "plant: [a, b]", 1), []string{"toneout.yml:1: a list"}},
+		{"no plant", strings.Replace(goodConfig, "plant: plant.yml", "", 1), []string{"plant is missing"}},
+		{"too fast", goodConfig + "poll: {every: 100ms}\n", []string{"toneout.yml:5: poll.every is less than 1s"}},
+		{"label without group", goodConfig + "port_labels: '^[A-Z]+'\n", []string{"toneout.yml:5: port_labels wants a group named run"}},
+		{"label broken", goodConfig + "port_labels: '^(?P<run>'\n", []string{"toneout.yml:5: port_labels: error parsing regexp"}},
+		{"no port", strings.Replace(goodConfig, "127.0.0.1:9", "127.0.0.1", 1), []string{"toneout.yml:4: switch sw-1: address 127.0.0.1: missing port"}},
+		{"credentials misspelt", strings.Replace(goodConfig, "credentials: bench}]", "credentials: bensh}]", 1),
+			[]string{`toneout.yml:4: switch sw-1: no credentials are named "bensh"; did you mean "bench"?`}},
+		{"twice", goodConfig[:len(goodConfig)-2] + ", {name: sw-1, address: \"127.0.0.1:9\", credentials: bench}]\n", []string{"switch sw-1 is there twice"}},
+		{"secret of two places", strings.Replace(goodConfig, "{value: quay}", "{value: quay, env: X}", 1), []string{"credentials bench: community: wants exactly one of env, file and value"}},
+		{"environment not set", strings.Replace(goodConfig, "{value: quay}", "{env: TONEOUT_TEST_UNSET}", 1), []string{"the environment variable TONEOUT_TEST_UNSET is not set"}},
+		{"secret file missing", strings.Replace(goodConfig, "{value: quay}", "{file: no.secret}", 1), []string{"no.secret: no such file"}},
+		{"unknown version", strings.Replace(goodConfig, "2c", "1", 1), []string{`version "1" is neither 2c nor 3`}},
+		{"unknown protocol", strings.Replace(goodConfig, "{version: 2c, community: {value: quay}}",
+			"{version: 3, user: u, authentication: {protocol: SHA-257, passphrase: {value: hushhush}}}", 1), []string{"SHA-257", "SHA-256"}},
+		{"no switches", "plant: plant.yml\n", []string{"no switches to watch"}},
+		{"not YAML", "plant: [", []string{"toneout.yml:1: "}},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			directory := folder(t, map[string]string{"toneout.yml": row.text, "plant.yml": "site: x\n"})
+			code, _, log := toneout(t, "serve", "-config", filepath.Join(directory, "toneout.yml"))
+			require.Equal(t, exitUsage, code, log)
+			for _, says := range row.says {
+				require.Contains(t, log, says)
+			}
+			require.NotContains(t, log, "quay", "no secret is printed")
+			require.NotContains(t, log, "hushhush")
+		})
+	}
+}
+
+func TestInventoryThatCannotBeUsed(t *testing.T) {
+	directory := folder(t, map[string]string{"toneout.yml": goodConfig})
+	code, _, log := toneout(t, "serve", "-config", filepath.Join(directory, "toneout.yml"))
+	require.Equal(t, exitUsage, code)
+	require.Contains(t, log, "plant.yml: no such file")
+}
+
+func TestATakenPort(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer taken.Close()
+	directory := folder(t, map[string]string{"plant.yml": "site: x\n",
+		"toneout.yml": strings.Replace(goodConfig, "127.0.0.1:0", taken.Addr().String(), 1)})
+	code, _, log := toneout(t, "serve", "-config", filepath.Join(directory, "toneout.yml"))
+	require.Equal(t, exitFailed, code)
+	require.Contains(t, log, fmt.Sprintf("listen on %s: the address is taken; is toneout running already?", taken.Addr()))
+}
+
+// The configuration that comes with the repository is one that works.
+func TestTheExampleConfiguration(t *testing.T) {
+	t.Setenv("TONEOUT_COMMUNITY", "quay")
+	c, err := loadConfig("../../config/toneout.yml")
+	require.NoError(t, err)
+	var log bytes.Buffer
+	o, err := c.options(newLogger(&log))
+	require.NoError(t, err)
+	require.Empty(t, log.String())
+	require.Len(t, o.Plant.Runs, 3)
+	require.Len(t, o.Switches, 1)
+	require.Equal(t, time.Minute, o.PollEvery)
+	code, out, _ := toneout(t, "audit", "-config", "../../config/toneout.yml")
+	require.Zero(t, code, out)
+}
+
+func TestAudit(t *testing.T) {
+	files := map[string]string{
+		"toneout.yml": goodConfig,
+		"plant.yml":   "cables: [{id: c, media: copper}]\nruns_files: [runs.csv]\n",
+		"runs.csv": "id,switch,port,cable,length_m\n" +
+			"A,sw-1,1/1,c,60\n" +
+			"B,sw-1,1/2,c,6o\n" +
+			"C,sw-2,1/3,c,60\n" +
+			"D,sw-1,1/4,c,60\n" +
+			"E,sw-1,1/4,c,60\n",
+	}
+	directory := folder(t, files)
+	config := filepath.Join(directory, "toneout.yml")
+
+	code, out, log := toneout(t, "audit", "-config", config)
+	require.Equal(t, exitFailed, code)
+	require.Empty(t, log)
+	require.Regexp(t, `(?m)^B  length_m "6o" is not a number.*\(.*runs.csv:3\)$`, out)
+	require.Regexp(t, `(?m)^C  near end: switch "sw-2" is not in the configuration`, out)
+	require.Regexp(t, `(?m)^D  .*runs.csv:5\)$`, out)
+	require.Regexp(t, `(?m)^E  .*runs.csv:6\)$`, out)
+	require.NotRegexp(t, `(?m)^A `, out)
+
+	code, out, _ = toneout(t, "audit", "-config", config, "-json")
+	require.Equal(t, exitFailed, code)
+	var findings []finding
+	require.NoError(t, json.Unmarshal([]byte(out), &findings))
+	require.Len(t, findings, 4)
+
+	_, out, _ = toneout(t, "audit", "-config", config, "-csv")
+	require.True(t, strings.HasPrefix(out, "run,file,line,finding\n"), out)
+
+	files["runs.csv"] = "id,switch,port,cable,length_m\nA,sw-1,1/1,c,60\n"
+	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
+	require.Zero(t, code)
+	require.Equal(t, "1 runs read, 0 findings.\n", out)
+}
+
+// stream is a buffer that may be read while it is written.
+type stream struct {
+	mutex sync.Mutex
+	text  strings.Builder
+}
+
+func (s *stream) Write(p []byte) (int, error) {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	return s.text.Write(p)
+}
+
+func (s *stream) String() string {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	return s.text.String()
+}
+
+// background runs a command line until the test ends; its end must be clean.
+func background(t *testing.T, argv ...string) (out, log *stream) {
+	out, log = &stream{}, &stream{}
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan int, 1)
+	go func() { ended <- run(ctx, argv, out, log) }()
+	t.Cleanup(func() {
+		cancel()
+		began := time.Now()
+		require.Zero(t, <-ended, log)
+		require.Less(t, time.Since(began), 5*time.Second)
+	})
+	return out, log
+}
+
+var pageAddress = regexp.MustCompile(`the page +(http://\S+)/`)
+
+// The demo as a newcomer starts it, with its own port taken.
+func TestDemoAndExplain(t *testing.T) {
+	before := leftovers(t)
+	t.Run("while it runs", func(t *testing.T) {
+		keep, err := net.Listen("tcp", demoListen)
+		if err == nil {
+			defer keep.Close()
+		}
+		out, log := background(t, "demo")
+		var page string
+		require.Eventually(t, func() bool {
+			if m := pageAddress.FindStringSubmatch(out.String()); m != nil {
+				page = m[1]
+			}
+			return page != ""
+		}, 10*time.Second, 20*time.Millisecond, "%s%s", out, log)
+		require.NotContains(t, page, demoListen)
+
+		var explained string
+		require.Eventually(t, func() bool {
+			code, out, _ := toneout(t, "explain", "S1-P1-17", "-url", page)
+			explained = out
+			return code == 0 && strings.Contains(out, "open-pair")
+		}, time.Minute, 200*time.Millisecond, "the open pair, within a minute")
+		require.Contains(t, explained, "S1-P1-17 is faulty.")
+		require.Contains(t, explained, "acc-s1-1 port 1/17")
+		code, _, told := toneout(t, "explain", "S1-P1-171", "-url", page)
+		require.Equal(t, exitFailed, code)
+		require.Contains(t, told, `did you mean "S1-P1-17"`)
+	})
+	require.Equal(t, before, leftovers(t), "the demo takes its folder away")
+}
+
+func leftovers(t *testing.T) []string {
+	names, err := filepath.Glob(filepath.Join(os.TempDir(), "toneout-demo-*"))
+	require.NoError(t, err)
+	return names
+}
+
+// An empty inventory and one bad row are told and nothing else breaks: the
+// daemon serves.
+func TestServeWithAPoorInventory(t *testing.T) {
+	rows := []struct{ name, plant, runs, says string }{
+		{"empty", "", "", "the inventory has no runs"},
+		{"one bad row", "runs_files: [runs.csv]\n", "id,switch,port,length_m\nA,sw-1,1/1,60\nB,sw-1,1/2,6o\n", `runs.csv:3: run B: length_m \"6o\" is not a number`},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			directory := folder(t, map[string]string{"toneout.yml": goodConfig, "plant.yml": row.plant, "runs.csv": row.runs})
+			_, log := background(t, "serve", "-config", filepath.Join(directory, "toneout.yml"))
+			require.Eventually(t, func() bool { return strings.Contains(log.String(), "msg=serving") }, 10*time.Second, 10*time.Millisecond)
+			require.Equal(t, 1, strings.Count(log.String(), "WARN"), log)
+			require.Contains(t, log.String(), row.says)
+		})
+	}
+}

@@ -1,0 +1,80 @@
+package daemon
+
+import (
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/fault"
+	"toneout/internal/sim"
+)
+
+// The demo's promise, on a clock that runs faster: 60 s after the start every
+// planted fault points at its port and run, look-alikes are not blamed on the
+// cable, and nothing else is raised. The answer book is the simulator's own.
+func TestFerrowQuayByTheAnswerBook(t *testing.T) {
+	clock := fast{time.Now(), 10}
+	campus := sim.FerrowQuay(1, clock.start)
+	served := agents(t, campus, clock.now, sim.Security{Communities: []string{community}})
+	o := ferrowQuay(t, campus, served)
+	o.PollEvery, o.Clock, o.Open = 2*time.Second, clock.clock(), clock.open
+	r := start(t, o)
+
+	r.eventually(func() bool { return clock.now().Sub(clock.start) >= 58*time.Second }, "a minute")
+	checkAgainstBook(t, campus, r.faults())
+	status, body := r.get("/readyz")
+	require.Equal(t, http.StatusOK, status, body)
+}
+
+// lookAlikes are the causes to be told for what is no fault of the cable.
+var lookAlikes = map[string]fault.Cause{
+	"sleeping-pc":   fault.FarEndAsleep,
+	"legacy-device": fault.FarEndLimit,
+}
+
+func checkAgainstBook(t *testing.T, campus *sim.Campus, faults []fault.Fault) {
+	left := map[int]bool{}
+	for i := range faults {
+		left[i] = true
+	}
+	for _, planted := range campus.Faults() {
+		at := -1
+		for i, f := range faults {
+			if string(f.Kind) == planted.Expect && isAt(campus, f, planted) {
+				at = i
+			}
+			if planted.Quiet && isAt(campus, f, planted) {
+				require.True(t, f.Quiet, "%+v is no alarm: %+v", planted, f)
+				require.Equal(t, lookAlikes[planted.What], f.Cause(), "%+v: %+v", planted, f)
+				delete(left, i)
+			}
+		}
+		if planted.Expect == "" {
+			continue
+		}
+		require.GreaterOrEqual(t, at, 0, "%+v was not found", planted)
+		f := faults[at]
+		require.Equal(t, planted.Run, f.Run, "%+v", planted)
+		require.True(t, f.Alarm, "%+v: %+v", planted, f)
+		if !planted.Blame {
+			require.NotEqual(t, fault.AboutRun, f.About, "%+v is not the cable's fault: %+v", planted, f)
+		}
+		delete(left, at)
+	}
+	for i := range left {
+		require.Fail(t, "a fault that nobody planted", "%+v", faults[i])
+	}
+}
+
+// isAt tells whether a fault is at the planted one's port: the port itself, or
+// the other end of its cable, since a run's fault is named by its near end.
+func isAt(campus *sim.Campus, f fault.Fault, planted sim.PlantedFault) bool {
+	if f.Switch == planted.Switch && f.Port == planted.Port {
+		return true
+	}
+	cable := campus.Cable(campus.Switch(planted.Switch).Port(planted.Port))
+	return cable != nil && cable.A != nil && cable.B != nil &&
+		f.Switch == cable.A.Switch().Name && f.Port == cable.A.Name
+}

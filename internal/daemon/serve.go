@@ -1,0 +1,57 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	toolkit "github.com/prometheus/exporter-toolkit/web"
+)
+
+// Limits of a client's patience, so that a slow one holds nothing up.
+const (
+	headerTimeout = 5 * time.Second
+	readTimeout   = 10 * time.Second
+	writeTimeout  = 30 * time.Second
+	idleTimeout   = 2 * time.Minute
+	farewell      = 3 * time.Second // for requests under way at the stop
+)
+
+// serve answers HTTP on the options' listener until ctx is done.
+func serve(ctx context.Context, o Options, handler http.Handler) error {
+	server := &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout,
+		WriteTimeout: writeTimeout, IdleTimeout: idleTimeout,
+		ErrorLog: slog.NewLogLogger(o.Log.Handler(), slog.LevelWarn),
+	}
+	stopped := make(chan error, 1)
+	stop := context.AfterFunc(ctx, func() {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), farewell)
+		defer cancel()
+		err := server.Shutdown(ctx)
+		if errors.Is(err, context.DeadlineExceeded) {
+			err = server.Close()
+		}
+		stopped <- err
+	})
+	flags := &toolkit.FlagConfig{WebConfigFile: &o.WebConfig}
+	err := toolkit.Serve(o.Listener, server, flags, quietly(o.Log))
+	if stop() { // it ended by itself
+		o.Listener.Close()
+		return fmt.Errorf("serve HTTP on %v: %w", o.Listener.Addr(), err)
+	}
+	return <-stopped
+}
+
+// quietly drops what the toolkit says in normal life.
+func quietly(log *slog.Logger) *slog.Logger { return slog.New(warnings{log.Handler()}) }
+
+type warnings struct{ slog.Handler }
+
+func (w warnings) Enabled(ctx context.Context, level slog.Level) bool {
+	return level >= slog.LevelWarn && w.Handler.Enabled(ctx, level)
+}

@@ -1,0 +1,264 @@
+package snmp
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"os"
+	"slices"
+	"syscall"
+	"time"
+
+	"github.com/gosnmp/gosnmp"
+)
+
+// request is what is asked in one PDU.
+type request struct {
+	kind         gosnmp.PDUType
+	names        []string
+	nonRepeaters int
+	repetitions  int
+	discovery    bool // asks for the SNMPv3 engine, unprotected
+}
+
+// answer is a response that belongs to a request.
+type answer struct {
+	*gosnmp.SnmpPacket
+	at          time.Time
+	size        int // bytes of the datagram
+	attempts    int
+	repetitions int // asked for in the last attempt
+	asked       int // repetitions of the first attempt, the most that may come
+}
+
+// conversation is the traffic of one poll. It is over when its context is.
+type conversation struct {
+	ctx     context.Context
+	target  Target
+	session *session
+	conn    net.Conn
+	buffer  []byte
+	id      uint32
+	heard   bool // any answer came
+	pdus    int
+	bytes   int
+}
+
+// Bounds of one poll, so that an agent without end harms only itself.
+const (
+	mostRows   = 10_000
+	mostPDUs   = 20_000
+	mostBytes  = 64 << 20
+	mostUnfits = 200 // datagrams to one request that are no answer to it
+)
+
+// converse opens the socket. Its source address is the switch's alone, since
+// it is connected.
+func converse(ctx context.Context, t Target, s *session, buffer []byte) (*conversation, error) {
+	conn, err := new(net.Dialer).DialContext(ctx, "udp", t.Address)
+	if err != nil {
+		return nil, err
+	}
+	return &conversation{ctx: ctx, target: t, session: s, conn: conn, buffer: buffer, id: rand.Uint32()}, nil
+}
+
+// ask gives the answer to a request, and does what SNMPv3 needs before that:
+// discovery, and once each a new clock and a new engine.
+func (c *conversation) ask(r request) (answer, error) {
+	tuned, discovered := false, false
+	for {
+		if c.session.needsEngine() {
+			if err := c.discover(); err != nil {
+				return answer{}, err
+			}
+		}
+		a, err := c.exchange(r)
+		if err != nil {
+			return a, err
+		}
+		switch name := report(a.SnmpPacket); {
+		case a.PDUType != gosnmp.Report:
+			return a, c.accept(a)
+		case name == notInTimeWindows && a.MsgFlags&gosnmp.AuthNoPriv != 0 && !tuned:
+			c.session.tune(a.SnmpPacket, a.at, true)
+			tuned = true
+		case name == notInTimeWindows:
+			return a, fail(TimeWindow, "not in the time window even after its clock was taken over: does another switch have the same engine id?")
+		case name == unknownEngineIDs && !discovered:
+			c.session.forget()
+			discovered = true
+		default:
+			return a, c.session.refusal(a.SnmpPacket)
+		}
+	}
+}
+
+// accept notes an answer that isn't a Report, and turns an error status into
+// an error.
+func (c *conversation) accept(a answer) error {
+	c.session.tune(a.SnmpPacket, a.at, false)
+	c.session.accepted = true
+	switch a.Error {
+	case gosnmp.NoError:
+		return nil
+	case gosnmp.TooBig:
+		return errTooBig
+	case gosnmp.NoAccess, gosnmp.AuthorizationError:
+		return fail(BadCredentials, "the switch answers %v: its access rules don't allow these credentials to read this", a.Error)
+	}
+	return statusError{a.Error, int(a.ErrorIndex)}
+}
+
+var errTooBig = errors.New("the answer is too big even for one row of one column")
+
+// statusError is an error status, with the position of the varbind that it
+// belongs to, from 1; 0 where it belongs to none.
+type statusError struct {
+	status   gosnmp.SNMPError
+	position int
+}
+
+func (e statusError) Error() string {
+	return fmt.Sprintf("the switch answers %v (varbind %d)", e.status, e.position)
+}
+
+func (c *conversation) discover() error {
+	a, err := c.exchange(request{kind: gosnmp.GetRequest, discovery: true})
+	if err != nil {
+		return err
+	}
+	if a.PDUType != gosnmp.Report {
+		return fail(Malformed, "the switch doesn't answer engine discovery with a report (RFC 3414 4)")
+	}
+	return c.session.learn(a.SnmpPacket, a.at)
+}
+
+// exchange sends a request up to the target's retries and waits for the answer
+// to any of these attempts. Each retry asks for half the rows, since large
+// answers are those that get lost.
+func (c *conversation) exchange(r request) (answer, error) {
+	wait, first := waiting{}, r.repetitions
+	for attempt := 0; attempt <= c.target.Retries; attempt++ {
+		if c.pdus++; c.pdus > mostPDUs || c.bytes > mostBytes {
+			return answer{}, fail(Malformed, "more than %d requests or %d MiB in one poll: the tables of this switch seem to have no end", mostPDUs, mostBytes>>20)
+		}
+		c.id = c.id%(1<<31-1) + 1 // never 0, which some agents answer with
+		wait.ids = append(wait.ids, c.id)
+		message, err := c.session.encode(r, c.id, time.Now())
+		if err != nil {
+			return answer{}, fmt.Errorf("encode the request: %w", err)
+		}
+		a, err := c.attempt(message, &wait)
+		if err == nil {
+			a.attempts, a.repetitions, a.asked = attempt+1, r.repetitions, first
+			return a, nil
+		}
+		if c.ctx.Err() != nil {
+			return answer{}, c.ended()
+		}
+		wait.refused = wait.refused || errors.Is(err, syscall.ECONNREFUSED)
+		if wait.last = err; !again(err) {
+			break
+		}
+		r.repetitions = max(1, r.repetitions/2)
+	}
+	return answer{}, c.silence(&wait)
+}
+
+// waiting is what came of a request's attempts so far.
+type waiting struct {
+	ids     []uint32
+	unfit   error // why the last datagram that was no answer wasn't one
+	count   int   // of such datagrams
+	refused bool  // by ICMP, which may be limited in its rate
+	last    error // of the last attempt
+}
+
+func again(err error) bool {
+	return errors.Is(err, os.ErrDeadlineExceeded) || errors.Is(err, syscall.ECONNREFUSED)
+}
+
+// attempt sends a message once and reads until its answer or the timeout.
+func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
+	if err := c.conn.SetDeadline(time.Now().Add(c.target.Timeout)); err != nil {
+		return answer{}, err
+	}
+	if _, err := c.conn.Write(message); err != nil {
+		return answer{}, err
+	}
+	for wait.count <= mostUnfits {
+		n, err := c.conn.Read(c.buffer)
+		if err != nil {
+			return answer{}, err
+		}
+		at := time.Now()
+		c.bytes += n
+		packet, err := c.session.decode(c.buffer[:n])
+		if err == nil {
+			err = wait.fits(packet)
+		}
+		if err == nil {
+			c.heard = true
+			return answer{SnmpPacket: packet, at: at, size: n}, nil
+		}
+		wait.unfit = err
+		wait.count++
+	}
+	return answer{}, errors.New("too many datagrams that are no answer")
+}
+
+// fits tells whether a message answers one of the attempts: the same
+// question was asked in each, so a late answer is as good.
+func (w *waiting) fits(p *gosnmp.SnmpPacket) error {
+	id := p.RequestID
+	if p.PDUType == gosnmp.Report { // RFC 3412 7.1 3c: its request-id may be 0
+		id = p.MsgID
+	}
+	switch {
+	case p.PDUType != gosnmp.GetResponse && p.PDUType != gosnmp.Report || p.PDUType == gosnmp.Report && p.Version != gosnmp.Version3:
+		return fmt.Errorf("a %v, not a response", p.PDUType)
+	case !slices.Contains(w.ids, id) || p.Version == gosnmp.Version3 && !slices.Contains(w.ids, p.MsgID):
+		return errors.New("a response to another request")
+	}
+	return nil
+}
+
+// ended says what the end of the context means.
+func (c *conversation) ended() error {
+	err := c.ctx.Err()
+	if errors.Is(err, context.Canceled) {
+		return fail(Canceled, "given up: %w", err)
+	}
+	if !c.heard || c.session.usm != nil && !c.session.accepted {
+		return c.unanswered("no answer in the time given to the poll", err)
+	}
+	return fail(Deadline, "the switch answers, but the poll ran out of time after %d requests: give it a longer interval: %w", c.pdus, err)
+}
+
+// silence says what it means that no attempt had an answer.
+func (c *conversation) silence(w *waiting) error {
+	switch {
+	case w.count > 0:
+		return fail(Malformed, "%d datagrams came back and none is an answer to the request; the last: %w", w.count, w.unfit)
+	case w.refused:
+		return fail(Refused, "nothing listens there: is SNMP switched on, and is the port right: %w", syscall.ECONNREFUSED)
+	case !errors.Is(w.last, os.ErrDeadlineExceeded):
+		return fail(Unspecified, "%w", w.last)
+	}
+	return c.unanswered(fmt.Sprintf("no answer to %d requests within %v each", len(w.ids), c.target.Timeout), os.ErrDeadlineExceeded)
+}
+
+func (c *conversation) unanswered(what string, err error) error {
+	switch {
+	case c.session.usm == nil && !c.heard:
+		return fail(NoAnswer, "%s: is the address right, is the community (a wrong one gets silence) allowed from here, is there a filter between: %w", what, err)
+	case c.session.usm == nil || c.session.accepted:
+		return fail(NoAnswer, "%s: %w", what, err)
+	case !c.heard:
+		return fail(NoAnswer, "%s to engine discovery: is the address right, is SNMPv3 switched on, is there a filter between: %w", what, err)
+	}
+	return fail(BadCredentials, "the switch answers engine discovery but not the request (%s): the privacy passphrase or protocol%s may be wrong: %w",
+		c.session.who(), c.session.orContext(), err)
+}
