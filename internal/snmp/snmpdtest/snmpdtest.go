@@ -222,10 +222,10 @@ func (a *Agent) run() {
 
 func (a *Agent) configuration() []byte {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "sysName quay-agent\nrocommunity %s\n", Community)
+	fmt.Fprintf(&b, "sysName quay-agent\nrocommunity %s\nrwcommunity %s\n", Community, hand)
 	fmt.Fprintf(&b, "createUser %s SHA-256 %q AES %q\nrouser %s authpriv\n", User, AuthenticationPassphrase, PrivacyPassphrase, User)
 	for _, o := range a.overrides {
-		fmt.Fprintf(&b, "override %s.%d %s %s\n", o.column, a.Index(o.port), o.kind, o.value)
+		fmt.Fprintf(&b, "override -rw %s.%d %s %s\n", o.column, a.Index(o.port), o.kind, o.value)
 	}
 	return b.Bytes()
 }
