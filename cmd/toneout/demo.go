@@ -148,7 +148,7 @@ func demoOptions(path, address string, log io.Writer) (daemon.Options, error) {
 	if err != nil {
 		return daemon.Options{}, err
 	}
-	options, err := c.options(newLogger(log))
+	options, err := c.options(newLines(log))
 	if err != nil {
 		return options, err
 	}
@@ -166,8 +166,8 @@ func greet(out io.Writer, o daemon.Options, directory string) {
   the metrics  http://%[4]v/metrics
   inventory    %[5]s
 
-Faults appear within a minute. In another terminal:
-  go run ./cmd/toneout explain RUN -url http://%[4]v
+Faults appear within a minute, here and on the page. In another terminal, e.g.
+  go run ./cmd/toneout explain S1-P1-17 -url http://%[4]v
 Ctrl-C stops it.
 
 `, len(o.Switches), len(o.Plant.Runs), demoEvery, o.Listener.Addr(), directory)
