@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"net"
 	"os"
 	"path/filepath"
@@ -166,8 +167,8 @@ func (c *config) check() error {
 	if c.Poll.Retries < 0 {
 		say("poll.retries must not be negative", "poll", "retries")
 	}
-	if !(c.FalseAlarmsPerWeek > 0) {
-		say("false_alarms_per_week must be above 0", "false_alarms_per_week")
+	if !(c.FalseAlarmsPerWeek > 0) || math.IsInf(c.FalseAlarmsPerWeek, 0) {
+		say("false_alarms_per_week must be a number above 0", "false_alarms_per_week")
 	}
 	if _, _, err := net.SplitHostPort(c.Listen); err != nil {
 		say(fmt.Sprintf("listen: %v; wants host:port, e.g. 127.0.0.1:8610", err), "listen")

@@ -30,6 +30,20 @@ func (c *config) line(path ...any) int {
 	return at
 }
 
+// says tells whether the file has a path of keys.
+func (c *config) says(path ...any) bool {
+	if len(c.root.Content) == 0 {
+		return false
+	}
+	node := c.root.Content[0]
+	for _, step := range path {
+		if node = child(node, step); node == nil {
+			return false
+		}
+	}
+	return true
+}
+
 func child(node *yaml.Node, step any) *yaml.Node {
 	switch step := step.(type) {
 	case int:
@@ -48,8 +62,8 @@ func child(node *yaml.Node, step any) *yaml.Node {
 
 var (
 	atLine     = regexp.MustCompile(`^(?:yaml: )?(?:unmarshal errors:\s*)?line (\d+): (.*)$`)
-	unknownKey = regexp.MustCompile(`^field (\S+) not found in type`)
-	wrongType  = regexp.MustCompile("^cannot unmarshal !!(\\S+) (?:`(.*)` )?into (\\S+)$")
+	unknownKey = regexp.MustCompile(`^field (\S+) not found in type main\.(\S+)`)
+	wrongType  = regexp.MustCompile("^cannot unmarshal !!(\\S+) .*into (\\S+)$")
 )
 
 // syntax puts the decoder's words into ours, a line for each, with file and
@@ -71,21 +85,30 @@ func (c *config) syntax(err error) error {
 	return errors.Join(wrong...)
 }
 
+// plainWords never repeats a value, since it may be a secret in the wrong
+// place.
 func plainWords(line string) string {
 	if m := unknownKey.FindStringSubmatch(line); m != nil {
+		if m[2] == "secret" {
+			return "this is no place of a secret: wants " + wanted("main.secret")
+		}
 		return fmt.Sprintf("unknown key %q%s", m[1], plant.DidYouMean(m[1], keysOf(reflect.TypeFor[config]())))
 	}
 	if m := wrongType.FindStringSubmatch(line); m != nil {
-		return fmt.Sprintf("%s %q does not fit here: wants %s", kinds[m[1]], m[2], wanted(m[3]))
+		return fmt.Sprintf("%s does not fit here: wants %s", kinds[m[1]], wanted(m[2]))
 	}
 	return line
 }
 
-var kinds = map[string]string{"str": "the text", "int": "the number", "float": "the number", "bool": "the value",
+var kinds = map[string]string{"str": "a text", "int": "a number", "float": "a number", "bool": "a yes or no",
 	"seq": "a list", "map": "a group of keys", "null": "nothing"}
 
 func wanted(goType string) string {
 	switch {
+	case strings.HasSuffix(goType, "secret"):
+		return "{env: NAME}, {file: PATH} or, for a bench only, {value: TEXT}"
+	case strings.HasSuffix(goType, "protocol"):
+		return "{protocol: NAME, passphrase: {env: NAME}}"
 	case strings.HasPrefix(goType, "[]"):
 		return "a list"
 	case strings.HasPrefix(goType, "int"), strings.HasPrefix(goType, "float"):

@@ -42,8 +42,8 @@ func explained(v web.RunVerdict) string {
 	for _, text := range append(v.Conflicts, v.Unjoined...) {
 		fmt.Fprintf(&b, "record    %s\n", text)
 	}
-	for i := range v.Faults {
-		explainFault(&b, &v.Faults[i])
+	for _, f := range v.Faults {
+		explainFault(&b, f)
 	}
 	return b.String()
 }

@@ -89,7 +89,12 @@ func TestConfigurationErrors(t *testing.T) {
 		{"two at once", goodConfig + "poll: {every: soon}\nfalse_alarm: 1\n",
 			[]string{`toneout.yml:5: "soon" is no duration such as 60s, 5m or 400d`}},
 		{"unknown key deep down", strings.Replace(goodConfig, "address", "adress", 1), []string{`toneout.yml:4: unknown key "adress"; did you mean "address"?`}},
-		{"wrong type", strings.Replace(goodConfig, "plant: plant.yml", "plant: [a, b]", 1), []string{"toneout.yml:1: a list"}},
+		{"wrong type", strings.Replace(goodConfig, "plant: plant.yml", "plant: [a, b]", 1), []string{"toneout.yml:1: a list does not fit here: wants a text"}},
+		{"secret in the open", strings.Replace(goodConfig, "{value: quay}", "quay", 1), []string{"toneout.yml:3: a text does not fit here: wants {env: NAME}, {file: PATH}"}},
+		{"secret as a key", strings.Replace(goodConfig, "{value: quay}", "{quay}", 1), []string{"toneout.yml:3: this is no place of a secret: wants {env: NAME}"}},
+		{"passphrase in the open", strings.Replace(goodConfig, "{version: 2c, community: {value: quay}}",
+			"{version: 3, user: u, authentication: hushhush, privacy: {protocol: DES, passphrase: hushhush}}", 1), []string{"wants {protocol: NAME, passphrase: {env: NAME}}", "wants {env: NAME}, {file: PATH}"}},
+		{"no end of alarms", goodConfig + "false_alarms_per_week: .inf\n", []string{"toneout.yml:5: false_alarms_per_week must be a number above 0"}},
 		{"no plant", strings.Replace(goodConfig, "plant: plant.yml", "", 1), []string{"plant is missing"}},
 		{"too fast", goodConfig + "poll: {every: 100ms}\n", []string{"toneout.yml:5: poll.every is less than 1s"}},
 		{"label without group", goodConfig + "port_labels: '^[A-Z]+'\n", []string{"toneout.yml:5: port_labels wants a group named run"}},
@@ -119,6 +124,17 @@ func TestConfigurationErrors(t *testing.T) {
 			require.NotContains(t, log, "hushhush")
 		})
 	}
+}
+
+func TestKeysWithoutEffectAreTold(t *testing.T) {
+	directory := folder(t, map[string]string{"plant.yml": "site: x\n", "toneout.yml": goodConfig +
+		"repair_proof: 48h\npoll: {slow_every: 1m}\nalertmanagers: [\"http://127.0.0.1:9093\"]\nhistory: {directory: d}\njournal: {file: j}\n"})
+	c, err := loadConfig(filepath.Join(directory, "toneout.yml"))
+	require.NoError(t, err)
+	require.ElementsMatch(t, []string{"repair_proof", "poll.slow_every", "alertmanagers", "history", "journal"}, c.notYet())
+	c, err = loadConfig(filepath.Join(folder(t, map[string]string{"toneout.yml": goodConfig}), "toneout.yml"))
+	require.NoError(t, err)
+	require.Empty(t, c.notYet())
 }
 
 func TestInventoryThatCannotBeUsed(t *testing.T) {

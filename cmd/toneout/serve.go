@@ -84,6 +84,12 @@ func (c *config) notYet() (names []string) {
 	if len(c.Alertmanagers) > 0 {
 		names = append(names, "alertmanagers")
 	}
+	if c.says("repair_proof") {
+		names = append(names, "repair_proof")
+	}
+	if c.says("poll", "slow_every") {
+		names = append(names, "poll.slow_every")
+	}
 	return names
 }
 

@@ -258,20 +258,36 @@ type pollFunc func(context.Context) (port.Poll, error)
 func (f pollFunc) Poll(ctx context.Context) (port.Poll, error) { return f(ctx) }
 func (pollFunc) Close() error                                  { return nil }
 
-func TestFaultsAreLoggedOnceEach(t *testing.T) {
+func TestFaultsThatAlarmAreLogged(t *testing.T) {
 	var buffer logBuffer
 	w := newOwner(Options{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
 		Log: slog.New(slog.NewTextHandler(&buffer, nil))})
-	f := fault.Fault{Run: "R-1", Kind: fault.FrameErrors, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 1}}}
-	hushed := f
-	hushed.Run, hushed.Alarm = "R-2", false
-	for range 3 {
-		w.logFaults(&fault.Snapshot{Faults: []fault.Fault{f, hushed}})
-	}
-	w.logFaults(&fault.Snapshot{})
+	loud := &fault.Fault{Run: "R-1", Kind: fault.FrameErrors, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 1}}}
+	quiet := *loud
+	quiet.Run, quiet.Alarm = "R-2", false
+	w.logFaults([]fault.Event{{What: fault.Opened, Fault: loud}, {What: fault.Opened, Fault: &quiet}})
+	w.logFaults([]fault.Event{{What: fault.Closed, Fault: loud}, {What: fault.Closed, Fault: &quiet}})
 	require.Equal(t, 1, strings.Count(buffer.String(), "fault opened"))
 	require.Equal(t, 1, strings.Count(buffer.String(), "fault closed"))
 	require.NotContains(t, buffer.String(), "R-2")
+	w.logFaults([]fault.Event{{What: fault.Alarmed, Fault: loud}, {What: fault.Hushed, Fault: &quiet}})
+	require.Contains(t, buffer.String(), "no alarm any longer")
+}
+
+func TestASwitchThatAnswersEveryOtherPollIsToldOnce(t *testing.T) {
+	var buffer logBuffer
+	w := newOwner(Options{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
+		Switches: []Switch{{Target: snmp.Target{Name: "sw-1"}}}, Log: slog.New(slog.NewTextHandler(&buffer, nil))})
+	now := time.Now()
+	for poll := range 100 {
+		a := answer{name: "sw-1", at: now.Add(time.Duration(poll) * time.Minute)}
+		a.poll.At = a.at
+		if poll%2 == 0 {
+			a.err = errors.New("lost")
+		}
+		w.take(a)
+	}
+	require.Equal(t, 1, strings.Count(buffer.String(), "\n"), buffer.String())
 }
 
 func TestAliveOnlyWhileTheLoopTurns(t *testing.T) {

@@ -21,21 +21,25 @@ type owner struct {
 	tracker    *fault.Tracker
 	exposition *metrics.Exposition
 	current    atomic.Pointer[fault.Snapshot]
-	beat       atomic.Int64      // when the loop last turned, Unix nanoseconds
-	trouble    map[string]string // class of a switch's last error, to log changes only
-	alarmed    map[identity]fault.Fault
+	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
+	trouble    map[string]*trouble // by switch, to log changes only
 }
 
-// identity is what makes a fault the same fault.
-type identity struct {
-	run, switchName, port string
-	kind                  fault.Kind
+// trouble is a switch whose polls failed, and have not succeeded for long
+// since.
+type trouble struct {
+	class    string
+	answered int // polls in a row since
 }
+
+// recovered is after how many answers in a row a switch is said to be read
+// again, so that one that answers every other poll is told once.
+const recovered = 3
 
 func newOwner(o Options) *owner {
 	w := &owner{
 		options: o, answers: make(chan answer), tracker: o.tracker(), exposition: metrics.New(),
-		trouble: map[string]string{}, alarmed: map[identity]fault.Fault{},
+		trouble: map[string]*trouble{},
 	}
 	w.current.Store(w.tracker.Snapshot())
 	w.beat.Store(time.Now().UnixNano())
@@ -75,50 +79,39 @@ func (w *owner) take(a answer) {
 	w.exposition.Polled(a.name, class, a.seconds)
 	w.exposition.Update(snap, a.name)
 	w.logSwitch(a, class)
-	w.logFaults(snap)
+	w.logFaults(snap.Events)
 }
 
 // logSwitch tells once that a switch's polls began to fail, or fail otherwise,
 // or succeed again.
 func (w *owner) logSwitch(a answer, class string) {
-	before := w.trouble[a.name]
+	t := w.trouble[a.name]
 	switch {
-	case a.err != nil && class != before:
-		w.trouble[a.name] = class
+	case a.err != nil && (t == nil || t.class != class):
+		w.trouble[a.name] = &trouble{class: class}
 		w.options.Log.Warn("switch not read", "switch", a.name, "error", a.err)
-	case a.err == nil && before != "":
-		delete(w.trouble, a.name)
-		w.options.Log.Info("switch read again", "switch", a.name)
+	case a.err != nil:
+		t.answered = 0
+	case t != nil:
+		if t.answered++; t.answered == recovered {
+			delete(w.trouble, a.name)
+			w.options.Log.Info("switch read again", "switch", a.name)
+		}
 	}
 }
 
-// logFaults tells once that a fault was opened or closed, of those that alarm.
-func (w *owner) logFaults(snap *fault.Snapshot) {
-	open := make(map[identity]fault.Fault, len(w.alarmed))
-	for _, f := range snap.Faults {
-		if !f.Alarm {
-			continue
-		}
-		id := identityOf(&f)
-		if _, known := w.alarmed[id]; !known {
-			w.options.Log.Warn("fault opened", faultAttributes(&f)...)
-		}
-		open[id] = f
-	}
-	for id, f := range w.alarmed {
-		if _, still := open[id]; !still {
-			w.options.Log.Info("fault closed", faultAttributes(&f)...)
+// logFaults tells what changed of the faults that alarm.
+func (w *owner) logFaults(events []fault.Event) {
+	for _, e := range events {
+		switch {
+		case e.What == fault.Alarmed, e.What == fault.Opened && e.Fault.Alarm:
+			w.options.Log.Warn("fault opened", faultAttributes(e.Fault)...)
+		case e.What == fault.Hushed:
+			w.options.Log.Info("fault is no alarm any longer", faultAttributes(e.Fault)...)
+		case e.What == fault.Closed && e.Fault.Alarm:
+			w.options.Log.Info("fault closed", faultAttributes(e.Fault)...)
 		}
 	}
-	w.alarmed = open
-}
-
-// identityOf: a run and kind, or a port and kind where there is no run.
-func identityOf(f *fault.Fault) identity {
-	if f.Run != "" {
-		return identity{run: f.Run, kind: f.Kind}
-	}
-	return identity{switchName: f.Switch, port: f.Port, kind: f.Kind}
 }
 
 func faultAttributes(f *fault.Fault) []any {

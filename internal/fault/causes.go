@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"toneout/internal/plant"
-	"toneout/internal/port"
 	"toneout/internal/standards"
 )
 
@@ -24,6 +23,8 @@ var (
 		FarEndFaulty: 7, PortFaulty: 5, OverLength: 3, WrongCategory: 2}
 	fibreErrors = weights{DirtyConnector: 45, LooseOptic: 12, BentFibre: 12, FailingTransmitter: 10,
 		FailingReceiver: 8, LossOverBudget: 6, WrongFibre: 4, FarEndFaulty: 3}
+	// Twinax and active optical cables are one piece with their plugs.
+	assemblyErrors = weights{BadCord: 55, LooseOptic: 20, FarEndFaulty: 13, PortFaulty: 12}
 )
 
 // slowWeights: of a gigabit link that comes up at 10 or 100 Mbit/s a pair is
@@ -31,7 +32,7 @@ var (
 // 14, 25, 40). Above, all four pairs are needed at any speed.
 func slowWeights(medium standards.Medium, speed standards.Speed) weights {
 	switch {
-	case medium != standards.Copper && medium != "":
+	case !copperLike(medium):
 		return fibreSlow
 	case speed >= standards.Gbps:
 		return copperTrained
@@ -39,13 +40,18 @@ func slowWeights(medium standards.Medium, speed standards.Speed) weights {
 	return copperFellBack
 }
 
-// errorWeights adapts the priors to what else the port and the record show.
-func errorWeights(medium standards.Medium, run *plant.Run, totals *port.Counters, linkChanges int) weights {
-	if medium != standards.Copper && medium != "" {
-		return scaled(fibreErrors, linkChanges > 0, weights{LooseOptic: 8})
+// errorWeights adapts the priors to what the port and the record show beside
+// the errors. The factors are common practice, no source.
+func errorWeights(medium standards.Medium, run *plant.Run, last *part) weights {
+	flaps := last.linkChanges > 0
+	switch medium {
+	case standards.Fibre:
+		return scaled(fibreErrors, flaps, weights{LooseOptic: 8})
+	case standards.Twinax, standards.ActiveOptical:
+		return scaled(assemblyErrors, flaps, weights{LooseOptic: 8})
 	}
-	w := scaled(copperErrors, linkChanges > 0, weights{LoosePlug: 15})
-	if late, _ := totals.Get(port.LateCollisions); late > 0 {
+	w := scaled(copperErrors, flaps, weights{LoosePlug: 15})
+	if last.lateCollisions > 0 {
 		w[DuplexSetting] = 200
 	}
 	if run != nil {

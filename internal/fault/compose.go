@@ -6,61 +6,36 @@ import (
 	"slices"
 
 	"toneout/internal/plant"
-	"toneout/internal/standards"
 )
 
-// place is where a fault is put: a run, or a port that has none.
-type place struct {
-	run  string
-	port plant.PortRef // where run is ""
-	kind Kind
-}
-
-// faults puts the open conditions of all ports together: one fault for each
-// run and kind, whichever of its ends shows it.
-func (t *Tracker) faults() []Fault {
-	found := make(map[place][]finding)
-	for p := range t.open {
-		run := t.runOf(p)
-		for _, f := range p.findings(run, t.mediumOf(run)) {
-			at := place{port: p.ref, kind: f.kind}
-			if run != nil {
-				at = place{run: run.ID, kind: f.kind}
-			}
-			found[at] = append(found[at], f)
+// compose puts the open conditions of a place's ports together: one fault of
+// each kind, whichever of the run's ends shows it.
+func (t *Tracker) compose(s *site) []*Fault {
+	found := make(map[Kind][]finding)
+	for _, p := range s.ports {
+		for _, f := range p.findings() {
+			found[f.kind] = append(found[f.kind], f)
 		}
 	}
-	faults := make([]Fault, 0, len(found))
-	for at, findings := range found {
-		faults = append(faults, t.fault(at, findings))
+	var faults []*Fault
+	for _, kind := range Kinds {
+		if findings := found[kind]; len(findings) > 0 {
+			faults = append(faults, t.fault(kind, findings))
+		}
 	}
-	slices.SortFunc(faults, worstFirst)
 	return faults
 }
 
-// findings are the port's open conditions.
-func (p *portState) findings(run *plant.Run, medium standards.Medium) []finding {
-	var found []finding
-	if p.slow.open {
-		found = append(found, p.slowFinding(run, medium))
-	}
-	if p.errors.detector.Open() {
-		found = append(found, p.errorFinding(run, medium))
-	}
-	return found
-}
-
-// fault makes one fault of the findings at a place. What is loud and severe
-// leads; a second receiver's finding adds its evidence.
-func (t *Tracker) fault(at place, findings []finding) Fault {
+// fault makes one fault of the findings of one place and kind. What is loud
+// and severe leads; a second receiver's finding adds its evidence.
+func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	slices.SortFunc(findings, func(a, b finding) int {
 		return cmp.Or(compareBool(a.quiet, b.quiet), compareBool(b.severe, a.severe), comparePorts(a.port.ref, b.port.ref))
 	})
 	lead := findings[0]
-	run := t.plant.Run(at.run)
-	f := Fault{
-		Run: at.run, Kind: at.kind,
-		About: words[lead.causes[0].Cause].about, Severity: severity(lead.severe, run),
+	run := lead.port.join.Run
+	f := &Fault{
+		Kind: kind, About: aboutAt(lead), Severity: severity(lead.severe, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
 		Quiet: lead.quiet || words[lead.causes[0].Cause].quiet,
 	}
@@ -72,8 +47,18 @@ func (t *Tracker) fault(at place, findings []finding) Fault {
 		f.Evidence = append(f.Evidence, g.evidence...)
 	}
 	f.Checks, f.Cautions = advice(f.Causes)
-	t.locate(&f, lead.port, run)
+	t.locate(f, lead.port, run)
 	return f
+}
+
+// aboutAt is where the leading cause lies. Seen from the run's far port, the
+// far end is the near one, which is a port of ours.
+func aboutAt(lead finding) About {
+	about := words[lead.causes[0].Cause].about
+	if about == AboutFarEnd && lead.port.join.Run != nil && lead.port.join.End == plant.FarEnd {
+		return AboutPort
+	}
+	return about
 }
 
 // locate names the fault's port, both ends and space.
@@ -81,10 +66,11 @@ func (t *Tracker) locate(f *Fault, p *portState, run *plant.Run) {
 	f.Switch, f.Port = p.ref.Switch, p.ref.Port
 	if run == nil {
 		f.Near = p.ref.String()
-		if text := written(p.last); text != "" {
+		if text := written(p.reading); text != "" {
 			f.Near += fmt.Sprintf(" (%q)", text)
 		}
 	} else {
+		f.Run = run.ID
 		near, far := t.joined.PortsOf(run.ID)
 		if near != (plant.PortRef{}) {
 			f.Switch, f.Port = near.Switch, near.Port

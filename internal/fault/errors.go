@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"time"
 
 	"toneout/internal/port"
@@ -13,8 +14,45 @@ import (
 type errorTest struct {
 	detector  sequential.Detector
 	since     time.Time // first errored poll of the episode
-	objective float64   // bit error ratio allowed; 0 where not known
+	objective float64   // bit error ratio allowed, of the link as last up; 0 where not known
+	link      string    // that link's PHY or speed, in words
 	severe    bool      // so many frames are lost that the link is hardly usable
+}
+
+// observe takes what came between two readings that compare. It learns
+// nothing from a poll without traffic, nor from one in which the link went:
+// plugging a cord damages frames.
+func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
+	if r.Oper == port.Up {
+		e.objective, e.link = objectiveOf(r, medium), linkName(r)
+	}
+	errored, counted := inc.Counters.Errored()
+	bits := bitsIn(inc)
+	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
+		return
+	}
+	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
+		e.since = r.At
+	}
+	e.detector.Update(sequential.Sample{Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
+}
+
+// objectiveOf is the bit error objective of the link: of its PHY where the
+// switch names it, else by speed and medium; 0 where neither tells.
+func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
+	if phy, ok := r.PHY(); ok && phy.Speed == r.Speed() {
+		return phy.BER
+	}
+	ber, _ := standards.ObjectiveBER(r.Speed(), medium)
+	return ber
+}
+
+// linkName names a link by its PHY, else by its speed.
+func linkName(r *port.Reading) string {
+	if phy, ok := r.PHY(); ok {
+		return phy.Name
+	}
+	return fmt.Sprintf("A link of %v", r.Speed())
 }
 
 // criticalFrameErrors: a link that loses more than 1 frame in 1,000 is hardly
@@ -29,32 +67,6 @@ func (e *errorTest) weigh(w *window) {
 		e.severe = false
 		return
 	}
-	r, told := w.frameErrors()
+	r, told := w.sum().FrameErrors()
 	e.severe = told && (r.Low > criticalFrameErrors || e.severe && r.High >= criticalFrameErrors)
-}
-
-// observe takes what came between two readings that compare. It learns
-// nothing from a poll without traffic, nor from one in which the link went:
-// plugging a cord damages frames.
-func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
-	e.objective = objectiveOf(r, medium)
-	errored, counted := inc.Counters.Errored()
-	bits := bitsIn(inc)
-	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
-		return
-	}
-	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
-		e.since = r.At
-	}
-	e.detector.Update(sequential.Sample{Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
-}
-
-// objectiveOf is the bit error objective of the link: of its PHY where the
-// switch names it, else by speed and medium.
-func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
-	if phy, ok := r.PHY(); ok && phy.Speed == r.Speed() {
-		return phy.BER
-	}
-	ber, _ := standards.ObjectiveBER(r.Speed(), medium)
-	return ber
 }

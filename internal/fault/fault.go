@@ -74,15 +74,31 @@ type Fault struct {
 	Owner string `json:"owner"`
 }
 
+// Identity is what stays the same of a fault while it is open: its run, or its
+// port where it has none, and its kind.
+type Identity struct {
+	Run          string
+	Switch, Port string // "" with a run
+	Kind         Kind
+}
+
+// Identity tells which fault this is.
+func (f *Fault) Identity() Identity {
+	if f.Run != "" {
+		return Identity{Run: f.Run, Kind: f.Kind}
+	}
+	return Identity{Switch: f.Switch, Port: f.Port, Kind: f.Kind}
+}
+
 // Cause is the likeliest cause.
-func (f Fault) Cause() Cause { return f.Causes[0].Cause }
+func (f *Fault) Cause() Cause { return f.Causes[0].Cause }
 
 // FirstCheck is what to do first.
-func (f Fault) FirstCheck() string { return f.Checks[0] }
+func (f *Fault) FirstCheck() string { return f.Checks[0] }
 
 // worstFirst orders faults: alarmed before quiet, severe before mild, old
 // before new, then by name so that the order never depends on chance.
-func worstFirst(a, b Fault) int {
+func worstFirst(a, b *Fault) int {
 	return cmp.Or(
 		compareBool(b.Alarm, a.Alarm),
 		cmp.Compare(severityOrder[b.Severity], severityOrder[a.Severity]),

@@ -1,21 +1,23 @@
 package fault
 
 import (
-	"fmt"
-	"time"
-
 	"toneout/internal/plant"
 	"toneout/internal/port"
-	"toneout/internal/sequential"
 	"toneout/internal/standards"
 )
 
 // portState is all that is remembered of one port.
 type portState struct {
-	ref    plant.PortRef
-	fresh  *port.Reading // of the poll being taken in
-	last   *port.Reading
-	missed int // polls of the switch that did not show the port
+	ref      plant.PortRef
+	reading  *port.Reading // the latest
+	previous *port.Reading // the one before; nil after it was compared
+	fresh    bool          // whether reading was not observed yet
+	missed   int           // polls of the switch that did not show the port
+
+	join   plant.Join // Run is nil where it has none
+	run    string     // id of the run that it has, or had last
+	medium standards.Medium
+	site   *site // where its open conditions are put together; nil without any
 
 	totals      port.Counters
 	linkChanges uint64
@@ -28,37 +30,55 @@ type portState struct {
 }
 
 func (p *portState) seen() plant.SeenPort {
-	r := p.last
-	if p.fresh != nil {
-		r = p.fresh
-	}
+	r := p.reading
 	return plant.SeenPort{
-		Switch: p.ref.Switch, Name: p.ref.Port, Description: r.Description, Alias: r.Alias,
+		Switch: p.ref.Switch, Name: r.Name, Description: r.Description, Alias: r.Alias,
 		Index: r.Index, Physical: true,
 	}
 }
 
-// observe takes the port's reading of a new poll.
-func (p *portState) observe(r *port.Reading, run *plant.Run, medium standards.Medium, threshold float64) {
-	inc, reason := port.Between(p.last, r)
-	p.last = r
-	p.far.observe(r)
+// belong tells the port its run. One that gets another run than it had begins
+// anew: what was seen belongs to that run.
+func (p *portState) belong(join plant.Join, medium standards.Medium) {
+	p.join, p.medium = join, medium
+	if join.Run == nil {
+		return
+	}
+	if p.run != "" && p.run != join.Run.ID {
+		p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{}, window{}, farEnd{}, 0
+	}
+	p.run = join.Run.ID
+}
+
+// observe takes the port's latest reading.
+func (p *portState) observe(threshold float64) {
+	r := p.reading
+	inc, reason := port.Between(p.previous, r)
+	p.previous, p.fresh = nil, false
+	p.far.observe(r, reason == port.Comparable && inc.LinkChanges == 0)
 	if r.Oper != port.Up {
 		p.carried = 0
 	}
-	if reason == port.Comparable {
-		p.count(&inc, r.At)
-		p.errors.observe(r, &inc, medium, threshold)
+	switch reason {
+	case port.Comparable:
+		p.count(&inc)
+		p.errors.observe(r, &inc, p.mediumNow(), threshold)
 		p.errors.weigh(&p.hour)
+	case port.CountersReset:
+		p.linkChanges += uint64(inc.LinkChanges)
 	}
-	p.slow.observe(r, &inc, p.meant(run))
+	p.slow.observe(r, &inc, &p.far, p.meant())
 }
 
+// open tells whether any condition holds.
+func (p *portState) open() bool { return p.slow.open || p.errors.detector.Open() }
+
 // count adds what came since the last reading to the totals.
-func (p *portState) count(inc *port.Increments, at time.Time) {
+func (p *portState) count(inc *port.Increments) {
 	p.totals.Add(&inc.Counters)
 	p.linkChanges += uint64(inc.LinkChanges)
-	p.hour.add(at, received(inc), inc.LinkChanges)
+	late, _ := inc.Counters.Get(port.LateCollisions)
+	p.hour.add(p.reading.At, part{received(inc), inc.LinkChanges, late})
 	if inc.LinkChanges > 0 {
 		p.carried = 0
 	}
@@ -67,46 +87,35 @@ func (p *portState) count(inc *port.Increments, at time.Time) {
 	}
 }
 
-// received is what a port received between two readings.
-func received(inc *port.Increments) Hour {
-	good, _ := inc.Counters.FramesIn()
-	errored, counted := inc.Counters.Errored()
-	return Hour{Seconds: inc.Seconds, Frames: good + errored, Errored: errored, Bits: bitsIn(inc), Counted: counted}
-}
-
-// Frame sizes of IEEE 802.3 3.2.7 and 4.2.3 without tag.
-const (
-	minFrameBits = 8 * 64
-	maxFrameBits = 8 * 1518
-)
-
-// bitsIn is how many bits were received. Octets of damaged frames may be left
-// out of the count, so each counts as the shortest frame at least. Where
-// octets are not told, frames count as the longest: a bound that can delay an
-// alarm and never cause one.
-func bitsIn(inc *port.Increments) float64 {
-	errored, _ := inc.Counters.Errored()
-	least := float64(errored) * minFrameBits
-	if octets, ok := inc.Counters.Get(port.InOctets); ok {
-		return max(8*float64(octets), least)
+// mediumNow is the medium by the PHY in use, else by the record.
+func (p *portState) mediumNow() standards.Medium {
+	if phy, ok := p.reading.PHY(); ok && phy.Medium != "" {
+		return phy.Medium
 	}
-	good, _ := inc.Counters.FramesIn()
-	return max(float64(good)*maxFrameBits, least)
+	return p.medium
 }
 
 // meant is the speed that the link is known to be meant to have, 0 where
 // nothing tells: by the inventory, else the fastest that both ends offer.
-func (p *portState) meant(run *plant.Run) standards.Speed {
-	if run != nil {
-		if speed := run.DesignSpeedMeant(); speed > 0 {
+func (p *portState) meant() standards.Speed {
+	if p.join.Run != nil {
+		if speed := p.join.Run.DesignSpeedMeant(); speed > 0 {
 			return speed
 		}
 	}
-	own, ok := p.last.AutoNeg.Advertised.Get()
+	own, ok := p.reading.AutoNeg.Advertised.Get()
 	if !ok {
 		return 0
 	}
 	return (own & p.far.offered).Fastest()
+}
+
+// judged tells whether the port says what its health is judged by: a speed
+// with a known error objective, and its damaged frames. A port without a link
+// has nothing to say.
+func (p *portState) judged() bool {
+	return p.reading.Oper != port.Up ||
+		p.reading.Counters.Has(port.FCS) && objectiveOf(p.reading, p.medium) > 0
 }
 
 // farEnd is what the device at the other end was seen to be able to.
@@ -120,7 +129,9 @@ type farEnd struct {
 // been plugged in, so that what the last one was able to no longer counts.
 const otherDevice = 2
 
-func (f *farEnd) observe(r *port.Reading) {
+// observe takes a reading; steady is whether the link stood since the one
+// before. A speed read while the link came up may be the configured one.
+func (f *farEnd) observe(r *port.Reading, steady bool) {
 	if r.Oper != port.Up {
 		if f.down++; f.down >= otherDevice {
 			*f = farEnd{down: f.down}
@@ -128,86 +139,10 @@ func (f *farEnd) observe(r *port.Reading) {
 		return
 	}
 	f.down = 0
-	f.held = max(f.held, r.Speed())
+	if steady {
+		f.held = max(f.held, r.Speed())
+	}
 	if offered, ok := r.AutoNeg.Received.Get(); ok {
 		f.offered |= offered
 	}
 }
-
-// window keeps the last hour in six parts of ten minutes.
-type window struct {
-	parts [6]struct {
-		Hour
-		linkChanges int
-	}
-	part int64 // number of the latest part since the epoch
-}
-
-const windowPart = 10 * time.Minute
-
-func (w *window) add(at time.Time, h Hour, linkChanges int) {
-	now := at.UnixNano() / int64(windowPart)
-	for w.part < now {
-		w.part = max(w.part+1, now-int64(len(w.parts))+1)
-		w.parts[w.part%int64(len(w.parts))] = struct {
-			Hour
-			linkChanges int
-		}{}
-	}
-	part := &w.parts[now%int64(len(w.parts))]
-	part.Hour = part.plus(h)
-	part.linkChanges += linkChanges
-}
-
-// frameErrors is the ratio of the last hour.
-func (w *window) frameErrors() (Ratio, bool) {
-	hour, _ := w.sum()
-	return hour.FrameErrors()
-}
-
-// sum is the last hour as of the last reading, and the link's changes in it.
-func (w *window) sum() (Hour, int) {
-	var sum Hour
-	changes := 0
-	for i := range w.parts {
-		sum = sum.plus(w.parts[i].Hour)
-		changes += w.parts[i].linkChanges
-	}
-	return sum, changes
-}
-
-func (h Hour) plus(o Hour) Hour {
-	return Hour{
-		h.Seconds + o.Seconds, h.Frames + o.Frames, h.Errored + o.Errored, h.Bits + o.Bits, h.Counted || o.Counted,
-	}
-}
-
-// span tells how long the readings span that make up the hour.
-func (h Hour) span() string {
-	switch {
-	case h.Seconds >= 0.8*time.Hour.Seconds(): // the window's oldest part may have just left
-		return "hour"
-	case h.Seconds >= 2*time.Minute.Seconds():
-		return fmt.Sprintf("%.0f minutes", h.Seconds/60)
-	}
-	return fmt.Sprintf("%.0f seconds", h.Seconds)
-}
-
-// confidence of the intervals that are shown.
-const confidence = 0.95
-
-func (h Hour) ratio(of float64) (Ratio, bool) {
-	if !h.Counted || of <= 0 {
-		return Ratio{}, false
-	}
-	low, high := sequential.Interval(h.Errored, confidence)
-	return Ratio{Low: min(1, low/of), Estimate: min(1, float64(h.Errored)/of), High: min(1, high/of)}, true
-}
-
-// FrameErrors is the ratio of damaged frames to all received; false where
-// none came or damaged ones are not counted.
-func (h Hour) FrameErrors() (Ratio, bool) { return h.ratio(float64(h.Frames)) }
-
-// BitErrors is the ratio of errored bits to all received, at one a damaged
-// frame, which is the least it can be.
-func (h Hour) BitErrors() (Ratio, bool) { return h.ratio(h.Bits) }

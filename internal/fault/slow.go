@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"time"
 
 	"toneout/internal/port"
@@ -21,26 +22,38 @@ const busyFramesPerSecond = 0.5
 // slow watches whether a port comes up below the speed meant.
 type slow struct {
 	since time.Time // first poll at the lower speed
-	polls int       // polls at a lower speed, in a row
-	busy  int       // of them, polls with traffic
-	still int       // polls without, in a row
-	well  int       // polls at the speed meant since it took hold, in a row
+	below bool      // at the last poll with a link
+	busy  int       // polls below it with traffic, in a row
+	still int       // polls below it without, in a row
+	well  int       // polls at it since it took hold, in a row
 	open  bool
-	awake bool // it was slow while busy for long enough: more than sleep
+	awake bool // it was below while busy for long enough: more than sleep
 	speed standards.Speed
 	meant standards.Speed
+	why   guard // what the abilities told when they last told anything
 }
 
-// observe takes one reading; a port whose link is down tells nothing.
-func (s *slow) observe(r *port.Reading, inc *port.Increments, meant standards.Speed) {
-	speed := r.Speed()
-	switch {
+// guard is what explains a low speed without a fault of the cable; the zero
+// guard explains nothing.
+type guard struct {
+	cause Cause
+	limit standards.Speed // the most that is offered; 0 where that is not the point
+	quiet bool
+}
+
+// observe takes one reading. A port whose link is down tells nothing, and one
+// poll that does not tell the speed meant changes nothing.
+func (s *slow) observe(r *port.Reading, inc *port.Increments, far *farEnd, meant standards.Speed) {
+	if meant == 0 && s.open {
+		meant = s.meant
+	}
+	switch speed := r.Speed(); {
 	case meant == 0:
 		*s = slow{}
 	case speed == 0:
 		s.pause()
 	case speed < meant:
-		s.below(r, inc, speed, meant)
+		s.fallen(r, inc, far, speed, meant)
 	default:
 		s.atSpeed()
 	}
@@ -53,12 +66,11 @@ func (s *slow) pause() {
 	}
 }
 
-func (s *slow) below(r *port.Reading, inc *port.Increments, speed, meant standards.Speed) {
-	if s.polls == 0 && !s.open {
+func (s *slow) fallen(r *port.Reading, inc *port.Increments, far *farEnd, speed, meant standards.Speed) {
+	if !s.below && !s.open {
 		s.since = r.At
 	}
-	s.polls++
-	s.well = 0
+	s.below, s.well = true, 0
 	s.speed, s.meant = speed, meant
 	switch busy, told := busy(inc); {
 	case !told:
@@ -67,15 +79,23 @@ func (s *slow) below(r *port.Reading, inc *port.Increments, speed, meant standar
 		s.still = 0
 	default:
 		s.still++
+		s.busy = 0
 	}
 	s.awake = s.awake || s.busy >= slowTakesHold
 	s.open = s.open || s.awake || s.still >= slowTakesHold
+	if a := &r.AutoNeg; a.Enabled != port.NotTold || a.Advertised != (port.Value[standards.Abilities]{}) {
+		s.why = s.explain(a, far)
+	}
 }
 
+// atSpeed is one poll at the speed meant. After some, what comes next is
+// judged anew: a device that now sleeps was not seen slow while in use.
 func (s *slow) atSpeed() {
-	s.polls, s.busy, s.still = 0, 0, 0
+	s.below, s.busy, s.still = false, 0, 0
 	if s.well++; !s.open || s.well >= slowLetsGo {
 		*s = slow{}
+	} else if s.well >= slowTakesHold {
+		s.awake, s.why = false, guard{}
 	}
 }
 
@@ -87,4 +107,60 @@ func busy(inc *port.Increments) (busy, told bool) {
 		frames, ok = inc.Counters.FramesIn()
 	}
 	return float64(frames) >= max(1, busyFramesPerSecond*inc.Seconds), ok
+}
+
+// guard asks, in this order: is the port set so, is the far end able, is it
+// awake?
+func (s *slow) guard() guard {
+	if s.why == (guard{}) && !s.awake {
+		return guard{cause: FarEndAsleep, quiet: true}
+	}
+	return s.why
+}
+
+// explain looks for a setting or a limit in what both ends offer. A sleeper
+// may offer little, so only one that is awake shows what it is able to.
+func (s *slow) explain(a *port.AutoNegotiation, far *farEnd) guard {
+	capable, _ := a.Capable.Get()
+	advertised, told := a.Advertised.Get()
+	switch {
+	case a.Enabled == port.No:
+		return guard{cause: SpeedSetting}
+	case !abilitiesTell(capable, s.meant):
+		return guard{}
+	case capable.Fastest() > 0 && !capable.Offers(s.meant):
+		return guard{RecordWrong, capable.Fastest(), true}
+	case told && advertised.Fastest() > 0 && !advertised.Offers(s.meant):
+		return guard{cause: SpeedSetting, limit: advertised.Fastest()}
+	case s.awake && far.offered.Fastest() > 0 && !far.offered.Offers(s.meant) && far.held < s.meant:
+		return guard{FarEndLimit, far.offered.Fastest(), true}
+	}
+	return guard{}
+}
+
+// abilitiesTell is whether offers of a speed can be seen: 2.5G and 5G have no
+// bit (IANAifMauAutoNegCapBits), and older agents know none above 1G.
+func abilitiesTell(capable standards.Abilities, speed standards.Speed) bool {
+	switch {
+	case speed <= standards.Gbps:
+		return true
+	case speed < 10*standards.Gbps:
+		return false
+	}
+	return capable.Offers(speed)
+}
+
+// sentence is the guard in words, of a port.
+func (g guard) sentence(at fmt.Stringer) string {
+	switch {
+	case g.cause == SpeedSetting && g.limit == 0:
+		return fmt.Sprintf("auto-negotiation is switched off on %v", at)
+	case g.cause == SpeedSetting:
+		return fmt.Sprintf("%v is set to offer no more than %v", at, g.limit)
+	case g.cause == RecordWrong:
+		return fmt.Sprintf("%v itself is able to no more than %v", at, g.limit)
+	case g.cause == FarEndLimit:
+		return fmt.Sprintf("the far end has offered no more than %v", g.limit)
+	}
+	return "next to nothing is received, so the device looks asleep"
 }

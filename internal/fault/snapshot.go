@@ -15,9 +15,10 @@ type Snapshot struct {
 	Plant    *plant.Plant
 	Joined   *plant.Joined
 	Switches []*Switch // in the configuration's order
-	Faults   []Fault   // worst first
+	Faults   []*Fault  // worst first
+	Events   []Event   // since the snapshot before
 
-	switches map[string]*Switch
+	index map[string]int // by name, into Switches
 }
 
 // Switch is one switch and its ports.
@@ -76,6 +77,7 @@ type Port struct {
 	LinkChanges uint64        // likewise, at least
 	Carried     uint64        // frames received since the link last came up, as far as watched
 	Hour        Hour
+	Judged      bool // whether the last reading tells what health is judged by
 }
 
 // FrameErrorRatio is damaged frames to all received in the last hour.
@@ -83,18 +85,6 @@ func (p *Port) FrameErrorRatio() (Ratio, bool) { return p.Hour.FrameErrors() }
 
 // BitErrorRatio is errored bits to all received in the last hour, at least.
 func (p *Port) BitErrorRatio() (Ratio, bool) { return p.Hour.BitErrors() }
-
-// Hour is what a port received in the last hour, as far as readings compare.
-type Hour struct {
-	Seconds float64
-	Frames  uint64 // good and damaged
-	Errored uint64 // damaged
-	Bits    float64
-	Counted bool // whether the switch counts damaged frames at all
-}
-
-// Ratio is an estimate with the bounds of its 95 % interval.
-type Ratio struct{ Low, Estimate, High float64 }
 
 // State is how a run is.
 type State string
@@ -116,13 +106,16 @@ type Run struct {
 	Near, Far   *Port // nil where that end is not joined
 	NearInWords string
 	FarInWords  string
-	Faults      []Fault
+	Faults      []*Fault
 }
 
 // Switch finds a switch of the configuration.
 func (s *Snapshot) Switch(name string) (*Switch, bool) {
-	sw, ok := s.switches[name]
-	return sw, ok
+	i, ok := s.index[name]
+	if !ok {
+		return nil, false
+	}
+	return s.Switches[i], true
 }
 
 // Tried tells whether every switch was polled once, well or not.
@@ -131,20 +124,20 @@ func (s *Snapshot) Tried() bool {
 }
 
 // FaultsOf are the open faults of a run, worst first.
-func (s *Snapshot) FaultsOf(run string) []Fault {
+func (s *Snapshot) FaultsOf(run string) []*Fault {
 	return s.where(func(f *Fault) bool { return f.Run == run && run != "" })
 }
 
 // FaultsAt are the open faults that are placed at a port.
-func (s *Snapshot) FaultsAt(switchName, portName string) []Fault {
+func (s *Snapshot) FaultsAt(switchName, portName string) []*Fault {
 	return s.where(func(f *Fault) bool { return f.Switch == switchName && f.Port == portName })
 }
 
-func (s *Snapshot) where(match func(*Fault) bool) []Fault {
-	out := []Fault{}
-	for i := range s.Faults {
-		if match(&s.Faults[i]) {
-			out = append(out, s.Faults[i])
+func (s *Snapshot) where(match func(*Fault) bool) []*Fault {
+	out := []*Fault{}
+	for _, f := range s.Faults {
+		if match(f) {
+			out = append(out, f)
 		}
 	}
 	return out
@@ -161,7 +154,7 @@ func (s *Snapshot) Run(id string) (Run, bool) {
 
 // Runs gives every run, in the order of the inventory.
 func (s *Snapshot) Runs() []Run {
-	faults := make(map[string][]Fault)
+	faults := make(map[string][]*Fault)
 	for _, f := range s.Faults {
 		faults[f.Run] = append(faults[f.Run], f)
 	}
@@ -172,7 +165,7 @@ func (s *Snapshot) Runs() []Run {
 	return out
 }
 
-func (s *Snapshot) run(record *plant.Run, faults []Fault) Run {
+func (s *Snapshot) run(record *plant.Run, faults []*Fault) Run {
 	near, far := s.Joined.PortsOf(record.ID)
 	r := Run{Run: record, Near: s.port(near), Far: s.port(far), Faults: faults}
 	r.NearInWords, r.FarInWords = endsAsJoined(record, near, far)
@@ -181,7 +174,7 @@ func (s *Snapshot) run(record *plant.Run, faults []Fault) Run {
 }
 
 func (s *Snapshot) port(ref plant.PortRef) *Port {
-	sw, ok := s.switches[ref.Switch]
+	sw, ok := s.Switch(ref.Switch)
 	if !ok {
 		return nil
 	}
@@ -201,7 +194,7 @@ func (s *Snapshot) state(r *Run) State {
 		}
 	}
 	switch {
-	case slices.ContainsFunc(r.Faults, func(f Fault) bool { return f.Planned }):
+	case slices.ContainsFunc(r.Faults, func(f *Fault) bool { return f.Planned }):
 		return Planned
 	case len(r.Faults) > 0:
 		return Quiet
@@ -225,33 +218,26 @@ func (s *Snapshot) known(r *Run) bool {
 		if end.port != nil {
 			name = end.port.Switch
 		}
-		sw, watched := s.switches[name]
-		if watched && (end.port == nil || !sw.Answering() || blind(end.port)) {
+		sw, watched := s.Switch(name)
+		if watched && (end.port == nil || !sw.Answering() || !end.port.Judged) {
 			return false
 		}
 	}
 	return true
 }
 
-// blind tells that a port in use does not say what its health is judged by:
-// its speed and its damaged frames.
-func blind(p *Port) bool {
-	return p.Oper == port.Up && (p.Speed == 0 || p.Hour.Seconds > 0 && !p.Hour.Counted)
-}
-
 func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 0) }
 
-// snapshot makes the view of now. Switches that did not change are shared with
-// the snapshots before.
-func (t *Tracker) snapshot() *Snapshot {
+// Snapshot gives the state as of the last poll. What did not change is shared
+// with the snapshots before.
+func (t *Tracker) Snapshot() *Snapshot {
+	events := t.board.renew(t.compose)
 	s := &Snapshot{
-		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.faults(),
-		Switches: make([]*Switch, len(t.settings.Switches)),
-		switches: make(map[string]*Switch, len(t.settings.Switches)),
+		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Events: events,
+		Switches: make([]*Switch, len(t.settings.Switches)), index: t.index,
 	}
 	for i, sw := range t.settings.Switches {
 		s.Switches[i] = t.switches[sw.Name].view
-		s.switches[sw.Name] = s.Switches[i]
 	}
 	return s
 }
@@ -262,31 +248,25 @@ func (t *Tracker) show(s *switchState) {
 	view.Ports = make([]Port, 0, len(s.order))
 	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
-		if p.last == nil {
-			continue
-		}
 		view.ports[p.ref.Port] = len(view.Ports)
-		view.Ports = append(view.Ports, t.showPort(p))
+		view.Ports = append(view.Ports, p.show())
 	}
 	s.view = &view
 }
 
-func (t *Tracker) showPort(p *portState) Port {
-	r := p.last
+func (p *portState) show() Port {
+	r := p.reading
 	phy, _ := r.PHY()
-	hour, _ := p.hour.sum()
 	out := Port{
-		Switch: p.ref.Switch, Name: p.ref.Port,
+		Switch: p.ref.Switch, Name: p.ref.Port, End: p.join.End, JoinedBy: p.join.How,
 		Description: written(r), Admin: r.Admin, Oper: r.Oper,
-		Speed: r.Speed(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
-		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried, Hour: hour,
+		Speed: r.Speed(), Meant: p.meant(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
+		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
+		Hour: p.hour.sum().Hour, Judged: p.judged(),
 	}
-	var run *plant.Run
-	if join, ok := t.joined.At(p.ref); ok {
-		run = join.Run
-		out.Run, out.End, out.JoinedBy = run.ID, join.End, join.How
+	if p.join.Run != nil {
+		out.Run = p.join.Run.ID
 	}
-	out.Meant = p.meant(run)
 	return out
 }
 

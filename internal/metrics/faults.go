@@ -36,20 +36,24 @@ type faultSeries struct {
 	open    *series
 	info    *series
 	causes  map[fault.Cause]*series
-	update  uint64 // the update that last saw the fault
+	update  uint64       // the update that last saw the fault
+	fault   *fault.Fault // as told
 }
 
 // updateFaults brings the series of all faults up to date: a poll of one
 // switch may change what is said of a run that ends at another. While its
 // switch is silent an open fault stays: nothing has shown that it is gone.
 func (e *Exposition) updateFaults(s *fault.Snapshot) {
-	for i := range s.Faults {
-		f := &s.Faults[i]
+	for _, f := range s.Faults {
 		slot := e.fault(f)
 		if slot.update == e.updates {
 			continue
 		}
 		slot.update = e.updates
+		if slot.fault == f {
+			continue // a fault is never changed: this one is told already
+		}
+		slot.fault = f
 		e.updateState(slot, faultState{f.About, f.Severity, f.Alarm})
 		e.updateVerdict(slot, verdict{f.Near, f.Far, f.Owner, building(s, f), f.Cause(), f.FirstCheck()})
 		e.updateCauses(slot, f.Causes)

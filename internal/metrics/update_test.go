@@ -121,10 +121,19 @@ func TestSwitchTakenOutOfTheConfiguration(t *testing.T) {
 	require.Positive(t, seriesOf(t, r.Exposition, "switch", "acc-n2-1"))
 }
 
+// pointers are to copies of faults, as each snapshot has its own.
+func pointers(faults []fault.Fault) []*fault.Fault {
+	out := make([]*fault.Fault, len(faults))
+	for i, f := range faults {
+		out[i] = &f
+	}
+	return out
+}
+
 // judge tells the rig's latest snapshot with these faults instead of its own.
 func (r *rig) judge(faults ...fault.Fault) {
 	judged := *r.latest
-	judged.Faults = faults
+	judged.Faults = pointers(faults)
 	r.Update(&judged, "acc-n2-1")
 }
 

@@ -162,7 +162,7 @@ func goldenRig() *rig {
 		r.failed("acc-n1-1", poll)
 	}
 	judged := *r.latest
-	judged.Faults = verdicts
+	judged.Faults = pointers(verdicts)
 	r.latest = &judged
 	r.Update(r.latest, "core-m")
 	return r

@@ -28,13 +28,19 @@ type Increments struct {
 
 // Between pairs two readings of the same port, previous being nil where there
 // is none. It gives the increments, or the reason why the two don't compare;
-// next is then the reading to compare with from now on.
+// next is then the reading to compare with from now on. Of counters that were
+// reset, as some switches do when a link comes up, the changes of the link are
+// told all the same.
 //
 // A counter that only one of the two has, or has at another width, is absent
 // from the increments: it has a new baseline. A 64-bit counter never wraps in
 // practice, so its fall is a reset; a 32-bit one may wrap (RFC 2863 3.1.6).
 func Between(previous, next *Reading) (Increments, Reason) {
-	if reason := comparable(previous, next); reason != Comparable {
+	switch reason := comparable(previous, next); reason {
+	case Comparable:
+	case CountersReset:
+		return reset(previous, next)
+	default:
 		return Increments{}, reason
 	}
 	inc := Increments{Seconds: next.At.Sub(previous.At).Seconds()}
@@ -45,7 +51,7 @@ func Between(previous, next *Reading) (Increments, Reason) {
 		}
 		rise, told, ok := rise(k, &previous.Counters, &next.Counters, rate*inc.Seconds)
 		if !ok {
-			return Increments{}, CountersReset
+			return reset(previous, next)
 		}
 		if told {
 			inc.Counters.Set64(k, rise)
@@ -53,6 +59,10 @@ func Between(previous, next *Reading) (Increments, Reason) {
 	}
 	inc.LinkChanges = linkChanges(previous, next, &inc.Counters)
 	return inc, Comparable
+}
+
+func reset(previous, next *Reading) (Increments, Reason) {
+	return Increments{LinkChanges: linkChanges(previous, next, &Counters{})}, CountersReset
 }
 
 // Slack of the comparison between the agent's clock and ours: agents serve
@@ -140,11 +150,14 @@ func rise(k Counter, previous, next *Counters, lineBits float64) (rise uint64, t
 		most = lineBits / 8
 	}
 	most = most*(1+clockSlackShare) + 1
+	if most >= halfWrap && !countsRareEvents(k) {
+		return 0, false, true
+	}
 	rise = uint64(uint32(now) - uint32(before))
 	if now < before && float64(rise) > min(most, halfWrap) {
 		return 0, false, false
 	}
-	return rise, most < halfWrap || countsRareEvents(k), true
+	return rise, true, true
 }
 
 // countsRareEvents tells that a counter moves far below the frame rate, so

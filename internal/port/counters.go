@@ -105,13 +105,24 @@ func (c *Counters) Sum(counters ...Counter) (uint64, bool) {
 func (c *Counters) FramesIn() (uint64, bool) { return c.Sum(InUnicast, InMulticast, InBroadcast) }
 
 // Errored is the number of frames received damaged: FCS and alignment errors,
-// of which a frame adds to one only (RFC 3635); false where the switch counts
-// neither.
-func (c *Counters) Errored() (uint64, bool) { return c.Sum(FCS, Alignment) }
+// of which a frame adds to one only (RFC 3635). It is false where the switch
+// does not count FCS errors: alignment errors are not counted at all above 100
+// Mbit/s, so that 0 of them says nothing.
+func (c *Counters) Errored() (uint64, bool) {
+	fcs, ok := c.Get(FCS)
+	alignment, _ := c.Get(Alignment)
+	return fcs + alignment, ok
+}
 
-// Only gives those of the counters that other has too.
+// Only gives those of the counters that other has too. The kinds of frames
+// come together or not at all, since their sum would jump otherwise.
 func (c *Counters) Only(other *Counters) Counters {
 	out := *c
 	out.present &= other.present
+	for _, frames := range []uint32{1<<InUnicast | 1<<InMulticast | 1<<InBroadcast, 1<<OutUnicast | 1<<OutMulticast | 1<<OutBroadcast} {
+		if c.present&frames != out.present&frames {
+			out.present &^= frames
+		}
+	}
 	return out
 }

@@ -49,6 +49,7 @@ func TestBetweenIncrements(t *testing.T) {
 		{"32-bit wrap", reading(0, fcs32(1<<32-2)), reading(60, fcs32(5)), FCS, Some(uint64(7))},
 		// RFC 2863 3.1.6: octets at 1 Gbit/s wrap in 34 s, so 60 s cannot be told, 10 s can.
 		{"32-bit octets too slow a poll", reading(0, octets32(5)), reading(60, octets32(500)), InOctets, Value[uint64]{}},
+		{"32-bit octets past half their range in 60 s", reading(0, octets32(3_000_000_000)), reading(60, octets32(955_000_000)), InOctets, Value[uint64]{}},
 		{"32-bit octets wrap within 10 s", reading(0, octets32(1<<32-100)), reading(10, octets32(100)), InOctets, Some(uint64(200))},
 		{"absent before", reading(0, nil), reading(60, fcs32(5)), FCS, Value[uint64]{}},
 		{"absent after", reading(0, fcs32(5)), reading(60, nil), FCS, Value[uint64]{}},
@@ -133,6 +134,47 @@ func TestBetweenLinkChanges(t *testing.T) {
 	}
 }
 
+// Some switches clear a port's counters when its link comes up.
+func TestALinkThatComesUpWithItsCountersClearedIsAChange(t *testing.T) {
+	before, after := reading(0, octets64(1<<40)), reading(60, octets64(5))
+	before.Oper = Down
+	inc, reason := Between(before, after)
+	require.Equal(t, CountersReset, reason)
+	require.Equal(t, 1, inc.LinkChanges)
+}
+
+// RFC 3635: alignment errors are not counted with group coding, so they alone
+// tell nothing.
+func TestErroredNeedsFCS(t *testing.T) {
+	var c Counters
+	c.Set32(Alignment, 0)
+	_, ok := c.Errored()
+	require.False(t, ok)
+	c.Set32(FCS, 4)
+	c.Set32(Alignment, 1)
+	got, ok := c.Errored()
+	require.True(t, ok)
+	require.Equal(t, uint64(5), got)
+}
+
+func TestTheKindsOfFramesComeTogether(t *testing.T) {
+	var totals, reading Counters
+	for _, k := range []Counter{InUnicast, InMulticast, InOctets} {
+		totals.Set64(k, 100)
+	}
+	reading.Set64(InMulticast, 7)
+	reading.Set64(InOctets, 7)
+	only := totals.Only(&reading)
+	_, ok := only.FramesIn()
+	require.False(t, ok)
+	require.True(t, only.Has(InOctets))
+	reading.Set64(InUnicast, 7)
+	only = totals.Only(&reading)
+	frames, ok := only.FramesIn()
+	require.True(t, ok)
+	require.Equal(t, uint64(200), frames)
+}
+
 // RFC 2863, ifSpeed and ifHighSpeed.
 func TestSpeed(t *testing.T) {
 	rows := []struct {
@@ -190,7 +232,8 @@ func FuzzBetween(f *testing.F) {
 		previous.Uptime, next.Uptime = Some(up1), Some(up2)
 		inc, reason := Between(previous, next)
 		if reason != Comparable {
-			require.Zero(t, inc)
+			require.Zero(t, inc.Counters)
+			require.Zero(t, inc.Seconds)
 			return
 		}
 		rise, ok := inc.Counters.Get(InOctets)

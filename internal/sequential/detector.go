@@ -112,6 +112,7 @@ func (d *Detector) Level() float64 {
 const (
 	clearingShare = 1.0 / 3
 	clearingRatio = 10
+	clearingPolls = 10 // clean ones at least, in a row (common practice, no source)
 )
 
 var cleared = math.Log(100)
@@ -120,6 +121,7 @@ var cleared = math.Log(100)
 type clearing struct {
 	rate  float64 // errored polls per error allowed, still bad
 	score float64
+	polls int     // clean ones in a row
 	clean float64 // seconds since the last errored poll
 	gap   float64 // longest clean stretch seen while open or shortly before, seconds
 }
@@ -135,12 +137,13 @@ func (c *clearing) update(s Sample, allowed float64) bool {
 	if s.Errored > 0 {
 		c.score = max(0, c.score+math.Log(math.Expm1(-good)/math.Expm1(-bad)))
 		c.gap = max(c.gap, c.clean)
-		c.clean = 0
+		c.polls, c.clean = 0, 0
 		return false
 	}
 	c.score += bad - good
+	c.polls++
 	c.clean += s.Seconds
-	return c.score >= cleared && c.clean >= 2*c.gap
+	return c.score >= cleared && c.polls >= clearingPolls && c.clean >= 2*c.gap
 }
 
 // Suspicious tells whether an episode with errors is under way.

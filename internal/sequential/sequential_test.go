@@ -179,6 +179,21 @@ func TestDetectorHoldsOnThroughPauses(t *testing.T) {
 	require.False(t, play(1, 0))
 }
 
+// An alarm raised in thin traffic is not over after one busy poll.
+func TestDetectorWantsSomeCleanPolls(t *testing.T) {
+	var d Detector
+	for polls := 0; !d.Open(); polls++ {
+		require.Less(t, polls, 20)
+		d.Update(minute(3, 1e5), objective, 1e4)
+	}
+	for range clearingPolls - 1 {
+		d.Update(minute(0, 6e10), objective, 1e4)
+		require.True(t, d.Open())
+	}
+	d.Update(minute(0, 6e10), objective, 1e4)
+	require.False(t, d.Open())
+}
+
 // A machine that disturbs for 45 of every 100 polls is one fault: after the
 // first pauses it stays open.
 func TestDetectorTakesWhatComesAndGoesForOne(t *testing.T) {

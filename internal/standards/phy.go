@@ -24,8 +24,8 @@ type PHY struct {
 // 10BASE-T 1e-8 (14, PHY test practice); 1000BASE-T 1e-10 (40.6.1.3.1: frame
 // error 1e-7 at 125 octets). 100BASE-X is given both as 1e-8 and as 1e-12 in
 // print; 1e-8 is taken, since a false alarm is worse than a late one. 1e-12
-// for the rest: 55.1 for 10GBASE-T; clauses 38, 52, 86, 87, 88, 112, 113, 114,
-// 126 from memory.
+// for the rest: 55.1 for 10GBASE-T, the others from memory, as are the clauses
+// 36, 39, 48, 49, 53, 85, 89, 107 and 140 themselves.
 var phys = []PHY{
 	{"10BASE-T", "14", 10 * Mbps, Copper, 1e-8},
 	{"100BASE-TX", "25", 100 * Mbps, Copper, 1e-8},

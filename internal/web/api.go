@@ -117,5 +117,5 @@ func faults(r *http.Request, s *fault.Snapshot) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return listed(slices.DeleteFunc(slices.Clone(s.Faults), func(f fault.Fault) bool { return !wanted.match(&f) })), nil
+	return listed(slices.DeleteFunc(slices.Clone(s.Faults), func(f *fault.Fault) bool { return !wanted.match(f) })), nil
 }

@@ -106,7 +106,7 @@ func TestRunsInEveryState(t *testing.T) {
 	list := decode[[]object](t, server.URL+"/api/runs")
 	rows := []struct{ id, state, verdict string }{
 		{"N2-P1-17", "faulty", "Up at 100M instead of 1G"},
-		{"N2-P1-18", "faulty", "116 of 1,740,116 frames received"},
+		{"N2-P1-18", "faulty", "116 of 1,740,116 frames that acc-n2-1 port 1/18 received"},
 		{"N2-P1-19", "healthy", "No fault found: acc-n2-1 port 1/19 is up at 1G as meant; 0 of 1,740,000 frames"},
 		{"N2-P1-20", "quiet", "the far end has offered no more than 100M"},
 		{"N2-P1-21", "idle", "acc-n2-1 port 1/21 has no link (down)"},

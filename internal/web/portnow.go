@@ -92,7 +92,7 @@ func (now *PortNow) fill(p *fault.Port) {
 
 func lastHour(p *fault.Port) *LastHour {
 	h := &LastHour{Seconds: p.Hour.Seconds, Frames: p.Hour.Frames, Bits: p.Hour.Bits}
-	if !p.Hour.Counted {
+	if !p.Hour.Counted() {
 		return h
 	}
 	errored := p.Hour.Errored

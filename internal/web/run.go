@@ -13,14 +13,14 @@ import (
 // of the inventory, and what is known of it now.
 type RunVerdict struct {
 	Record
-	State     fault.State   `json:"state"`
-	Verdict   string        `json:"verdict"` // a sentence or two
-	Near      string        `json:"near"`    // both ends in words, as joined
-	Far       string        `json:"far"`
-	Ports     Ends          `json:"ports"`
-	Faults    []fault.Fault `json:"faults"`    // worst first
-	Conflicts []string      `json:"conflicts"` // what contradicts the record, in sentences
-	Unjoined  []string      `json:"unjoined"`  // why an end has no switch port, likewise
+	State     fault.State    `json:"state"`
+	Verdict   string         `json:"verdict"` // a sentence or two
+	Near      string         `json:"near"`    // both ends in words, as joined
+	Far       string         `json:"far"`
+	Ports     Ends           `json:"ports"`
+	Faults    []*fault.Fault `json:"faults"`    // worst first
+	Conflicts []string       `json:"conflicts"` // what contradicts the record, in sentences
+	Unjoined  []string       `json:"unjoined"`  // why an end has no switch port, likewise
 }
 
 // Ends are the ports at both ends of a run; nil where that end is not joined.
@@ -90,14 +90,15 @@ func (v *RunVerdict) sentence() string {
 }
 
 // listed gives faults whose empty lists are [] in JSON, not null.
-func listed(faults []fault.Fault) []fault.Fault {
-	out := make([]fault.Fault, len(faults))
-	for i, f := range faults {
+func listed(faults []*fault.Fault) []*fault.Fault {
+	out := make([]*fault.Fault, len(faults))
+	for i, shared := range faults {
+		f := *shared
 		f.Evidence = append([]string{}, f.Evidence...)
 		f.Causes = append([]fault.CauseProbability{}, f.Causes...)
 		f.Checks = append([]string{}, f.Checks...)
 		f.Cautions = append([]string{}, f.Cautions...)
-		out[i] = f
+		out[i] = &f
 	}
 	return out
 }

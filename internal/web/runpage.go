@@ -102,10 +102,9 @@ func portHint(sw *fault.Switch, portName string) string {
 	return plant.DidYouMean(portName, names)
 }
 
-func (c clock) details(s *fault.Snapshot, faults []fault.Fault) []faultDetail {
+func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
-	for i := range faults {
-		f := &faults[i]
+	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title()}
 		for _, cause := range f.Causes {
 			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability)})

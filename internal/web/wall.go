@@ -56,8 +56,8 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 			v.Silent = append(v.Silent, silentRow{sw.Name, sw.Problem, at.when(sw.LastAnswer)})
 		}
 	}
-	for i := range snapshot.Faults {
-		row := at.row(snapshot, &snapshot.Faults[i])
+	for _, f := range snapshot.Faults {
+		row := at.row(snapshot, f)
 		if row.Quiet || row.Planned {
 			v.Quiet = append(v.Quiet, row)
 		} else {

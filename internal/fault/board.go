@@ -1,0 +1,157 @@
+package fault
+
+import (
+	"slices"
+
+	"toneout/internal/plant"
+)
+
+// board holds the open faults. Conditions are put together site by site, and
+// only where one of a site's ports was heard of.
+type board struct {
+	sites  map[place]*site
+	dirty  map[*site]bool
+	faults []*Fault // worst first; replaced, never changed
+}
+
+func newBoard() board {
+	return board{sites: map[place]*site{}, dirty: map[*site]bool{}, faults: []*Fault{}}
+}
+
+// place is where faults are put: a run, or a port that has none.
+type place struct {
+	run  string
+	port plant.PortRef // where run is ""
+}
+
+func (p *portState) place() place {
+	if p.join.Run != nil {
+		return place{run: p.join.Run.ID}
+	}
+	return place{port: p.ref}
+}
+
+// site is a place with its ports of which a condition is open.
+type site struct {
+	at     place
+	ports  []*portState
+	faults []*Fault
+}
+
+// note takes that a port was heard of, or moved to another place.
+func (b *board) note(p *portState) {
+	at := p.place()
+	if p.site != nil && (p.site.at != at || !p.open()) {
+		b.drop(p)
+	}
+	if !p.open() {
+		return
+	}
+	if p.site == nil {
+		if b.sites[at] == nil {
+			b.sites[at] = &site{at: at}
+		}
+		p.site = b.sites[at]
+		p.site.ports = append(p.site.ports, p)
+	}
+	b.dirty[p.site] = true
+}
+
+// drop takes a port's conditions off the board.
+func (b *board) drop(p *portState) {
+	if p.site == nil {
+		return
+	}
+	p.site.ports = slices.DeleteFunc(p.site.ports, func(o *portState) bool { return o == p })
+	b.dirty[p.site] = true
+	p.site = nil
+}
+
+// renew composes the faults of the sites that changed, and gives what that
+// changed.
+func (b *board) renew(compose func(*site) []*Fault) []Event {
+	if len(b.dirty) == 0 {
+		return nil
+	}
+	var events []Event
+	var fresh []*Fault
+	old := make(map[*Fault]bool)
+	for s := range b.dirty {
+		now := compose(s)
+		events = append(events, changes(s.faults, now)...)
+		for _, f := range s.faults {
+			old[f] = true
+		}
+		fresh = append(fresh, now...)
+		s.faults = now
+		if len(s.ports) == 0 {
+			delete(b.sites, s.at)
+		}
+	}
+	clear(b.dirty)
+	slices.SortFunc(fresh, worstFirst)
+	slices.SortFunc(events, func(a, b Event) int { return worstFirst(a.Fault, b.Fault) })
+	b.faults = merged(b.faults, old, fresh)
+	return events
+}
+
+// merged is the sorted list without the old ones and with the fresh ones.
+func merged(faults []*Fault, old map[*Fault]bool, fresh []*Fault) []*Fault {
+	out := make([]*Fault, 0, len(faults)-len(old)+len(fresh))
+	for _, f := range faults {
+		if old[f] {
+			continue
+		}
+		for len(fresh) > 0 && worstFirst(fresh[0], f) < 0 {
+			out, fresh = append(out, fresh[0]), fresh[1:]
+		}
+		out = append(out, f)
+	}
+	return append(out, fresh...)
+}
+
+// EventKind is what happened to a fault.
+type EventKind string
+
+// The kinds of events.
+const (
+	Opened  EventKind = "opened"
+	Closed  EventKind = "closed"
+	Alarmed EventKind = "alarmed" // it was open and nobody was told; now somebody is
+	Hushed  EventKind = "hushed"  // it stays open, and nobody is told any longer
+)
+
+// Event is a fault that opened, closed or began or ceased to alarm.
+type Event struct {
+	What  EventKind
+	Fault *Fault
+}
+
+func changes(before, now []*Fault) (events []Event) {
+	for _, f := range now {
+		was := kindAmong(before, f.Kind)
+		switch {
+		case was == nil:
+			events = append(events, Event{Opened, f})
+		case f.Alarm && !was.Alarm:
+			events = append(events, Event{Alarmed, f})
+		case was.Alarm && !f.Alarm:
+			events = append(events, Event{Hushed, f})
+		}
+	}
+	for _, f := range before {
+		if kindAmong(now, f.Kind) == nil {
+			events = append(events, Event{Closed, f})
+		}
+	}
+	return events
+}
+
+func kindAmong(faults []*Fault, kind Kind) *Fault {
+	for _, f := range faults {
+		if f.Kind == kind {
+			return f
+		}
+	}
+	return nil
+}

@@ -1,0 +1,169 @@
+package fault
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
+
+// finding is one open condition of one port, not yet placed.
+type finding struct {
+	port     *portState
+	kind     Kind
+	since    time.Time
+	quiet    bool
+	severe   bool // by its measure
+	summary  string
+	evidence []string
+	causes   []CauseProbability
+}
+
+// findings are the port's open conditions.
+func (p *portState) findings() []finding {
+	var found []finding
+	if p.slow.open {
+		found = append(found, p.slowFinding())
+	}
+	if p.errors.detector.Open() {
+		found = append(found, p.errorFinding())
+	}
+	return found
+}
+
+// slowFinding judges a port that came up below the speed meant.
+func (p *portState) slowFinding() finding {
+	s := &p.slow
+	hour := p.hour.sum().Hour
+	f := finding{
+		port: p, kind: BelowDesignSpeed, since: s.since,
+		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
+			"%s frames received in the last %s, %s of them damaged.", count(hour.Frames), hour.span(), count(hour.Errored))),
+	}
+	w := slowWeights(p.mediumNow(), s.speed)
+	if g := s.guard(); g != (guard{}) {
+		w = guarded(g.cause, w)
+		f.quiet = g.quiet
+		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.speed, s.meant, g.sentence(p.ref))
+	} else {
+		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.speed, s.meant, cleanliness(hour))
+	}
+	f.causes = w.ranked()
+	return f
+}
+
+func (p *portState) speedSentence() string {
+	by := "both ends offer it"
+	if run := p.join.Run; run != nil {
+		switch run.DesignSpeedMeant() {
+		case 0:
+		case run.DesignSpeed:
+			by = "the inventory's design speed"
+		default:
+			by = "the inventory's device speed"
+		}
+	}
+	return fmt.Sprintf("%v came up at %v; meant is %v (%s).", p.ref, p.slow.speed, p.slow.meant, by)
+}
+
+// nowSentence tells what has changed since, "" where nothing has.
+func (p *portState) nowSentence() string {
+	speed := p.reading.Speed()
+	switch {
+	case p.reading.Oper != port.Up:
+		return "The link is down now."
+	case speed >= p.slow.meant:
+		return fmt.Sprintf("It is at %v now: the fault is over after %d polls in a row.", speed, slowLetsGo)
+	}
+	return ""
+}
+
+func (p *portState) abilitySentence() string {
+	own, ok := p.reading.AutoNeg.Advertised.Get()
+	if !ok || own.Fastest() == 0 {
+		return ""
+	}
+	far := p.far.offered.Fastest()
+	if far == 0 {
+		return fmt.Sprintf("The port offers up to %v; the far end's offer is not known.", own.Fastest())
+	}
+	return fmt.Sprintf("The port offers up to %v, the far end up to %v.", own.Fastest(), far)
+}
+
+func cleanliness(hour Hour) string {
+	switch {
+	case hour.Errored > 0:
+		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.span())
+	case !hour.Counted():
+		return "damaged frames are not counted there"
+	}
+	return "without a damaged frame: the link fell back"
+}
+
+// errorFinding judges a port that receives more damaged frames than it may.
+func (p *portState) errorFinding() finding {
+	last := p.hour.sum()
+	r, _ := last.FrameErrors()
+	f := finding{
+		port: p, kind: FrameErrors, since: p.errors.since, severe: p.errors.severe,
+		causes: errorWeights(p.mediumNow(), p.join.Run, &last).ranked(),
+	}
+	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were damaged: %s.",
+		count(last.Errored), count(last.Judged.Frames), p.ref, last.span(), r)
+	if last.Errored == 0 {
+		f.summary = fmt.Sprintf("No damaged frame among %s that %v received in the last %s, and still too soon to say that it is over.",
+			count(last.Judged.Frames), p.ref, last.span())
+	}
+	f.evidence = withoutEmpty(
+		fmt.Sprintf("%v counted them, so they were damaged on the way to it.", p.ref),
+		fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic.",
+			p.errors.link, -math.Log10(p.errors.objective), p.errors.objective*last.Judged.Bits),
+		p.kindsSentence(),
+		flapSentence(last.linkChanges),
+		lengthSentence(p.join.Run),
+	)
+	return f
+}
+
+func (p *portState) kindsSentence() string {
+	fcs, _ := p.totals.Get(port.FCS)
+	alignment, ok := p.totals.Get(port.Alignment)
+	if !ok || alignment == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Since watching began: %s frame check errors, %s alignment errors.", count(fcs), count(alignment))
+}
+
+func flapSentence(changes int) string {
+	if changes == 0 {
+		return ""
+	}
+	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
+}
+
+func lengthSentence(run *plant.Run) string {
+	if run == nil {
+		return ""
+	}
+	if length, ok := run.LengthM.Get(); ok && length > longestLink {
+		return fmt.Sprintf("The record says %g m, over the %d m of a permanent link.", length, longestLink)
+	}
+	return ""
+}
+
+func withoutEmpty(sentences ...string) []string {
+	out := sentences[:0]
+	for _, s := range sentences {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// copperLike tells whether a medium is copper, or not known and so most likely
+// copper.
+func copperLike(medium standards.Medium) bool { return medium == standards.Copper || medium == "" }

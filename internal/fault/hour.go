@@ -1,0 +1,166 @@
+package fault
+
+import (
+	"fmt"
+	"time"
+
+	"toneout/internal/port"
+	"toneout/internal/sequential"
+)
+
+// Hour is what a port received in the last hour, as far as readings compare.
+type Hour struct {
+	Seconds float64
+	Frames  uint64 // good and damaged
+	Bits    float64
+	Errored uint64 // damaged
+	Judged  Judged
+}
+
+// Judged is the part of what was received during which the switch counted
+// damaged frames. It is zero where it never did.
+type Judged struct {
+	Seconds float64
+	Frames  uint64
+	Bits    float64
+}
+
+// Counted tells whether damaged frames were counted at all.
+func (h Hour) Counted() bool { return h.Judged.Seconds > 0 }
+
+// received is what a port received between two readings.
+func received(inc *port.Increments) Hour {
+	good, _ := inc.Counters.FramesIn()
+	errored, counted := inc.Counters.Errored()
+	h := Hour{Seconds: inc.Seconds, Frames: good + errored, Bits: bitsIn(inc), Errored: errored}
+	if counted {
+		h.Judged = Judged{h.Seconds, h.Frames, h.Bits}
+	}
+	return h
+}
+
+// Frame sizes of IEEE 802.3 3.2.7 and 4.2.3 without tag.
+const (
+	minFrameBits = 8 * 64
+	maxFrameBits = 8 * 1518
+)
+
+// bitsIn is how many bits were received, 0 where neither octets nor frames
+// are told. Octets of damaged frames may be left out of the count, so each
+// counts as the shortest frame at least. Where octets are not told, frames
+// count as the longest that is usual, which rather delays an alarm than causes
+// one.
+func bitsIn(inc *port.Increments) float64 {
+	errored, _ := inc.Counters.Errored()
+	least := float64(errored) * minFrameBits
+	if octets, ok := inc.Counters.Get(port.InOctets); ok {
+		return max(8*float64(octets), least)
+	}
+	if good, ok := inc.Counters.FramesIn(); ok {
+		return max(float64(good)*maxFrameBits, least)
+	}
+	return 0
+}
+
+// window keeps the last hour in six parts of ten minutes.
+type window struct {
+	parts [6]part
+	now   int64 // number of the latest part since the epoch
+}
+
+// part is what came in ten minutes.
+type part struct {
+	Hour
+	linkChanges    int
+	lateCollisions uint64
+}
+
+const windowPart = 10 * time.Minute
+
+func (w *window) add(at time.Time, p part) {
+	now := at.UnixNano() / int64(windowPart)
+	if now < w.now { // the clock was set back
+		*w = window{now: now}
+	}
+	for w.now < now {
+		w.now = max(w.now+1, now-int64(len(w.parts))+1)
+		w.parts[w.now%int64(len(w.parts))] = part{}
+	}
+	latest := &w.parts[now%int64(len(w.parts))]
+	*latest = latest.plus(&p)
+}
+
+// sum is the last hour as of the last reading.
+func (w *window) sum() part {
+	var sum part
+	for i := range w.parts {
+		sum = sum.plus(&w.parts[i])
+	}
+	return sum
+}
+
+func (p *part) plus(o *part) part {
+	return part{
+		Hour: Hour{
+			p.Seconds + o.Seconds, p.Frames + o.Frames, p.Bits + o.Bits, p.Errored + o.Errored,
+			Judged{p.Judged.Seconds + o.Judged.Seconds, p.Judged.Frames + o.Judged.Frames, p.Judged.Bits + o.Judged.Bits},
+		},
+		linkChanges: p.linkChanges + o.linkChanges, lateCollisions: p.lateCollisions + o.lateCollisions,
+	}
+}
+
+// span tells how long the readings span that make up the hour.
+func (h Hour) span() string {
+	switch {
+	case h.Seconds >= 0.8*time.Hour.Seconds(): // the window's oldest part may have just left
+		return "hour"
+	case h.Seconds >= 2*time.Minute.Seconds():
+		return fmt.Sprintf("%.0f minutes", h.Seconds/60)
+	}
+	return fmt.Sprintf("%.0f seconds", h.Seconds)
+}
+
+// Ratio is an estimate with the bounds of its 95 % interval.
+type Ratio struct{ Low, Estimate, High float64 }
+
+// confidence of the intervals that are shown.
+const confidence = 0.95
+
+// FrameErrors is the ratio of damaged frames to all received; false where
+// none came or damaged ones are not counted.
+func (h Hour) FrameErrors() (Ratio, bool) { return h.ratio(float64(h.Judged.Frames)) }
+
+// BitErrors is the ratio of errored bits to all received, at one a damaged
+// frame, which is the least it can be.
+func (h Hour) BitErrors() (Ratio, bool) { return h.ratio(h.Judged.Bits) }
+
+func (h Hour) ratio(of float64) (Ratio, bool) {
+	if of <= 0 {
+		return Ratio{}, false
+	}
+	low, high := sequential.Interval(h.Errored, confidence)
+	return Ratio{Low: min(1, low/of), Estimate: min(1, float64(h.Errored)/of), High: min(1, high/of)}, true
+}
+
+// String tells a ratio as one in so many, with its bounds.
+func (r Ratio) String() string {
+	return fmt.Sprintf("%s (95 %%: %s to %s)", oneIn(r.Estimate), oneIn(r.Low), oneIn(r.High))
+}
+
+func oneIn(ratio float64) string {
+	if ratio <= 0 {
+		return "none"
+	}
+	if n := 1 / ratio; n < 1e6 {
+		return "1 in " + count(uint64(n+0.5))
+	}
+	return fmt.Sprintf("1 in %.1e", 1/ratio)
+}
+
+// count writes a whole number with its thousands apart.
+func count(n uint64) string {
+	if n < 1000 {
+		return fmt.Sprint(n)
+	}
+	return fmt.Sprintf("%s,%03d", count(n/1000), n%1000)
+}
