@@ -1,6 +1,8 @@
 package fault
 
 import (
+	"fmt"
+
 	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/standards"
@@ -110,12 +112,22 @@ func (p *portState) meant() standards.Speed {
 	return (own & p.far.offered).Fastest()
 }
 
-// judged tells whether the port says what its health is judged by: a speed
-// with a known error objective, and its damaged frames. A port without a link
-// has nothing to say.
-func (p *portState) judged() bool {
-	return p.reading.Oper != port.Up ||
-		p.reading.Counters.Has(port.FCS) && objectiveOf(p.reading, p.medium) > 0
+// unjudged tells what the port does not say of what its health is judged by:
+// its speed, an error objective for it, its damaged frames. It is "" where
+// nothing is missing, and for a port without a link, which has nothing to say.
+func (p *portState) unjudged() string {
+	r := p.reading
+	switch {
+	case r.Oper != port.Up:
+		return ""
+	case r.Speed() == 0:
+		return "the switch does not tell its speed"
+	case !r.Counters.Has(port.FCS):
+		return "the switch does not count its damaged frames"
+	case objectiveOf(r, p.medium) == 0:
+		return fmt.Sprintf("no error objective is known for %v", r.Speed())
+	}
+	return ""
 }
 
 // farEnd is what the device at the other end was seen to be able to.

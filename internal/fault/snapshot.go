@@ -77,7 +77,7 @@ type Port struct {
 	LinkChanges uint64        // likewise, at least
 	Carried     uint64        // frames received since the link last came up, as far as watched
 	Hour        Hour
-	Judged      bool // whether the last reading tells what health is judged by
+	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
 }
 
 // FrameErrorRatio is damaged frames to all received in the last hour.
@@ -219,7 +219,7 @@ func (s *Snapshot) known(r *Run) bool {
 			name = end.port.Switch
 		}
 		sw, watched := s.Switch(name)
-		if watched && (end.port == nil || !sw.Answering() || !end.port.Judged) {
+		if watched && (end.port == nil || !sw.Answering() || end.port.Unjudged != "") {
 			return false
 		}
 	}
@@ -262,7 +262,7 @@ func (p *portState) show() Port {
 		Description: written(r), Admin: r.Admin, Oper: r.Oper,
 		Speed: r.Speed(), Meant: p.meant(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
-		Hour: p.hour.sum().Hour, Judged: p.judged(),
+		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
 	}
 	if p.join.Run != nil {
 		out.Run = p.join.Run.ID

@@ -111,7 +111,7 @@ func TestRunsInEveryState(t *testing.T) {
 		{"N2-P1-20", "quiet", "the far end has offered no more than 100M"},
 		{"N2-P1-21", "idle", "acc-n2-1 port 1/21 has no link (down)"},
 		{"S1-P1-1", "unknown", `switch "acc-s1-1" has not answered yet`},
-		{"N2-BB-1", "unknown", "the switch does not tell damaged frames"},
+		{"N2-BB-1", "unknown", "the switch does not count its damaged frames"},
 		{"N2-P1-90", "unknown", `switch "acc-n2-1" shows no port "9/90"`},
 		{"N2-P1-30", "unknown", "claimed by runs N2-P1-30"},
 	}

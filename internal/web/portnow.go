@@ -30,6 +30,7 @@ type PortNow struct {
 	Duplex                  string    `json:"duplex,omitempty"` // half, full
 	PHY                     string    `json:"phy,omitempty"`    // IEEE name
 	LastHour                *LastHour `json:"last_hour,omitempty"`
+	Unjudged                string    `json:"unjudged,omitempty"` // why its health cannot be judged
 
 	LastReading *time.Time        `json:"last_reading,omitempty"`
 	Totals      map[string]uint64 `json:"totals"`       // since watching began
@@ -84,7 +85,7 @@ func (now *PortNow) fill(p *fault.Port) {
 	if p.Duplex != standards.DuplexUnknown {
 		now.Duplex = p.Duplex.String()
 	}
-	now.PHY = p.PHY
+	now.PHY, now.Unjudged = p.PHY, p.Unjudged
 	if p.Hour.Seconds > 0 {
 		now.LastHour = lastHour(p)
 	}
@@ -146,7 +147,7 @@ func (now *PortNow) sentence() string {
 	case now.Link != port.Up.String():
 		return fmt.Sprintf("%s has no link (%s)", name, orWords(now.Link, notTold))
 	}
-	return fmt.Sprintf("%s is up at %s; %s", name, now.SpeedWords(), now.frames())
+	return fmt.Sprintf("%s is up at %s; %s", name, now.SpeedWords(), orWords(now.Unjudged, now.frames()))
 }
 
 // SpeedWords sets the link's speed against the one meant.
@@ -171,7 +172,7 @@ func (now *PortNow) frames() string {
 	case h == nil:
 		return "no two readings compare yet"
 	case h.Errored == nil:
-		return "the switch does not tell damaged frames"
+		return "damaged frames are not counted"
 	case h.Frames == 0:
 		return "no frames received in the last " + h.span()
 	}
