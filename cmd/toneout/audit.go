@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -39,6 +40,11 @@ func audit(_ context.Context, args *flag.FlagSet, argv []string, out, _ io.Write
 	if err != nil {
 		return unusable(err)
 	}
+	for _, p := range problems {
+		if p.Unread {
+			return unusable(errors.New(p.String()))
+		}
+	}
 	findings := judge(c, inventory, problems)
 	if err := printFindings(out, findings, *asJSON, *asCSV, len(inventory.Runs)); err != nil {
 		return err
@@ -51,7 +57,8 @@ func audit(_ context.Context, args *flag.FlagSet, argv []string, out, _ io.Write
 
 // judge lists the rows that were lost, then the runs that cannot be joined as
 // the record stands. It asks no switch: every port that a record names is
-// taken to be there.
+// taken to be there, and a run that names none may be named by a port's
+// description.
 func judge(c *config, inventory *plant.Plant, problems []plant.Problem) []finding {
 	findings := []finding{}
 	for _, p := range problems {
@@ -74,7 +81,12 @@ func judge(c *config, inventory *plant.Plant, problems []plant.Problem) []findin
 		}
 	}
 	for _, u := range joined.UnjoinedRuns {
-		if u.Why != "" && !inConflict(joined, u.Run.ID) {
+		switch at := u.Run.At(u.End); {
+		case inConflict(joined, u.Run.ID):
+		case (at.Switch == "" || at.Port == "") && c.label != nil: // a port's description may name it
+		case at.Switch == "":
+			findings = append(findings, of(u.Run, "the record names no switch port"))
+		default:
 			findings = append(findings, of(u.Run, fmt.Sprintf("%v end: %s", u.End, u.Why)))
 		}
 	}
@@ -135,6 +147,13 @@ func printFindings(out io.Writer, findings []finding, asJSON, asCSV bool, runs i
 			return err
 		}
 	}
-	_, err := fmt.Fprintf(out, "%d runs read, %d findings.\n", runs, len(findings))
+	_, err := fmt.Fprintf(out, "%s read, %s.\n", plural(runs, "run"), plural(len(findings), "finding"))
 	return err
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
 }

@@ -211,6 +211,8 @@ func (c *config) checkSwitch(sw switchConfig, names map[string]int) string {
 		return fmt.Sprintf("switch %s is there twice", sw.Name)
 	case sw.Address == "":
 		return fmt.Sprintf("switch %s wants an address, e.g. 192.0.2.7:161", sw.Name)
+	case err == nil && !portNumber(sw.Address):
+		return fmt.Sprintf("switch %s: address %q wants a port from 1 to 65535, e.g. 192.0.2.7:161", sw.Name, sw.Address)
 	case err != nil:
 		return fmt.Sprintf("switch %s: %v; wants host:port, e.g. 192.0.2.7:161", sw.Name, err)
 	case sw.Credentials == "":
@@ -219,6 +221,12 @@ func (c *config) checkSwitch(sw switchConfig, names map[string]int) string {
 		return fmt.Sprintf("switch %s: no credentials are named %q%s", sw.Name, sw.Credentials, plant.DidYouMean(sw.Credentials, keys(c.Credentials)))
 	}
 	return ""
+}
+
+func portNumber(address string) bool {
+	_, text, _ := net.SplitHostPort(address)
+	n, err := strconv.ParseUint(text, 10, 16)
+	return err == nil && n > 0
 }
 
 // targets reads the secrets and gives the switches to watch.

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -72,13 +73,29 @@ func demo(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.Wr
 // demoDirectory is the folder asked for, or one that is removed at the end.
 func demoDirectory(keep string) (directory string, remove func(), err error) {
 	if keep != "" {
-		return keep, func() {}, os.MkdirAll(keep, 0o755)
+		return keep, func() {}, emptyDirectory(keep)
 	}
 	directory, err = os.MkdirTemp("", "toneout-demo-")
 	if err != nil {
 		return "", nil, fmt.Errorf("make a folder for the demo's inventory: %w", err)
 	}
 	return directory, func() { os.RemoveAll(directory) }, nil
+}
+
+// emptyDirectory makes a folder, or takes one in which nothing of somebody's
+// would be overwritten.
+func emptyDirectory(path string) error {
+	if err := os.MkdirAll(path, 0o755); err != nil {
+		return unusable(fmt.Errorf("-keep: %w; it names a folder", err))
+	}
+	entries, err := os.ReadDir(path)
+	if err != nil {
+		return unusable(fmt.Errorf("-keep: %w", err))
+	}
+	if len(entries) > 0 {
+		return unusable(fmt.Errorf("-keep: the folder %s is not empty; name a new one, so that nothing is overwritten", path))
+	}
+	return nil
 }
 
 // startAgents opens a socket for each switch of the campus.
@@ -93,7 +110,7 @@ func startAgents(campus *sim.Campus) ([]*sim.Agent, error) {
 	}
 	for i, sw := range campus.Switches() {
 		agent, err := sim.Listen(fmt.Sprintf("%s:%d", demoAgents, demoFirstPort+i), sw, security)
-		if err != nil {
+		if errors.Is(err, syscall.EADDRINUSE) {
 			agent, err = sim.Listen(demoAgents+":0", sw, security)
 		}
 		if err != nil {
@@ -153,10 +170,14 @@ func demoOptions(path, address string, log io.Writer) (daemon.Options, error) {
 		return options, err
 	}
 	options.Listener, err = net.Listen("tcp", address)
-	if err != nil {
+	if errors.Is(err, syscall.EADDRINUSE) {
+		fmt.Fprintf(log, "%s is taken, so a free port is used.\n", address)
 		options.Listener, err = net.Listen("tcp", demoAgents+":0")
 	}
-	return options, err
+	if err != nil {
+		return options, unusable(fmt.Errorf("-listen: %w; wants host:port, e.g. %s", err, demoListen))
+	}
+	return options, nil
 }
 
 func greet(out io.Writer, o daemon.Options, directory string) {

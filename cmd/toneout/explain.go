@@ -56,7 +56,7 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), told, f.Since.Local().Format(time.RFC3339))
 	list(b, "Evidence", f.Evidence)
 	b.WriteString("  Likely causes\n")
-	for _, c := range f.Causes[:min(5, len(f.Causes))] {
+	for _, c := range f.Causes {
 		fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
 	}
 	list(b, "Check, in this order", f.Checks)

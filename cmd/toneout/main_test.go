@@ -54,6 +54,10 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"explain"}, 2, "wants RUN"},
 		{[]string{"explain", "A", "-url", "nowhere"}, 2, "is not a URL such as http://127.0.0.1:8610"},
 		{[]string{"explain", "A", "-url", "http://127.0.0.1:1"}, 1, "is the daemon running? toneout serve"},
+		{[]string{"demo", "-listen", "nonsense"}, 2, "-listen: listen tcp: address nonsense: missing port in address; wants host:port"},
+		{[]string{"demo", "-listen", "192.0.2.1:8000"}, 2, "-listen: "},
+		{[]string{"demo", "-keep", "."}, 2, "-keep: the folder . is not empty; name a new one"},
+		{[]string{"demo", "-keep", "main.go/x"}, 2, "-keep: mkdir main.go: not a directory; it names a folder"},
 		{[]string{"audit", "-json", "-csv"}, 2, "wants one of -json and -csv"},
 		{[]string{"audit", "-config", "no/such.yml"}, 2, "no/such.yml: no such file or directory; -config names it"},
 	}
@@ -100,6 +104,8 @@ func TestConfigurationErrors(t *testing.T) {
 		{"label without group", goodConfig + "port_labels: '^[A-Z]+'\n", []string{"toneout.yml:5: port_labels wants a group named run"}},
 		{"label broken", goodConfig + "port_labels: '^(?P<run>'\n", []string{"toneout.yml:5: port_labels: error parsing regexp"}},
 		{"no port", strings.Replace(goodConfig, "127.0.0.1:9", "127.0.0.1", 1), []string{"toneout.yml:4: switch sw-1: address 127.0.0.1: missing port"}},
+		{"no such port number", strings.Replace(goodConfig, "127.0.0.1:9", "127.0.0.1:99999", 1), []string{"toneout.yml:4: switch sw-1: address \"127.0.0.1:99999\" wants a port from 1 to 65535"}},
+		{"no web configuration", goodConfig + "web_config: web.yml\n", []string{"web.yml", "bcrypt"}},
 		{"credentials misspelt", strings.Replace(goodConfig, "credentials: bench}]", "credentials: bensh}]", 1),
 			[]string{`toneout.yml:4: switch sw-1: no credentials are named "bensh"; did you mean "bench"?`}},
 		{"twice", goodConfig[:len(goodConfig)-2] + ", {name: sw-1, address: \"127.0.0.1:9\", credentials: bench}]\n", []string{"switch sw-1 is there twice"}},
@@ -203,10 +209,22 @@ func TestAudit(t *testing.T) {
 	_, out, _ = toneout(t, "audit", "-config", config, "-csv")
 	require.True(t, strings.HasPrefix(out, "run,file,line,finding\n"), out)
 
+	files["runs.csv"] = "id,switch,port,cable,length_m\nA,,,c,60\n"
+	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
+	require.Equal(t, exitFailed, code)
+	require.Contains(t, out, "A  the record names no switch port")
+	files["toneout.yml"] = goodConfig + "port_labels: '^(?P<run>\\S+)'\n"
+	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
+	require.Zero(t, code, out) // a port's description may name it
+	delete(files, "runs.csv")
+	code, _, log = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
+	require.Equal(t, exitUsage, code)
+	require.Contains(t, log, "runs.csv: no such file")
+
 	files["runs.csv"] = "id,switch,port,cable,length_m\nA,sw-1,1/1,c,60\n"
 	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
 	require.Zero(t, code)
-	require.Equal(t, "1 runs read, 0 findings.\n", out)
+	require.Equal(t, "1 run read, 0 findings.\n", out)
 }
 
 // stream is a buffer that may be read while it is written.

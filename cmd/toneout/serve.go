@@ -47,8 +47,16 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 		return daemon.Options{}, unusable(err)
 	}
 	for _, p := range problems {
-		log.Warn("inventory row not used", "problem", p.String())
+		what := "inventory row not used"
+		switch {
+		case p.Unread:
+			what = "inventory file not read"
+		case p.Kind == "":
+			what = "inventory not as it should be"
+		}
+		log.Warn(what, "problem", p.String())
 	}
+	c.unknownSpaces(inventory, log)
 	if len(inventory.Runs) == 0 {
 		log.Warn("the inventory has no runs: faults are told by switch and port alone", "file", c.beside(c.Plant))
 	}
@@ -69,8 +77,20 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 	}
 	if c.WebConfig != "" {
 		o.WebConfig = c.beside(c.WebConfig)
+		if err := daemon.CheckWebConfig(o.WebConfig); err != nil {
+			return o, unusable(err)
+		}
 	}
 	return o, nil
+}
+
+// unknownSpaces tells of switches whose space the inventory does not know.
+func (c *config) unknownSpaces(inventory *plant.Plant, log *slog.Logger) {
+	for i, sw := range c.Switches {
+		if sw.Space != "" && inventory.Space(sw.Space) == nil {
+			log.Warn("the inventory has no such space", "switch", sw.Name, "space", sw.Space, "file", c.path, "line", c.line("switches", i))
+		}
+	}
 }
 
 // notYet lists the keys that are set and read by nothing so far.

@@ -8,7 +8,6 @@ import (
 	"regexp"
 	"time"
 
-	toolkit "github.com/prometheus/exporter-toolkit/web"
 	"golang.org/x/sync/errgroup"
 
 	"toneout/internal/fault"
@@ -81,9 +80,9 @@ func Run(ctx context.Context, o Options) error {
 	if o.Clock.Now == nil {
 		o.Clock = systemClock
 	}
-	if err := toolkit.Validate(o.WebConfig); err != nil {
+	if err := CheckWebConfig(o.WebConfig); err != nil {
 		o.Listener.Close()
-		return fmt.Errorf("web configuration: %w", err)
+		return err
 	}
 	pollers, err := open(o)
 	if err != nil {
@@ -112,7 +111,7 @@ func open(o Options) ([]Poller, error) {
 			for _, opened := range pollers {
 				opened.Close()
 			}
-			return nil, fmt.Errorf("set up switch %s: %w", sw.Name, err)
+			return nil, fmt.Errorf("set up %w", err)
 		}
 		pollers = append(pollers, p)
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	toolkit "github.com/prometheus/exporter-toolkit/web"
@@ -45,6 +46,20 @@ func serve(ctx context.Context, o Options, handler http.Handler) error {
 		return fmt.Errorf("serve HTTP on %v: %w", o.Listener.Addr(), err)
 	}
 	return <-stopped
+}
+
+// CheckWebConfig says what is wrong with a file of TLS and users, in a line; ""
+// names none.
+func CheckWebConfig(path string) error {
+	err := toolkit.Validate(path)
+	if err == nil {
+		return nil
+	}
+	text := strings.Join(strings.Fields(err.Error()), " ")
+	if !strings.Contains(text, path) {
+		text = path + ": " + text
+	}
+	return fmt.Errorf("web configuration: %s; it wants the exporter-toolkit's keys, and bcrypt hashes of the users' passwords", text)
 }
 
 // quietly drops what the toolkit says in normal life.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 
-	"toneout/internal/plant"
 	"toneout/internal/standards"
 )
 
@@ -42,9 +41,9 @@ func slowWeights(medium standards.Medium, speed standards.Speed) weights {
 
 // errorWeights adapts the priors to what the port and the record show beside
 // the errors. The factors are common practice, no source.
-func errorWeights(medium standards.Medium, run *plant.Run, last *part) weights {
+func (p *portState) errorWeights(last *part) weights {
 	flaps := last.linkChanges > 0
-	switch medium {
+	switch p.mediumNow() {
 	case standards.Fibre:
 		return scaled(fibreErrors, flaps, weights{LooseOptic: 8})
 	case standards.Twinax, standards.ActiveOptical:
@@ -54,7 +53,8 @@ func errorWeights(medium standards.Medium, run *plant.Run, last *part) weights {
 	if last.lateCollisions > 0 {
 		w[DuplexSetting] = 200
 	}
-	if run != nil {
+	w = scaled(w, len(p.passes) > 0, weights{Interference: 3.5})
+	if run := p.join.Run; run != nil {
 		length, recorded := run.LengthM.Get()
 		w = scaled(w, recorded && length > longestLink, weights{OverLength: 15})
 		w = scaled(w, recorded && length < longestLink*0.7, weights{OverLength: 0.1})

@@ -3,9 +3,9 @@ package fault
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
-	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/standards"
 )
@@ -41,7 +41,7 @@ func (p *portState) slowFinding() finding {
 	f := finding{
 		port: p, kind: BelowDesignSpeed, since: s.since,
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
-			"%s frames received in the last %s, %s of them damaged.", count(hour.Frames), hour.span(), count(hour.Errored))),
+			"%s frames received in the last %s, %s of them damaged.", count(hour.Frames), hour.Span(), count(hour.Errored))),
 	}
 	w := slowWeights(p.mediumNow(), s.speed)
 	if g := s.guard(); g != (guard{}) {
@@ -96,7 +96,7 @@ func (p *portState) abilitySentence() string {
 func cleanliness(hour Hour) string {
 	switch {
 	case hour.Errored > 0:
-		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.span())
+		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.Span())
 	case !hour.Counted():
 		return "damaged frames are not counted there"
 	}
@@ -109,13 +109,13 @@ func (p *portState) errorFinding() finding {
 	r, _ := last.FrameErrors()
 	f := finding{
 		port: p, kind: FrameErrors, since: p.errors.since, severe: p.errors.severe,
-		causes: errorWeights(p.mediumNow(), p.join.Run, &last).ranked(),
+		causes: p.errorWeights(&last).ranked(),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were damaged: %s.",
-		count(last.Errored), count(last.Judged.Frames), p.ref, last.span(), r)
+		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), r)
 	if last.Errored == 0 {
 		f.summary = fmt.Sprintf("No damaged frame among %s that %v received in the last %s, and still too soon to say that it is over.",
-			count(last.Judged.Frames), p.ref, last.span())
+			count(last.Judged.Frames), p.ref, last.Span())
 	}
 	f.evidence = withoutEmpty(
 		fmt.Sprintf("%v counted them, so they were damaged on the way to it.", p.ref),
@@ -123,7 +123,8 @@ func (p *portState) errorFinding() finding {
 			p.errors.link, -math.Log10(p.errors.objective), p.errors.objective*last.Judged.Bits),
 		p.kindsSentence(),
 		flapSentence(last.linkChanges),
-		lengthSentence(p.join.Run),
+		p.lengthSentence(),
+		p.passesSentence(),
 	)
 	return f
 }
@@ -144,14 +145,21 @@ func flapSentence(changes int) string {
 	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
 }
 
-func lengthSentence(run *plant.Run) string {
-	if run == nil {
+func (p *portState) lengthSentence() string {
+	if p.join.Run == nil || !copperLike(p.mediumNow()) {
 		return ""
 	}
-	if length, ok := run.LengthM.Get(); ok && length > longestLink {
+	if length, ok := p.join.Run.LengthM.Get(); ok && length > longestLink {
 		return fmt.Sprintf("The record says %g m, over the %d m of a permanent link.", length, longestLink)
 	}
 	return ""
+}
+
+func (p *portState) passesSentence() string {
+	if len(p.passes) == 0 || !copperLike(p.mediumNow()) {
+		return ""
+	}
+	return fmt.Sprintf("By the record there is, %s.", strings.Join(p.passes, "; "))
 }
 
 func withoutEmpty(sentences ...string) []string {

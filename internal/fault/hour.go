@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"toneout/internal/port"
@@ -109,8 +110,8 @@ func (p *part) plus(o *part) part {
 	}
 }
 
-// span tells how long the readings span that make up the hour.
-func (h Hour) span() string {
+// Span tells how long the readings span that make up the hour.
+func (h Hour) Span() string {
 	switch {
 	case h.Seconds >= 0.8*time.Hour.Seconds(): // the window's oldest part may have just left
 		return "hour"
@@ -151,10 +152,15 @@ func oneIn(ratio float64) string {
 	if ratio <= 0 {
 		return "none"
 	}
-	if n := 1 / ratio; n < 1e6 {
-		return "1 in " + count(uint64(n+0.5))
+	n := 1 / ratio
+	if n >= 1e18 {
+		return fmt.Sprintf("1 in 10^%.0f", math.Log10(n))
 	}
-	return fmt.Sprintf("1 in %.1e", 1/ratio)
+	if n >= 1e6 { // three digits tell enough
+		unit := math.Pow(10, math.Floor(math.Log10(n))-2)
+		n = math.Round(n/unit) * unit
+	}
+	return "1 in " + count(uint64(n+0.5))
 }
 
 // count writes a whole number with its thousands apart.

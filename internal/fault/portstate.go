@@ -19,7 +19,8 @@ type portState struct {
 	join   plant.Join // Run is nil where it has none
 	run    string     // id of the run that it has, or had last
 	medium standards.Medium
-	site   *site // where its open conditions are put together; nil without any
+	passes []string // what the run passes that may disturb it, in words
+	site   *site    // where its open conditions are put together; nil without any
 
 	totals      port.Counters
 	linkChanges uint64
@@ -41,8 +42,8 @@ func (p *portState) seen() plant.SeenPort {
 
 // belong tells the port its run. One that gets another run than it had begins
 // anew: what was seen belongs to that run.
-func (p *portState) belong(join plant.Join, medium standards.Medium) {
-	p.join, p.medium = join, medium
+func (p *portState) belong(join plant.Join, medium standards.Medium, passes []string) {
+	p.join, p.medium, p.passes = join, medium, passes
 	if join.Run == nil {
 		return
 	}

@@ -96,7 +96,7 @@ const (
 	Quiet   State = "quiet"
 	Planned State = "planned"
 	Unknown State = "unknown" // its switch is silent, or it is not joined
-	Idle    State = "idle"    // no link, or no traffic yet
+	Idle    State = "idle"    // no link, no traffic yet, or not meant to be in use
 )
 
 // Run is one run of the inventory with what is known of it.
@@ -107,6 +107,12 @@ type Run struct {
 	NearInWords string
 	FarInWords  string
 	Faults      []*Fault
+}
+
+// NotExpected tells whether the run is plugged in nowhere and by the record is
+// not meant to be.
+func (r *Run) NotExpected() bool {
+	return r.Near == nil && r.Far == nil && (r.Status == plant.Spare || r.Status == plant.Abandoned)
 }
 
 // Switch finds a switch of the configuration.
@@ -185,7 +191,10 @@ func (s *Snapshot) port(ref plant.PortRef) *Port {
 // state is unknown before anything else: an end that should answer and does
 // not could hide any fault.
 func (s *Snapshot) state(r *Run) State {
-	if !s.known(r) {
+	switch {
+	case r.NotExpected():
+		return Idle
+	case !s.known(r):
 		return Unknown
 	}
 	for _, f := range r.Faults {

@@ -1,7 +1,9 @@
 package fault
 
 import (
+	"fmt"
 	"regexp"
+	"strings"
 	"time"
 
 	"toneout/internal/plant"
@@ -134,7 +136,7 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
 		join, _ := t.joined.At(p.ref)
-		p.belong(join, t.mediumOf(join.Run))
+		p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
 		t.board.note(p)
 	}
 	if len(s.order) > 0 {
@@ -156,4 +158,21 @@ func (t *Tracker) mediumOf(run *plant.Run) standards.Medium {
 		return cable.Media
 	}
 	return ""
+}
+
+// passes tells what lies beside the pathways of a run, in words.
+func (t *Tracker) passes(run *plant.Run) (words []string) {
+	if run == nil {
+		return nil
+	}
+	ids := run.Pathways
+	for _, segment := range run.Segments {
+		ids = append(ids[:len(ids):len(ids)], segment.Pathways...)
+	}
+	for _, id := range ids {
+		if way := t.plant.Pathway(id); way != nil && len(way.Near) > 0 {
+			words = append(words, fmt.Sprintf("beside its pathway %s: %s", id, strings.Join(way.Near, ", ")))
+		}
+	}
+	return words
 }

@@ -17,6 +17,8 @@ type Problem struct {
 	Kind string // of the row: run, cable, ...; "" where the problem is the file's
 	ID   string // of the row; of a test row its run; "" where it has none
 	Text string
+
+	Unread bool // the whole file could not be read
 }
 
 // String gives e.g. `runs.csv:14: run N2-P1-17: length_m "6o" is not a number`.

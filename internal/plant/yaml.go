@@ -208,7 +208,7 @@ func (l *loader) csvFiles(path string, value *yaml.Node, read func(file string, 
 		l.files = append(l.files, file)
 		data, err := l.readFile(file)
 		if err != nil {
-			l.report(path, line, "%v", err)
+			l.problems = append(l.problems, Problem{File: path, Line: line, Text: err.Error(), Unread: true})
 			continue
 		}
 		read(file, data)

@@ -112,7 +112,13 @@ func (d *Detector) Level() float64 {
 const (
 	clearingShare = 1.0 / 3
 	clearingRatio = 10
-	clearingPolls = 10 // clean ones at least, in a row (common practice, no source)
+)
+
+// A port is clean for so long at least, in polls and in seconds, before it has
+// let go (common practice, no source).
+const (
+	clearingPolls   = 10
+	clearingSeconds = 300
 )
 
 var cleared = math.Log(100)
@@ -131,7 +137,7 @@ func newClearing(episode tally, gap float64) *clearing {
 }
 
 // update reports whether the port has let go: the score is reached, and the
-// port was clean for twice its longest clean stretch since the alarm.
+// port was clean for long enough, twice its longest clean stretch included.
 func (c *clearing) update(s Sample, allowed float64) bool {
 	bad, good := c.rate*allowed, c.rate*allowed/clearingRatio // errored polls expected in this one
 	if s.Errored > 0 {
@@ -143,7 +149,7 @@ func (c *clearing) update(s Sample, allowed float64) bool {
 	c.score += bad - good
 	c.polls++
 	c.clean += s.Seconds
-	return c.score >= cleared && c.polls >= clearingPolls && c.clean >= 2*c.gap
+	return c.score >= cleared && c.polls >= clearingPolls && c.clean >= max(clearingSeconds, 2*c.gap)
 }
 
 // Suspicious tells whether an episode with errors is under way.

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"toneout/internal/fault"
@@ -42,7 +44,7 @@ func run(r *http.Request, s *fault.Snapshot) (any, error) {
 func findRun(s *fault.Snapshot, id string) (RunVerdict, error) {
 	found, ok := s.Run(id)
 	if !ok {
-		return RunVerdict{}, refused(http.StatusNotFound, "run %q is not in the inventory%s", id, plant.DidYouMean(id, runIDs(s)))
+		return RunVerdict{}, refused(http.StatusNotFound, "run %q is not in the inventory%s%s", id, plant.DidYouMean(id, runIDs(s)), portOf(s, id))
 	}
 	return verdictOf(s, &found, notesOf(s.Joined)), nil
 }
@@ -118,4 +120,17 @@ func faults(r *http.Request, s *fault.Snapshot) (any, error) {
 		return nil, err
 	}
 	return listed(slices.DeleteFunc(slices.Clone(s.Faults), func(f *fault.Fault) bool { return !wanted.match(f) })), nil
+}
+
+// portOf is a hint where what was asked for as a run is a port, such as
+// "acc-n2-1/1/17".
+func portOf(s *fault.Snapshot, asked string) string {
+	for _, sw := range s.Switches {
+		if name, found := strings.CutPrefix(asked, sw.Name); found && len(name) > 1 {
+			if p, ok := sw.Port(strings.TrimLeft(name, "/ ")); ok {
+				return fmt.Sprintf("; that is a port, whose page is %s", portURL(sw.Name, p.Name))
+			}
+		}
+	}
+	return ""
 }

@@ -73,6 +73,7 @@ func TestFilters(t *testing.T) {
 		{"severity=critical", 1}, {"severity=warning", 4}, {"severity=info", 0},
 		{"space=N2-TR", 5}, {"space=S1-TR", 0},
 		{"alarm=true", 4}, {"alarm=false", 1},
+		{"run=", 1}, {"switch=acc-n2-1", 5},
 	}
 	for _, row := range rows {
 		require.Equal(t, row.want, count(row.query), row.query)
@@ -84,7 +85,7 @@ func TestFilters(t *testing.T) {
 func TestWrongFiltersAreRefusedWithAHint(t *testing.T) {
 	server := serve(t, source(scene()))
 	for query, want := range map[string]string{
-		"sevrity=critical": `unknown query parameter "sevrity"; known are run, kind, severity, space, alarm; did you mean "severity"?`,
+		"sevrity=critical": `unknown query parameter "sevrity"; known are run, kind, severity, switch, space, alarm; did you mean "severity"?`,
 		"severity=warnin":  `unknown severity "warnin"; known are info, warning, critical; did you mean "warning"?`,
 		"severity=":        `unknown severity ""; known are info, warning, critical`,
 		"kind=frame_error": `unknown kind "frame_error"; known are below-design-speed, frame-errors; did you mean "frame-errors"?`,
@@ -107,7 +108,7 @@ func TestRunsInEveryState(t *testing.T) {
 	rows := []struct{ id, state, verdict string }{
 		{"N2-P1-17", "faulty", "Up at 100M instead of 1G"},
 		{"N2-P1-18", "faulty", "116 of 1,740,116 frames that acc-n2-1 port 1/18 received"},
-		{"N2-P1-19", "healthy", "No fault found: acc-n2-1 port 1/19 is up at 1G as meant; 0 of 1,740,000 frames"},
+		{"N2-P1-19", "healthy", "No fault is open: acc-n2-1 port 1/19 is up at 1G as meant; 0 of 1,740,000 frames"},
 		{"N2-P1-20", "quiet", "the far end has offered no more than 100M"},
 		{"N2-P1-21", "idle", "acc-n2-1 port 1/21 has no link (down)"},
 		{"S1-P1-1", "unknown", `switch "acc-s1-1" has not answered yet`},

@@ -20,9 +20,10 @@ type filter struct {
 }
 
 var filters = []filter{
-	{"run", runIDs, func(f *fault.Fault) string { return f.Run }},
+	{"run", runIDsOrNone, func(f *fault.Fault) string { return f.Run }},
 	{"kind", words(fault.Kinds...), func(f *fault.Fault) string { return string(f.Kind) }},
 	{"severity", words(fault.Info, fault.Warning, fault.Critical), func(f *fault.Fault) string { return string(f.Severity) }},
+	{"switch", switchNames, func(f *fault.Fault) string { return f.Switch }},
 	{"space", spaces, func(f *fault.Fault) string { return f.Space }},
 	{"alarm", words("true", "false"), func(f *fault.Fault) string { return strconv.FormatBool(f.Alarm) }},
 }
@@ -48,6 +49,9 @@ func spaces(s *fault.Snapshot) []string {
 	}
 	return out
 }
+
+// runIDsOrNone has "" for the ports without a run.
+func runIDsOrNone(s *fault.Snapshot) []string { return append(runIDs(s), "") }
 
 // wanted is which values each filter lets through.
 type wanted map[*filter][]string

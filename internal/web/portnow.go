@@ -109,12 +109,7 @@ func lastHour(p *fault.Port) *LastHour {
 
 // span is the time that the numbers are of: less than an hour while watching
 // has just begun, or where readings do not compare.
-func (h *LastHour) span() string {
-	if h.Seconds < 90 {
-		return fmt.Sprintf("%.0f s", h.Seconds)
-	}
-	return fmt.Sprintf("%.0f min", h.Seconds/60)
-}
+func (h *LastHour) span() string { return fault.Hour{Seconds: h.Seconds}.Span() }
 
 func statusWord(s port.Status) string {
 	if s == port.StatusAbsent {

@@ -73,14 +73,14 @@ func (v *RunVerdict) sentence() string {
 		return worst
 	}
 	opening := map[fault.State]string{
-		fault.Healthy: "No fault found: ", fault.Idle: "No verdict without traffic: ", fault.Unknown: "Not known: ",
+		fault.Healthy: "No fault is open: ", fault.Idle: "No verdict without traffic: ", fault.Unknown: "Not known: ",
 	}
 	said := slices.Clone(v.Unjoined)
 	for _, p := range v.Ports.List() {
 		said = append(said, p.sentence())
 	}
 	if len(said) == 0 {
-		said = []string{"no port is joined to it"}
+		said = []string{fmt.Sprintf("no port is joined to it, and by the record it is %s", v.Status)}
 	}
 	out := opening[v.State] + strings.Join(said, "; ") + "."
 	if worst != "" {

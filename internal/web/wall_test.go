@@ -47,7 +47,7 @@ func TestRunPage(t *testing.T) {
 	_, page := get(t, server.URL+"/runs/N2-P1-18")
 	for _, want := range []string{
 		"✕</span> faulty", "Damaged frames", "<h3>Evidence</h3>", "a bad cord", "bad-cord", "Checks, in this order", "Cautions",
-		"<td>1G as meant</td>", "<td>1,740,116 in 29 min</td>", "<td>116: 1 in 15,001 (95 %: ", "<td class=\"number\">116</td>",
+		"<td>1G as meant</td>", "<td>1,740,116 in 29 minutes</td>", "<td>116: 1 in 15,001 (95 %: ", "<td class=\"number\">116</td>",
 		"horizontal-6a: copper, category 6A, U/UTP, 23 AWG", "<td>62 m</td>", "N2-P1, position 1/18, in N2-TR (North 2 telecom room)",
 		"tray-n2-east (North 2 east tray, near lift motor, 35 °C)", "<td>runs.csv:7</td>", "A receiver counts its own errors",
 	} {
