@@ -48,6 +48,9 @@ func explained(v web.RunVerdict) string {
 	return b.String()
 }
 
+// leastTold is the least probability of a cause that is worth a line.
+const leastTold = 0.005
+
 func explainFault(b *strings.Builder, f *fault.Fault) {
 	told := f.Severity
 	if !f.Alarm {
@@ -57,7 +60,9 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	list(b, "Evidence", f.Evidence)
 	b.WriteString("  Likely causes\n")
 	for _, c := range f.Causes {
-		fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
+		if c.Probability >= leastTold {
+			fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
+		}
 	}
 	list(b, "Check, in this order", f.Checks)
 	list(b, "Take care", f.Cautions)

@@ -25,9 +25,10 @@ func TestWall(t *testing.T) {
 	}
 	require.Equal(t, "N2-P1-17", labels(loud)[0])
 	require.ElementsMatch(t, []string{"N2-P1-17", "N2/P1 #9?&amp;%2F&lt;b&gt;é", "acc-n2-1 1/23", "N2-P1-18"}, labels(loud))
-	require.NotContains(t, loud, "Nobody is told")
+	require.NotContains(t, loud, "nobody is told")
 	require.Equal(t, []string{"N2-P1-20"}, labels(quiet))
-	require.Contains(t, quiet, "Nobody is told: the far end is able to no more")
+	require.Contains(t, quiet, "nobody is told</span>")
+	require.Contains(t, quiet, "<p>the far end is able to no more</p>")
 
 	for _, want := range []string{
 		"●●●</span> critical", "acc-n2-1 port 1/17, panel N2-P1 position 1/17", "to outlet 214-A",
