@@ -7,10 +7,11 @@
 // changed afterwards, so pages, metrics and alerts may read it while the next
 // one is made.
 //
-// Conditions (slow.go, errors.go) watch one port each and take hold later than
-// they let go. Compose (compose.go) puts the conditions of a run's ports
-// together into one Fault per run and kind; causes.go ranks why; words.go is
-// the one table that every surface speaks from.
+// Conditions (slow.go, errors.go) watch one port each (portstate.go) and let go
+// later than they take hold; findings.go puts an open one into words. The board
+// (board.go, compose.go) puts the findings of a run's ports together into one
+// Fault per run and kind; causes.go ranks why; words.go is the one table that
+// every surface speaks from.
 //
 // Everything here is pure: time and readings are arguments.
 package fault
