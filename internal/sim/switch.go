@@ -63,13 +63,14 @@ type Switch struct {
 	stride  int
 	booted  time.Duration // since the campus's start; negative: before it
 	boots   uint32
-	columns []Column // nil after a change of layout
+	columns []Column      // nil after a change of layout
+	changed time.Duration // when the layout did, since the campus's start
 }
 
 func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	s := &Switch{
 		Name: plan.Name, Space: plan.Space, campus: c, without: plan.Without,
-		first: max(plan.First, 1), stride: max(plan.Stride, 1), booted: -plan.Up, boots: 1,
+		first: max(plan.First, 1), stride: max(plan.Stride, 1), booted: -plan.Up, changed: -plan.Up, boots: 1,
 	}
 	for i := 1; i <= plan.Copper+plan.Fibre; i++ {
 		p := &Port{Name: fmt.Sprintf("1/%d", i), Media: Copper, Speeds: []int{10, 100, 1000}, owner: s}
@@ -134,7 +135,7 @@ func (s *Switch) Renumber(offset int) {
 	s.campus.mu.Lock()
 	defer s.campus.mu.Unlock()
 	s.first += offset
-	s.columns = nil
+	s.columns, s.changed = nil, s.campus.elapsed
 }
 
 // Hide hides tables (see SwitchPlan.Without), in place of those hidden before.
@@ -142,7 +143,7 @@ func (s *Switch) Hide(tables ...string) {
 	s.campus.mu.Lock()
 	defer s.campus.mu.Unlock()
 	s.without = tables
-	s.columns = nil
+	s.columns, s.changed = nil, s.campus.elapsed
 }
 
 // Engine gives the switch's SNMP engine.

@@ -63,7 +63,10 @@ func (s *Switch) At(now time.Time) *View {
 }
 
 func (s *Switch) moment(now time.Time) *moment {
-	m := &moment{name: s.Name, engine: s.engine(now), interfaces: make([]iface, 0, len(s.ports)+len(virtual))}
+	m := &moment{
+		name: s.Name, engine: s.engine(now), interfaces: make([]iface, 0, len(s.ports)+len(virtual)),
+		changed: max(s.changed-s.booted, 0),
+	}
 	for i, p := range s.ports {
 		m.interfaces = append(m.interfaces, iface{
 			index: s.index(i), name: p.Name, descr: "Unit 1 port " + p.Name[2:], alias: p.Alias,
@@ -160,7 +163,7 @@ func scalars() []Column {
 		"1.3.6.1.2.1.1.6": func(*moment) Value { return Octets("Ferrow Quay College") },
 		"1.3.6.1.2.1.1.7": func(*moment) Value { return Integer(2) }, // layer 2
 		"1.3.6.1.2.1.2.1": func(m *moment) Value { return Integer(int64(len(m.interfaces))) },
-		// ifTableLastChange: the rows have stood since the start.
+		// ifTableLastChange (RFC 2863): the rows were laid out then.
 		"1.3.6.1.2.1.31.1.5": func(m *moment) Value { return Ticks(m.changed) },
 		// The snmpEngine group (RFC 3411 section 5).
 		"1.3.6.1.6.3.10.2.1.1": func(m *moment) Value { return Value{Tag: TagOctetString, Text: m.engine.ID} },

@@ -144,6 +144,19 @@ func TestRestartAndRenumber(t *testing.T) {
 	require.Equal(t, Counter32(0), read(s, now, "1.3.6.1.2.1.26.2.1.1.6.549.1"), "a new boot has counted no loss")
 }
 
+// RFC 2863: ifTableLastChange is sysUpTime at the last creation or deletion of a row.
+func TestIfTableLastChange(t *testing.T) {
+	_, s, _ := bench()
+	changed := func(after time.Duration) Value { return read(s, noon.Add(after), "1.3.6.1.2.1.31.1.5.0") }
+	require.Equal(t, Ticks(0), changed(10*time.Second))
+	s.Renumber(500)
+	require.Equal(t, Ticks(time.Hour+10*time.Second), changed(20*time.Second))
+	s.Hide("mau")
+	require.Equal(t, Ticks(time.Hour+20*time.Second), changed(30*time.Second))
+	s.Restart(noon.Add(40 * time.Second))
+	require.Equal(t, Ticks(0), changed(50*time.Second))
+}
+
 func TestHiddenTables(t *testing.T) {
 	_, s, _ := bench()
 	probes := map[string]string{

@@ -9,9 +9,11 @@ import (
 
 // The scalars that are asked for by name.
 const (
-	sysUpTime  = ".1.3.6.1.2.1.1.3"
-	sysUpTime0 = sysUpTime + ".0"
-	sysName0   = ".1.3.6.1.2.1.1.5.0"
+	sysUpTime          = ".1.3.6.1.2.1.1.3"
+	sysUpTime0         = sysUpTime + ".0"
+	sysName0           = ".1.3.6.1.2.1.1.5.0"
+	ifTableLastChange  = ".1.3.6.1.2.1.31.1.5" // RFC 2863
+	ifTableLastChange0 = ifTableLastChange + ".0"
 )
 
 // Tables whose rows a switch may or may not give.
@@ -62,27 +64,22 @@ func (c *column) wide() bool { return c.kind == gosnmp.Counter64 }
 type group struct {
 	name    string
 	indexes int  // arcs in an instance: ifIndex, or ifIndex.mauIndex
-	moment  bool // gives the reading its time
+	moment  bool // gives the reading its time; without it there is none
 	columns []*column
 }
 
-// groups are in the order in which they are asked. The name stands with the
-// error counters, so that these are never taken for another port's. Where not even one row of a
-// group fits into an answer, its columns are split in this order.
+// groups are in the order in which they are asked. Name, status, speed and
+// error counters stand together, so that these are never taken for those of
+// another port or of another link. Where not even one row of a group fits into
+// an answer, its columns are split in this order.
 var groups = []*group{
-	{name: "speeds and descriptions", indexes: 1, columns: []*column{
-		number(ifTable, "3", gosnmp.Integer, 1<<31-1, func(r *row, n uint64) { r.Type = int(n) }),
-		number(ifXTable, "17", gosnmp.Integer, 2, func(r *row, n uint64) { r.Connector = port.Answer(n) }),
-		number(ifTable, "7", gosnmp.Integer, 3, func(r *row, n uint64) { r.Admin = port.Status(n) }),
-		number(ifTable, "5", gosnmp.Gauge32, 1<<32-1, func(r *row, n uint64) { r.LowSpeed = port.Some(uint32(n)) }),
-		number(ifXTable, "15", gosnmp.Gauge32, 1<<32-1, func(r *row, n uint64) { r.HighSpeed = port.Some(uint32(n)) }),
-		number(dot3StatsTable, "19", gosnmp.Integer, 3, func(r *row, n uint64) { r.DuplexStatus = duplexes[n] }),
-		text(ifTable, "2", func(r *row, s string) { r.Description = s }),
-		text(ifXTable, "18", func(r *row, s string) { r.Alias = s }),
-	}},
-	{name: "error counters", indexes: 1, moment: true, columns: []*column{
+	{name: "status and error counters", indexes: 1, moment: true, columns: []*column{
+		ifName,
 		number(ifTable, "8", gosnmp.Integer, 7, func(r *row, n uint64) { r.Oper = port.Status(n) }),
-		text(ifXTable, "1", func(r *row, s string) { r.Name = s }),
+		number(ifTable, "7", gosnmp.Integer, 3, func(r *row, n uint64) { r.Admin = port.Status(n) }),
+		number(ifXTable, "15", gosnmp.Gauge32, 1<<32-1, func(r *row, n uint64) { r.HighSpeed = port.Some(uint32(n)) }),
+		number(ifTable, "5", gosnmp.Gauge32, 1<<32-1, func(r *row, n uint64) { r.LowSpeed = port.Some(uint32(n)) }),
+		number(dot3StatsTable, "19", gosnmp.Integer, 3, func(r *row, n uint64) { r.DuplexStatus = duplexes[n] }),
 		ticks(ifTable, "9", func(r *row, n uint32) { r.LastChange = port.Some(n) }),
 		ticks(ifXTable, "19", func(r *row, n uint32) { r.Discontinuity = port.Some(n) }),
 		counter64(dot3HCStatsTable, "2", port.FCS), counter32(dot3StatsTable, "3", port.FCS),
@@ -92,6 +89,12 @@ var groups = []*group{
 		counter64(ifXTable, "9", port.InBroadcast), counter32(ifXTable, "3", port.InBroadcast),
 		counter64(ifXTable, "6", port.InOctets), counter32(ifTable, "10", port.InOctets),
 		counter32(ifTable, "14", port.InErrors),
+	}},
+	{name: "types and descriptions", indexes: 1, columns: []*column{
+		number(ifTable, "3", gosnmp.Integer, 1<<31-1, func(r *row, n uint64) { r.Type = int(n) }),
+		number(ifXTable, "17", gosnmp.Integer, 2, func(r *row, n uint64) { r.Connector = port.Answer(n) }),
+		text(ifTable, "2", func(r *row, s string) { r.Description = s }),
+		text(ifXTable, "18", func(r *row, s string) { r.Alias = s }),
 	}},
 	{name: "other counters", indexes: 1, columns: []*column{
 		counter64(ifXTable, "10", port.OutOctets), counter32(ifTable, "16", port.OutOctets),
@@ -119,6 +122,9 @@ var groups = []*group{
 		bits(ifMauAutoNegTable, "11", func(r *row, a standards.Abilities) { r.AutoNeg.Received = port.Some(a) }),
 	}},
 }
+
+// ifName says which port a row is.
+var ifName = text(ifXTable, "1", func(r *row, s string) { r.Name = s })
 
 // duplexes gives the meaning of dot3StatsDuplexStatus (RFC 3635).
 var duplexes = [...]standards.Duplex{

@@ -81,7 +81,9 @@ func (c *conversation) ask(r request) (answer, error) {
 		switch name := report(a.SnmpPacket); {
 		case a.PDUType != gosnmp.Report:
 			return a, c.accept(a)
-		case name == notInTimeWindows && a.MsgFlags&gosnmp.AuthNoPriv != 0 && !tuned:
+		case name == notInTimeWindows && a.MsgFlags&gosnmp.AuthNoPriv == 0: // anyone can send that (RFC 3414 3.2 7a)
+			return a, fail(TimeWindow, "not in the time window, says a report that isn't authenticated: its clock is asked for anew in the next poll")
+		case name == notInTimeWindows && !tuned:
 			c.session.tune(a.SnmpPacket, a.at, true)
 			tuned = true
 		case name == notInTimeWindows:
@@ -110,6 +112,9 @@ func (c *conversation) accept(a answer) error {
 	}
 	return statusError{a.Error, int(a.ErrorIndex)}
 }
+
+// errEarlier is no fault: the network may double or delay a datagram.
+var errEarlier = errors.New("a late response to an earlier request of this poll")
 
 var errTooBig = errors.New("the answer is too big even for one row of one column")
 
@@ -170,8 +175,8 @@ func (c *conversation) exchange(r request) (answer, error) {
 // waiting is what came of a request's attempts so far.
 type waiting struct {
 	ids     []uint32
-	unfit   error // why the last datagram that was no answer wasn't one
-	count   int   // of such datagrams
+	unfit   error // why the last datagram that was no answer wasn't one, nor a late one
+	count   int   // of datagrams that were no answer
 	refused bool  // by ICMP, which may be limited in its rate
 	last    error // of the last attempt
 }
@@ -203,8 +208,10 @@ func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
 			c.heard = true
 			return answer{SnmpPacket: packet, at: at, size: n}, nil
 		}
-		wait.unfit = err
 		wait.count++
+		if !errors.Is(err, errEarlier) || wait.count > mostUnfits {
+			wait.unfit = err
+		}
 	}
 	return answer{}, errors.New("too many datagrams that are no answer")
 }
@@ -220,6 +227,9 @@ func (w *waiting) fits(p *gosnmp.SnmpPacket) error {
 	case p.PDUType != gosnmp.GetResponse && p.PDUType != gosnmp.Report || p.PDUType == gosnmp.Report && p.Version != gosnmp.Version3:
 		return fmt.Errorf("a %v, not a response", p.PDUType)
 	case !slices.Contains(w.ids, id) || p.Version == gosnmp.Version3 && !slices.Contains(w.ids, p.MsgID):
+		if back := w.ids[0] - id; back > 0 && back < mostPDUs {
+			return errEarlier
+		}
 		return errors.New("a response to another request")
 	}
 	return nil
@@ -240,7 +250,7 @@ func (c *conversation) ended() error {
 // silence says what it means that no attempt had an answer.
 func (c *conversation) silence(w *waiting) error {
 	switch {
-	case w.count > 0:
+	case w.unfit != nil:
 		return fail(Malformed, "%d datagrams came back and none is an answer to the request; the last: %w", w.count, w.unfit)
 	case w.refused:
 		return fail(Refused, "nothing listens there: is SNMP switched on, and is the port right: %w", syscall.ECONNREFUSED)

@@ -2,9 +2,11 @@ package snmp
 
 import (
 	"cmp"
+	"errors"
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/gosnmp/gosnmp"
 )
@@ -57,21 +59,26 @@ func decode(v gosnmp.SnmpPDU, kind gosnmp.Asn1BER) (value, bool) {
 	return value{}, false
 }
 
+var (
+	errArcs  = errors.New("another number of indexes than the table has")
+	errRange = errors.New("an ifIndex out of range")
+)
+
 // instance parses what follows a column's name: one arc, or two.
-func instance(arcs string, count int) (index, bool) {
+func instance(arcs string, count int) (index, error) {
 	first, second, two := strings.Cut(arcs, ".")
-	if two != (count == 2) {
-		return index{}, false
+	mau, ok := uint32(0), true
+	if two {
+		mau, ok = arc(second)
+	}
+	if two != (count == 2) || !ok {
+		return index{}, errArcs
 	}
 	port, ok := arc(first)
 	if !ok || port > 1<<31-1 { // InterfaceIndex, RFC 2863
-		return index{}, false
+		return index{}, errRange
 	}
-	if !two {
-		return index{port: port + 1}, true
-	}
-	mau, ok := arc(second)
-	return index{port + 1, mau}, ok
+	return index{port + 1, mau}, nil
 }
 
 func arc(text string) (uint32, bool) {
@@ -129,5 +136,18 @@ func clean(name string) string {
 		}
 		return r
 	}, name)
-	return strings.TrimSpace(name)
+	return strings.TrimSpace(cut(name, longestName))
+}
+
+const longestName = 255 // octets of a DisplayString (RFC 2579)
+
+// cut gives the start of a valid text, of whole runes and at most so many bytes.
+func cut(text string, most int) string {
+	if len(text) <= most {
+		return text
+	}
+	for most > 0 && !utf8.RuneStart(text[most]) {
+		most--
+	}
+	return text[:most]
 }

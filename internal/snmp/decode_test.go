@@ -39,7 +39,7 @@ func TestMAUType(t *testing.T) { // RFC 4836: the values lie below dot3MauType
 }
 
 func TestInstanceAndItsName(t *testing.T) {
-	c := groups[1].columns[0]
+	c := groups[0].columns[1] // ifOperStatus
 	for _, row := range []struct {
 		arcs  string
 		count int
@@ -48,9 +48,9 @@ func TestInstanceAndItsName(t *testing.T) {
 		{"1", 1, true}, {"2147483647", 1, true}, {"0", 1, true}, {"5.1", 2, true}, {"5.0", 2, true},
 		{"2147483648", 1, false}, {"", 1, false}, {"1.1", 1, false}, {"1", 2, false}, {"1.2.3", 2, false}, {"x", 1, false}, {"-1", 1, false},
 	} {
-		at, ok := instance(row.arcs, row.count)
-		require.Equal(t, row.ok, ok, row.arcs)
-		if ok {
+		at, err := instance(row.arcs, row.count)
+		require.Equal(t, row.ok, err == nil, row.arcs)
+		if err == nil {
 			require.Equal(t, c.prefix+row.arcs, c.instanceName(at, row.count))
 			require.True(t, at.after(index{}))
 		}
@@ -89,7 +89,12 @@ func TestFollows(t *testing.T) {
 		"a restart":            {at(0, 1<<31), at(time.Minute, 500), false},
 		"a restart, old agent": {at(0, 1<<32-100_000), at(time.Minute, 500), false},
 		"a young one":          {at(0, 3000), at(10*time.Second, 100), false},
-		"within a poll":        {at(0, 3000), at(time.Second, 2999), false},
+		"a step back":          {at(0, 3000), at(time.Second, 2999), true},
+		"2 s back":             {at(0, 3000), at(time.Second, 2800), true},
+		"more than 2 s back":   {at(0, 3000), at(time.Second, 2799), false},
+		"back over the wrap":   {at(0, 50), at(time.Second, 1<<32-50), true},
+		"back and young":       {at(0, 150), at(time.Second, 99), false}, // started in between
+		"back in a minute":     {at(0, 100_000), at(time.Minute, 99_900), false},
 		"a day, clocks apart":  {at(0, 0), at(24*time.Hour, 25*360_000), true},
 		"absent":               {moment{at: start}, at(time.Hour, 0), true},
 	} {
@@ -112,10 +117,35 @@ func TestColumnsAreLookedForDailyAndSoonerWithAYoungAgent(t *testing.T) {
 		"one hour, 1 h":  {time.Hour, time.Hour, true},
 	} {
 		k := newKnowledge()
-		k.found = moment{start, port.Some(uint32(row.uptime / centisecond))}
-		k.last = k.found
+		k.last = moment{start, port.Some(uint32(row.uptime / centisecond))}
+		k.found(k.last)
 		k.refresh(moment{start.Add(row.after), port.Some(uint32((row.uptime + row.after) / centisecond))})
 		require.Equal(t, row.want, k.discovering(), name)
+	}
+}
+
+// What failed is looked for again soon, and not asked for until then.
+func TestColumnsThatFailedAreLookedForSoon(t *testing.T) {
+	start := moment{time.Now(), port.Some[uint32](1 << 30)}
+	maus := groups[len(groups)-1]
+	for name, fails := range map[string]func(*round){
+		"a group":  func(r *round) { r.lost = append(r.lost, maus) },
+		"a column": func(r *round) { r.blamed[maus.columns[0]] = true },
+		"nothing":  func(*round) {},
+	} {
+		k := newKnowledge()
+		r := newRound(nil, k, start)
+		for _, c := range maus.columns {
+			r.counts[c] = 5
+		}
+		fails(r)
+		require.False(t, k.settle(r))
+		k.last = start
+		require.Equal(t, name != "a group", len(k.wanted(maus)) > 0, name)
+		k.refresh(moment{at: start.at.Add(4 * time.Minute)})
+		require.False(t, k.discovering(), name)
+		k.refresh(moment{at: start.at.Add(5 * time.Minute)})
+		require.Equal(t, name != "nothing", k.discovering(), name)
 	}
 }
 
@@ -165,8 +195,10 @@ func FuzzVarbinds(f *testing.F) {
 		if err != nil {
 			return
 		}
-		r := &round{know: newKnowledge(), last: moment{at: time.Now()}, ports: map[index]*row{}, maus: map[index]*row{}, counts: map[*column]int{}}
-		_, until := r.take(g, strips)
+		r := newRound(nil, newKnowledge(), moment{at: time.Now()})
+		until := whole(strips)
+		r.take(g, strips, until)
+		r.join(g)
 		if left := remaining(strips, until); len(left) > 0 {
 			require.True(t, until.after(from), "no progress")
 		}

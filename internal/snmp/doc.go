@@ -6,17 +6,29 @@
 //
 // The layers, from the wire up:
 //
-//   - conversation sends a request, again where no answer comes, and gives
+//   - credentials.go says which versions and protocols there are, and keeps
+//     the secrets from being printed.
+//   - session.go encodes and decodes messages; gosnmp does the work. It is
+//     also the part of SNMPv3 that lasts from poll to poll: the engine of the
+//     switch, its clock, the localised keys (RFC 3414). After a failed poll
+//     all of it is found anew.
+//   - conversation.go sends a request, again where no answer comes, and gives
 //     the one answer that belongs to it. It checks all that can be checked
 //     without knowing the question: version, community or user, identifiers,
-//     kind of PDU, error status. gosnmp encodes and decodes; its own sender is
-//     not used because it takes answers that belong to no request.
-//   - session is the part of SNMPv3 that lasts from poll to poll: the engine
-//     of the switch, its clock, the localised keys (RFC 3414).
-//   - round walks the tables in packed GETBULKs, whole rows at a time, and
-//     fills rows.
+//     kind of PDU, error status. gosnmp's own sender is not used because it
+//     takes answers that belong to no request.
+//   - decode.go reads names and values of varbinds.
 //   - columns.go says what is asked: every column with its object, its type
-//     and where its value goes.
-//   - Switch remembers what the switch gives (columns, row counts) and how
-//     much it answers at a time.
+//     and where its value goes, in groups.
+//   - strip.go sorts an answer's varbinds into the columns asked for.
+//   - round.go walks the groups in packed GETBULKs, whole rows at a time, and
+//     fills rows. The first group gives a port's name, status, speed and error
+//     counters in one PDU, and the moment with them. A poll goes on without
+//     any other group that fails. Groups are joined by ifIndex, so a round is
+//     done once more where ifTableLastChange moved in it.
+//   - knowledge.go remembers what the switch gives (columns, row counts), how
+//     much it answers at a time, and when to look for the columns again: daily,
+//     and where the agent restarted, which it tells by sysUpTime.
+//   - switch.go puts a poll together.
+//   - error.go says why a poll failed, in a class.
 package snmp

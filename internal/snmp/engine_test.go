@@ -1,7 +1,9 @@
 package snmp_test
 
 import (
+	"bytes"
 	"context"
+	"slices"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -9,6 +11,7 @@ import (
 	"toneout/internal/sim"
 	"toneout/internal/snmp"
 
+	"github.com/gosnmp/gosnmp"
 	"github.com/stretchr/testify/require"
 )
 
@@ -62,23 +65,71 @@ func TestTheEngineOfASwitch(t *testing.T) {
 	})
 }
 
-// A switch is replaced: another engine answers at the address.
-func TestAnotherEngineAtTheAddress(t *testing.T) {
-	serveEngine := func(ctx context.Context, address string, last byte) (string, func()) {
-		e := &engine{Static: ports(3)}
-		e.set(func() sim.Engine { return engineOf(last, 1, time.Hour) })
-		agent, err := sim.Listen(address, e, everyUser)
-		require.NoError(t, err)
-		ctx, stop := context.WithCancel(ctx)
-		done := make(chan error, 1)
-		go func() { done <- agent.Serve(ctx) }()
-		return agent.Addr(), func() { stop(); require.NoError(t, <-done) }
+// serveAt runs an agent at an address until it is stopped.
+func serveAt(t *testing.T, address string, mib sim.MIB, security sim.Security, options ...func(*sim.Agent)) (string, func()) {
+	t.Helper()
+	agent, err := sim.Listen(address, mib, security)
+	require.NoError(t, err)
+	for _, option := range options {
+		option(agent)
 	}
-	address, stop := serveEngine(context.Background(), "127.0.0.1:0", 'a')
-	s := open(t, address, snmpdUser)
-	require.Len(t, poll(t, s).Ports, 3)
-	stop()
-	_, stop = serveEngine(context.Background(), address, 'b')
-	defer stop()
-	require.Len(t, poll(t, s).Ports, 3)
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- agent.Serve(ctx) }()
+	return agent.Addr(), func() { stop(); require.NoError(t, <-done) }
+}
+
+func engineAt(last byte, boots uint32, up time.Duration) *engine {
+	e := &engine{Static: ports(3)}
+	e.set(func() sim.Engine { return engineOf(last, boots, up) })
+	return e
+}
+
+// Whatever happened to a switch's engine, polls come back by themselves.
+func TestAnotherAgentAtTheAddress(t *testing.T) {
+	otherKey := everyUser
+	otherKey.Users = slices.Clone(everyUser.Users)
+	otherKey.Users[0].PrivacyPassphrase = "other water"
+	for name, row := range map[string]struct {
+		engine   *engine
+		security sim.Security
+		mangle   func(sim.Exchange) []sim.Datagram
+		polls    int // until it answers again; 0: it never does
+		class    snmp.Class
+	}{
+		"replaced": {engineAt('b', 1, time.Hour), everyUser, nil, 1, ""},
+		"replaced, silent to other engines": {engineAt('b', 1, time.Hour), everyUser, func(e sim.Exchange) []sim.Datagram {
+			if e.Response.Type == sim.Report && bytes.Contains(e.Raw, []byte(snmpdUser.User)) {
+				return nil
+			}
+			return e.Send()
+		}, 2, ""},
+		"rebooted, says so unauthenticated": {engineAt('a', 8, time.Second), everyUser, func(e sim.Exchange) []sim.Datagram {
+			answer := e.Send()
+			if e.Response.Type == sim.Report && len(e.Raw) > 100 { // not discovery's
+				answer[0].Bytes = forgery{report: timeWindow, level: 1 + gosnmp.NoAuthNoPriv}.to(t, e)
+			}
+			return answer
+		}, 2, ""},
+		"with another privacy passphrase": {engineAt('a', 7, time.Hour), otherKey, nil, 0, snmp.BadCredentials},
+	} {
+		t.Run(name, func(t *testing.T) {
+			address, stop := serveAt(t, "127.0.0.1:0", engineAt('a', 7, time.Hour), everyUser)
+			s := open(t, address, snmpdUser, func(target *snmp.Target) { target.Timeout, target.Retries = 200*time.Millisecond, 0 })
+			poll(t, s)
+			stop()
+			_, stop = serveAt(t, address, row.engine, row.security, func(a *sim.Agent) { a.Mangle = row.mangle })
+			defer stop()
+			polls, err := 0, error(nil)
+			for polls = 1; polls <= 3; polls++ {
+				if _, err = s.Poll(context.Background()); err == nil {
+					break
+				}
+			}
+			require.Equal(t, row.class, snmp.ClassOf(err), "%v", err)
+			if row.polls > 0 {
+				require.Equal(t, row.polls, polls)
+			}
+		})
+	}
 }

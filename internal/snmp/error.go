@@ -29,7 +29,7 @@ const (
 type Error struct {
 	Switch  string
 	Address string
-	Asked   string // for what, e.g. "error counters"
+	Asked   string // for what, e.g. "other counters"
 	Class   Class
 	Err     error // what happened, with a hint; holds no secret
 }

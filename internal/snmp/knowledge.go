@@ -12,24 +12,26 @@ import (
 
 // knowledge is what a switch was found to give, kept from poll to poll.
 type knowledge struct {
-	found  moment                // when the columns were last looked for; zero: look for them now
-	given  map[*column]bool      // found then
-	rows   map[*column]int       // when the column was last asked
-	narrow map[port.Counter]bool // the 32-bit column is needed beside the 64-bit one
-	widths map[*group]int        // columns asked at a time; 0 for all
-	sizes  map[*group]*sizing
-	names  map[string]bool // the ports at the last poll
-	last   moment
+	due     time.Time             // when to look for the columns again; zero: now
+	given   map[*column]bool      // found then
+	rows    map[*column]int       // when the column was last asked
+	narrow  map[port.Counter]bool // the 32-bit column is needed beside the 64-bit one
+	change  bool                  // ifTableLastChange is asked for
+	widths  map[*group]int        // columns asked at a time; 0 for all
+	framing int                   // bytes of an answer that aren't varbinds
+	sizes   map[*group]*sizing
+	names   map[string]bool // the physical ports at the last poll
+	last    moment
 }
 
 func newKnowledge() *knowledge {
 	return &knowledge{
-		given: map[*column]bool{}, rows: map[*column]int{}, narrow: map[port.Counter]bool{},
+		change: true, given: map[*column]bool{}, rows: map[*column]int{}, narrow: map[port.Counter]bool{},
 		widths: map[*group]int{}, sizes: map[*group]*sizing{},
 	}
 }
 
-func (k *knowledge) discovering() bool { return k.found.at.IsZero() }
+func (k *knowledge) discovering() bool { return k.due.IsZero() }
 
 // wanted gives the columns of a group to ask for: while discovering all, else
 // those given, less the 32-bit ones that a 64-bit one stands for everywhere.
@@ -58,18 +60,41 @@ const (
 	latest  = 24 * time.Hour
 )
 
-// refresh forgets the columns where they have to be looked for again: the
-// agent restarted, or it is time. That is daily, and sooner with an agent that
-// was young when it was asked and may not have been complete.
-func (k *knowledge) refresh(now moment) {
-	due := latest
-	if ticks, ok := k.found.uptime.Get(); ok {
-		due = min(latest, max(soonest, time.Duration(ticks)*centisecond))
+// found plans when to look for the columns again: daily, and sooner with an
+// agent that was young when it was asked and may not have been complete.
+func (k *knowledge) found(now moment) {
+	wait := latest
+	if ticks, ok := now.uptime.Get(); ok {
+		wait = min(latest, max(soonest, time.Duration(ticks)*centisecond))
 	}
-	if !now.follows(k.last) || now.at.Sub(k.found.at) >= due {
-		k.found = moment{}
+	k.due = now.at.Add(wait)
+}
+
+// lacked plans to look for them soon, since not all came that should have.
+func (k *knowledge) lacked(now moment) {
+	if soon := now.at.Add(soonest); soon.Before(k.due) {
+		k.due = soon
+	}
+}
+
+// refresh looks for the columns again where the agent restarted or it is time.
+func (k *knowledge) refresh(now moment) {
+	if !now.follows(k.last) || !now.at.Before(k.due) {
+		k.due, k.change = time.Time{}, true
 		clear(k.widths)
 	}
+}
+
+// narrower makes a group's answers smaller where not one row of so many columns
+// fits into one; false where it can't.
+func (k *knowledge) narrower(g *group, width int) bool {
+	if width > 1 {
+		k.widths[g] = (width + 1) / 2
+		return true
+	}
+	could := k.change
+	k.change = false
+	return could
 }
 
 // settle notes what a round found. It tells whether the round has to be done
@@ -84,7 +109,16 @@ func (k *knowledge) settle(r *round) (again bool) {
 	}
 	if discovered {
 		clear(k.narrow)
-		k.found = r.last
+		clear(k.widths) // fewer columns are asked for from now on
+		k.found(r.last)
+	}
+	for _, g := range r.lost {
+		for _, c := range g.columns {
+			k.given[c] = false
+		}
+	}
+	if len(r.lost) > 0 || len(r.blamed) > 0 {
+		k.lacked(r.last)
 	}
 	for _, g := range groups {
 		for _, c := range g.columns {
@@ -108,36 +142,47 @@ func (r *round) lacksWide(k port.Counter) bool {
 	return false
 }
 
-// note keeps the names of the ports; where they changed, the next poll
-// looks for the columns again.
+// note keeps the names of the physical ports, as others come and go without a
+// cable; where they changed, the next poll looks for the columns again.
 func (k *knowledge) note(r *round, readings []port.Reading) {
 	names := make(map[string]bool, len(readings))
 	for i := range readings {
-		names[readings[i].Name] = true
+		if readings[i].Physical() || readings[i].Type == 0 {
+			names[readings[i].Name] = true
+		}
 	}
 	same := len(names) == len(k.names)
 	for name := range names {
 		same = same && k.names[name]
 	}
 	if k.names != nil && !same {
-		k.found = moment{}
+		k.due = time.Time{}
 	}
 	k.names, k.last = names, r.last
 }
 
-// tables tells which tables the switch gives.
-func (k *knowledge) tables() []port.Table {
+// tables tells which tables the switch gave in a round; for one of which
+// nothing was asked, since others stand for it, what it gave before.
+func (k *knowledge) tables(r *round) []port.Table {
 	tables := make([]port.Table, len(tableNames))
 	for i, name := range tableNames {
-		tables[i].Name = name
+		asked, now, before := false, 0, 0
 		for _, g := range groups {
 			for _, c := range g.columns {
-				if c.table == name {
-					tables[i].Rows = max(tables[i].Rows, k.rows[c])
+				if c.table != name {
+					continue
+				}
+				n, ok := r.counts[c]
+				asked, now = asked || ok, max(now, n)
+				if k.given[c] {
+					before = max(before, k.rows[c])
 				}
 			}
 		}
-		tables[i].Given = tables[i].Rows > 0
+		if !asked {
+			now = before
+		}
+		tables[i] = port.Table{Name: name, Given: now > 0, Rows: now}
 	}
 	return tables
 }
@@ -145,14 +190,15 @@ func (k *knowledge) tables() []port.Table {
 // sizing is how many rows of a group are asked for at a time, so that answers
 // stay within an Ethernet frame.
 type sizing struct {
-	perValue float64 // bytes of one varbind
+	framing  int     // bytes of an answer that aren't repeated varbinds
+	perValue float64 // bytes of one of these
 	limit    int     // rows at a time that the switch has shown to manage
 	rows     int     // of the group, in the last poll; 0: not known
 }
 
 const (
 	answerBytes = 1400 // of an answer, aimed at
-	framing     = 120  // bytes of an answer that aren't varbinds, at most
+	scalarBytes = 19   // of sysUpTime or ifTableLastChange as a varbind
 	firstLimit  = 10
 	highLimit   = 50
 )
@@ -163,13 +209,17 @@ func (k *knowledge) sizeOf(g *group) *sizing {
 		s = &sizing{perValue: 26, limit: firstLimit}
 		k.sizes[g] = s
 	}
+	s.framing = k.framing + scalarBytes
+	if k.change {
+		s.framing += scalarBytes
+	}
 	return s
 }
 
 // repetitions gives how many rows to ask for when done have come: one more
 // than should be left, to see the end.
 func (s *sizing) repetitions(columns, done int) int {
-	fit := int((answerBytes - framing) / (s.perValue * float64(columns)))
+	fit := int(float64(answerBytes-s.framing) / (s.perValue * float64(columns)))
 	n := min(fit, s.limit)
 	if s.rows >= done && s.rows > 0 {
 		n = min(n, s.rows-done+1)
@@ -186,15 +236,45 @@ func (s *sizing) shrink(repetitions int) bool {
 
 // learn takes the size of an answer into account: less at once where it
 // took retries, more slowly where it came at once.
-func (s *sizing) learn(a answer, columns int) {
+func (s *sizing) learn(a table) {
 	if a.attempts > 1 {
 		s.limit = max(1, a.repetitions)
 	} else if a.repetitions >= s.limit && s.limit < highLimit {
 		s.limit++
 	}
-	measured := float64(a.size-framing/2) / float64(max(1, len(a.Variables)))
+	measured := float64(a.size-s.framing) / float64(max(1, len(a.repeated)))
 	s.perValue = max(measured, s.perValue+(measured-s.perValue)/4)
 	s.perValue = math.Max(s.perValue, 12)
 }
 
 func (s *sizing) finished(rows int) { s.rows = rows }
+
+// moment is when an answer came, and the switch's uptime in it.
+type moment struct {
+	at     time.Time
+	uptime port.Value[uint32]
+}
+
+const (
+	uptimeSlack = 15 * time.Second // an answer may be late by the retries
+	uptimeBack  = 2 * time.Second  // some agents give an uptime that is older than one given before
+	centisecond = 10 * time.Millisecond
+)
+
+// follows tells whether sysUpTime went on from an earlier moment as the time
+// did, over its wrap after 497 days too; true where one of them is absent. It
+// may step back a little, but not where the agent is younger than the earlier
+// moment is old. Any other fall is a growth by nearly those 497 days, so it never fits.
+func (m moment) follows(earlier moment) bool {
+	before, ok := earlier.uptime.Get()
+	after, ok2 := m.uptime.Get()
+	if !ok || !ok2 {
+		return true
+	}
+	elapsed := m.at.Sub(earlier.at)
+	grown := time.Duration(after-before) * centisecond
+	if back := time.Duration(before-after) * centisecond; back <= uptimeBack && time.Duration(after)*centisecond >= elapsed {
+		grown = -back
+	}
+	return (grown - elapsed).Abs() <= uptimeSlack+elapsed/10
+}

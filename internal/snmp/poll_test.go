@@ -1,7 +1,9 @@
 package snmp_test
 
 import (
+	"encoding/hex"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -9,6 +11,7 @@ import (
 	"toneout/internal/sim"
 	"toneout/internal/snmp"
 	"toneout/internal/snmp/snmpdtest"
+	"toneout/internal/standards"
 
 	"github.com/stretchr/testify/require"
 )
@@ -52,7 +55,11 @@ func v2cOf(community string) snmp.Credentials {
 // first one found, and compares; it gives the number of rows.
 func agrees(t *testing.T, s *snmp.Switch, address, community string) int {
 	t.Helper()
-	reference := walked(t, address, []string{"-v2c", "-c", community, "-Cr10"}, ".1.3.6.1.2.1")
+	asked := []string{"-v2c", "-c", community, "-Cr10"}
+	reference := walked(t, address, asked, ".1.3.6.1.2.1")
+	for name, bits := range walked(t, address, append(asked, "-Ox"), ".1.3.6.1.2.1.26.5") {
+		reference[name] = bits
+	}
 	var p port.Poll
 	for range 2 {
 		p = poll(t, s)
@@ -100,6 +107,44 @@ var objects = [port.CounterCount][]string{
 	port.CarrierSense:        {".1.3.6.1.2.1.10.7.2.1.11."},
 }
 
+// duplexes gives the values of dot3StatsDuplexStatus (RFC 3635).
+var duplexes = map[string]standards.Duplex{
+	"": standards.DuplexUnknown, "1": standards.DuplexUnknown, "2": standards.HalfDuplex, "3": standards.FullDuplex,
+}
+
+// agreesMAU compares a port with its first MAU (RFC 4836).
+func agreesMAU(t *testing.T, r *port.Reading, reference map[string]string) {
+	t.Helper()
+	at := func(object string) string { return reference[object+strconv.Itoa(r.Index)+".1"] }
+	answer := func(object string, got port.Answer) {
+		n, _ := strconv.Atoi(at(object)) // absent is NotTold, which is 0
+		require.EqualValues(t, n, got, "%s of port %s", object, r.Name)
+	}
+	want := strings.TrimPrefix(at(".1.3.6.1.2.1.26.2.1.1.3."), ".1.3.6.1.2.1.26.4.")
+	if want == "" || want == ".0.0" {
+		want = "0"
+	}
+	require.Equal(t, want, strconv.Itoa(r.MAU), "MAU type of port %s", r.Name)
+	answer(".1.3.6.1.2.1.26.2.1.1.12.", r.AutoNeg.Supported)
+	answer(".1.3.6.1.2.1.26.5.1.1.1.", r.AutoNeg.Enabled)
+	for object, got := range map[string]port.Value[standards.Abilities]{
+		".1.3.6.1.2.1.26.5.1.1.9.": r.AutoNeg.Capable, ".1.3.6.1.2.1.26.5.1.1.10.": r.AutoNeg.Advertised, ".1.3.6.1.2.1.26.5.1.1.11.": r.AutoNeg.Received,
+	} {
+		text, given := reference[object+strconv.Itoa(r.Index)+".1"]
+		abilities, ok := got.Get()
+		require.Equal(t, given, ok, "%s of port %s", object, r.Name)
+		require.Equal(t, standards.ParseAbilities(octets(t, text)), abilities, "%s of port %s", object, r.Name)
+	}
+}
+
+// octets reads what snmpbulkwalk prints of a string with -Ox: "6C 01 ".
+func octets(t *testing.T, text string) []byte {
+	t.Helper()
+	b, err := hex.DecodeString(strings.ReplaceAll(text, " ", ""))
+	require.NoError(t, err)
+	return b
+}
+
 func agreesPort(t *testing.T, r *port.Reading, reference map[string]string) {
 	t.Helper()
 	at := func(object string) string { return reference[object+strconv.Itoa(r.Index)] }
@@ -125,6 +170,8 @@ func agreesPort(t *testing.T, r *port.Reading, reference map[string]string) {
 	} {
 		require.Equal(t, at(object), got, "%s of port %s", object, r.Name)
 	}
+	require.Equal(t, duplexes[at(".1.3.6.1.2.1.10.7.2.1.19.")], r.DuplexStatus, "duplex of port %s", r.Name)
+	agreesMAU(t, r, reference)
 	if r.Name == "mgmt" {
 		return // carries the polls themselves, so its counters move
 	}

@@ -123,10 +123,25 @@ func (s *session) decode(datagram []byte) (packet *gosnmp.SnmpPacket, err error)
 	if err != nil && wanted != gosnmp.NoAuthNoPriv && packet.MsgFlags&gosnmp.AuthNoPriv != 0 {
 		return s.decodeProtected(datagram, packet)
 	}
-	if err == nil && wanted != gosnmp.NoAuthNoPriv && packet.PDUType != gosnmp.Report {
-		err = errors.New("not authenticated")
+	if err == nil && packet.PDUType != gosnmp.Report {
+		err = s.fitsUnprotected(packet)
 	}
 	return packet, err
+}
+
+// fitsUnprotected tells what is wrong with an unprotected answer: it must be
+// enough for the credentials, and for this user of this engine (RFC 3412 7.2.10).
+func (s *session) fitsUnprotected(packet *gosnmp.SnmpPacket) error {
+	usm, ok := packet.SecurityParameters.(*gosnmp.UsmSecurityParameters)
+	switch {
+	case s.client.MsgFlags&gosnmp.AuthPriv != gosnmp.NoAuthNoPriv:
+		return errors.New("not authenticated")
+	case !ok || usm.UserName != s.usm.UserName:
+		return errors.New("to another user")
+	case usm.AuthoritativeEngineID != s.usm.AuthoritativeEngineID:
+		return errors.New("from another engine")
+	}
+	return nil
 }
 
 // decodeProtected does so for a message of which the header could be decoded.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"strings"
 	"testing"
 	"time"
 
@@ -135,6 +136,37 @@ func TestARealAgentRefusesForAReason(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The protocols of RFC 3414, 3826 and 7860, and the two key extensions that
+// never became a standard, of which net-snmp speaks draft-blumenthal-aes-usm-04
+// as AES-192 and AES-256. With a digest that is as long as the key, both are one.
+func TestARealAgentKnowsTheProtocols(t *testing.T) {
+	agent := snmpdtest.Start(t, 1)
+	names := map[string][]string{"": {""}, "DES": {"DES"}, "AES": {"AES-128"}, "AES-192": {"AES-192", "AES-192-C"}, "AES-256": {"AES-256", "AES-256-C"}}
+	same := map[string]string{"SHA-224": "AES-192-C", "SHA-256": "AES-192-C AES-256-C", "SHA-384": "AES-192-C AES-256-C", "SHA-512": "AES-192-C AES-256-C"}
+	for _, authentication := range snmpdtest.Authentications {
+		for _, privacy := range snmpdtest.Privacies {
+			for _, ours := range names[privacy] {
+				if strings.HasSuffix(ours, "-C") && !strings.Contains(same[authentication], ours) {
+					continue
+				}
+				t.Run(authentication+" "+ours, func(t *testing.T) {
+					c := snmp.Credentials{
+						Version: 3, User: snmpdtest.UserOf(authentication, privacy),
+						Authentication: snmp.Secret{Protocol: authentication, Passphrase: snmpdtest.AuthenticationPassphrase},
+					}
+					if ours != "" {
+						c.Privacy = snmp.Secret{Protocol: ours, Passphrase: snmpdtest.PrivacyPassphrase}
+					}
+					s := open(t, agent.Address, c)
+					for range 2 {
+						require.Equal(t, "quay-agent", poll(t, s).Name)
+					}
+				})
+			}
+		}
 	}
 }
 

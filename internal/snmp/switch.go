@@ -69,72 +69,94 @@ func Open(t Target) (*Switch, error) {
 var buffers = sync.Pool{New: func() any { return new([1<<16 - 1]byte) }}
 
 // Poll asks for all that toneout reads of a switch, once. Where ctx ends it
-// returns at once. An error is an *Error, and then the Poll is empty.
+// returns at once. An error is an *Error, and then the Poll is empty. Status and
+// error counters are always there; a table beyond them that fails is absent,
+// and not given.
 func (s *Switch) Poll(ctx context.Context) (port.Poll, error) {
-	buffer := buffers.Get().(*[1<<16 - 1]byte)
-	defer buffers.Put(buffer)
 	s.traffic = Traffic{}
 	if s.session == nil {
 		return port.Poll{}, s.explain("answer", errors.New("the switch is closed"))
 	}
+	buffer := buffers.Get().(*[1<<16 - 1]byte)
+	defer buffers.Put(buffer)
 	if s.session.usm != nil && !s.session.accepted {
 		s.session.forget() // so that a failure tells again whether discovery works
 	}
-	c, err := converse(ctx, s.target, s.session, buffer[:])
+	p, asked, err := s.poll(ctx, buffer[:])
 	if err != nil {
-		return port.Poll{}, s.explain("address", err)
+		s.session.accepted = false // the engine may be another one, or its clock or keys changed
+		return port.Poll{}, s.explain(asked, err)
+	}
+	return p, nil
+}
+
+func (s *Switch) poll(ctx context.Context, buffer []byte) (p port.Poll, asked string, err error) {
+	c, err := converse(ctx, s.target, s.session, buffer)
+	if err != nil {
+		return p, "address", err
 	}
 	defer func() { s.traffic = Traffic{c.pdus, c.bytes} }()
 	defer c.conn.Close()
 	defer context.AfterFunc(ctx, func() { c.conn.Close() })()
 
-	name, first, asked, err := s.greet(c)
+	name, first, err := s.greet(c)
 	if err != nil {
-		return port.Poll{}, s.explain(asked, err)
+		return p, "uptime and name", err
 	}
 	s.know.refresh(first)
 	const mostRounds = 32 // each halves the columns of a group, or adds some
+	final := false
 	for range mostRounds {
-		r := &round{conversation: c, know: s.know, last: first,
-			ports: map[index]*row{}, maus: map[index]*row{}, counts: map[*column]int{}}
+		r := newRound(c, s.know, first)
+		r.final = final
 		again, err := r.pass()
 		if err != nil {
-			return port.Poll{}, s.explain(r.asked, err)
+			return p, r.asked, err
 		}
-		if first = r.last; again {
+		if first, final = r.last, r.final; again {
 			continue
 		}
 		readings := r.readings()
 		s.know.note(r, readings)
-		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables()}, nil
+		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables(r)}, "", nil
 	}
-	return port.Poll{}, s.explain("tables", fail(Malformed, "the answers change in size and columns without end"))
+	return p, "tables", fail(Malformed, "the answers change in size and columns without end")
 }
 
 // greet asks for what needs no table. It is the first contact of a poll.
-func (s *Switch) greet(c *conversation) (name string, at moment, asked string, err error) {
-	asked = "uptime and name"
+func (s *Switch) greet(c *conversation) (name string, at moment, err error) {
 	a, err := c.ask(request{kind: gosnmp.GetRequest, names: []string{sysUpTime0, sysName0}})
 	if err != nil {
-		return "", moment{}, asked, err
+		return "", moment{}, err
 	}
 	if len(a.Variables) != 2 || a.Variables[0].Name != sysUpTime0 || a.Variables[1].Name != sysName0 {
-		return "", moment{}, asked, fail(Malformed, "other values came than were asked for")
+		return "", moment{}, fail(Malformed, "other values came than were asked for")
 	}
 	if v, ok := decode(a.Variables[1], gosnmp.OctetString); ok {
 		name = clean(v.text)
+		s.know.framing = a.size - scalarBytes - len(v.text) - nameBytes + lengthBytes
 	}
 	r := round{}
 	err = r.heardAt(a.at, a.Variables[0])
-	return name, r.last, asked, err
+	return name, r.last, err
 }
+
+const (
+	nameBytes   = 14 // of sysName as a varbind, less the name
+	lengthBytes = 10 // by which the lengths of a large answer are longer, at most
+)
 
 // pass walks all groups once; again where it must be done anew.
 func (r *round) pass() (again bool, err error) {
 	for _, g := range groups {
-		if err := r.walk(g); errors.Is(err, errTooWide) {
+		err := r.walk(g)
+		switch {
+		case errors.Is(err, errTooWide):
 			return true, nil
-		} else if err != nil {
+		case errors.Is(err, errMoved) && !r.final:
+			r.final = true
+			return true, nil
+		case err != nil && !r.spare(g, err):
 			return false, err
 		}
 	}
@@ -148,7 +170,7 @@ func (s *Switch) explain(asked string, err error) error {
 // Traffic gives what the last poll cost.
 func (s *Switch) Traffic() Traffic { return s.traffic }
 
-// Close forgets the keys. A closed switch can't be polled.
+// Close lets go of the session with its keys. A closed switch can't be polled.
 func (s *Switch) Close() error {
 	s.session, s.know = nil, nil
 	return nil

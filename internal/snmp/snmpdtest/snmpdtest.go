@@ -24,13 +24,26 @@ import (
 )
 
 // What the agent accepts: a community for SNMPv2c, and a user of SNMPv3 who
-// must use authentication (SHA-256) and privacy (AES-128).
+// must use authentication (SHA-256) and privacy (AES-128). See also UserOf.
 const (
 	Community                = "quay-read"
 	User                     = "toneout"
 	AuthenticationPassphrase = "harbour light"
 	PrivacyPassphrase        = "slack water"
 )
+
+// Authentications and Privacies are the protocols that net-snmp may know, by
+// its names; "" is no privacy.
+var (
+	Authentications = []string{"MD5", "SHA", "SHA-224", "SHA-256", "SHA-384", "SHA-512"}
+	Privacies       = []string{"", "DES", "AES", "AES-192", "AES-256"}
+)
+
+// UserOf names one more user of SNMPv3, who must use these two protocols, with
+// the same passphrases.
+func UserOf(authentication, privacy string) string {
+	return strings.ToLower("u-" + authentication + "-" + privacy)
+}
 
 const patience = 20 * time.Second // for anything that the test waits on
 
@@ -224,6 +237,16 @@ func (a *Agent) configuration() []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "sysName quay-agent\nrocommunity %s\nrwcommunity %s\n", Community, hand)
 	fmt.Fprintf(&b, "createUser %s SHA-256 %q AES %q\nrouser %s authpriv\n", User, AuthenticationPassphrase, PrivacyPassphrase, User)
+	for _, authentication := range Authentications {
+		for _, privacy := range Privacies {
+			name := UserOf(authentication, privacy)
+			if privacy == "" {
+				fmt.Fprintf(&b, "createUser %s %s %q\nrouser %s auth\n", name, authentication, AuthenticationPassphrase, name)
+			} else {
+				fmt.Fprintf(&b, "createUser %s %s %q %s %q\nrouser %s authpriv\n", name, authentication, AuthenticationPassphrase, privacy, PrivacyPassphrase, name)
+			}
+		}
+	}
 	for _, o := range a.overrides {
 		fmt.Fprintf(&b, "override -rw %s.%d %s %s\n", o.column, a.Index(o.port), o.kind, o.value)
 	}
