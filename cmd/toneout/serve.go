@@ -73,7 +73,7 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 	o := daemon.Options{
 		Plant: inventory, Problems: problems, Switches: switches, Labels: c.label,
 		PollEvery: time.Duration(c.Poll.Every), FalseAlarmsPerWeek: c.FalseAlarmsPerWeek,
-		Version: version, Log: log,
+		Log: log,
 	}
 	if c.WebConfig != "" {
 		o.WebConfig = c.beside(c.WebConfig)

@@ -28,7 +28,6 @@ type Options struct {
 
 	Listener  net.Listener // closed by Run
 	WebConfig string       // file for TLS and users; "" for neither
-	Version   string
 
 	Log *slog.Logger
 	// Open opens a switch to ask; snmp.Open where nil.

@@ -74,22 +74,6 @@ type Fault struct {
 	Owner string `json:"owner"`
 }
 
-// Identity is what stays the same of a fault while it is open: its run, or its
-// port where it has none, and its kind.
-type Identity struct {
-	Run          string
-	Switch, Port string // "" with a run
-	Kind         Kind
-}
-
-// Identity tells which fault this is.
-func (f *Fault) Identity() Identity {
-	if f.Run != "" {
-		return Identity{Run: f.Run, Kind: f.Kind}
-	}
-	return Identity{Switch: f.Switch, Port: f.Port, Kind: f.Kind}
-}
-
 // Cause is the likeliest cause.
 func (f *Fault) Cause() Cause { return f.Causes[0].Cause }
 

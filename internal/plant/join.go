@@ -94,14 +94,7 @@ type Joined struct {
 	byRun  map[string][2]PortRef
 }
 
-// RunAt gives the run at a port and which of its ends that is; the port is
-// named as by SeenPort.Ref.
-func (j *Joined) RunAt(port PortRef) (*Run, End, bool) {
-	join, ok := j.At(port)
-	return join.Run, join.End, ok
-}
-
-// At gives the join of a port.
+// At gives the join of a port, which is named as by SeenPort.Ref.
 func (j *Joined) At(port PortRef) (Join, bool) {
 	i, ok := j.byPort[port]
 	if !ok {

@@ -73,15 +73,14 @@ func check(t *testing.T, rows []joinRow) {
 			require.Equal(t, row.ports, ports)
 			require.Equal(t, row.unjoined, runs)
 			for _, join := range j.Joins {
-				run, end, ok := j.RunAt(join.Port)
+				got, ok := j.At(join.Port)
 				require.True(t, ok)
-				require.Same(t, join.Run, run)
-				require.Equal(t, join.End, end)
-				near, far := j.PortsOf(run.ID)
-				require.Equal(t, join.Port, map[End]PortRef{NearEnd: near, FarEnd: far}[end])
+				require.Equal(t, join, got)
+				near, far := j.PortsOf(join.Run.ID)
+				require.Equal(t, join.Port, map[End]PortRef{NearEnd: near, FarEnd: far}[join.End])
 			}
 			for _, p := range j.UnjoinedPorts {
-				_, _, ok := j.RunAt(p.Port)
+				_, ok := j.At(p.Port)
 				require.False(t, ok)
 			}
 		})
