@@ -15,7 +15,7 @@ import (
 // planted fault points at its port and run, look-alikes are not blamed on the
 // cable, and nothing else is raised. The answer book is the simulator's own.
 func TestFerrowQuayByTheAnswerBook(t *testing.T) {
-	clock := fast{time.Now(), 10}
+	clock := fast{time.Now(), 6}
 	campus := sim.FerrowQuay(1, clock.start)
 	served := agents(t, campus, clock.now, sim.Security{Communities: []string{community}})
 	o := ferrowQuay(t, campus, served)
