@@ -98,14 +98,7 @@ func of(run *plant.Run, text string) finding {
 }
 
 func inConflict(joined *plant.Joined, id string) bool {
-	for _, c := range joined.Conflicts {
-		for _, run := range c.Runs {
-			if run == id {
-				return true
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(joined.Conflicts, func(c plant.Conflict) bool { return slices.Contains(c.Runs, id) })
 }
 
 // recordedPorts are the ports that the inventory names on the switches of the

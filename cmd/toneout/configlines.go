@@ -12,36 +12,37 @@ import (
 	"toneout/internal/plant"
 )
 
-// line finds the line at which a path of keys and list positions stands; 1
-// where it does not.
+// line finds the line at which a path of keys and list positions stands, or
+// as much of it as there is; 1 where there is nothing.
 func (c *config) line(path ...any) int {
-	node := &c.root
-	if len(node.Content) == 0 {
+	node, _ := c.find(path)
+	if node == nil {
 		return 1
 	}
-	node = node.Content[0]
-	at := max(node.Line, 1)
-	for _, step := range path {
-		if node = child(node, step); node == nil {
-			return at
-		}
-		at = node.Line
-	}
-	return at
+	return node.Line
 }
 
 // says tells whether the file has a path of keys.
 func (c *config) says(path ...any) bool {
+	_, whole := c.find(path)
+	return whole
+}
+
+// find follows a path of keys and list positions; it gives the last node there
+// is, and whether that is the path's end.
+func (c *config) find(path []any) (last *yaml.Node, whole bool) {
 	if len(c.root.Content) == 0 {
-		return false
+		return nil, false
 	}
-	node := c.root.Content[0]
+	last = c.root.Content[0]
 	for _, step := range path {
-		if node = child(node, step); node == nil {
-			return false
+		next := child(last, step)
+		if next == nil {
+			return last, false
 		}
+		last = next
 	}
-	return true
+	return last, true
 }
 
 func child(node *yaml.Node, step any) *yaml.Node {

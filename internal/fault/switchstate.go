@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"toneout/internal/plant"
@@ -54,12 +55,15 @@ func (s *switchState) absorb(name string, readings []port.Reading) (changed bool
 func (s *switchState) identified(readings []port.Reading) func(yield func(string, *port.Reading) bool) {
 	var physical []*port.Reading
 	count := make(map[string]int)
+	names := s.namesByIndex(readings)
 	for i := range readings {
 		if !readings[i].Physical() {
 			continue
 		}
 		r := readings[i]
-		s.restoreName(&r)
+		if last := names[r.Index]; r.Name == "" && last != nil && last.Description == r.Description {
+			r.Name = last.Name // not told this time
+		}
 		physical = append(physical, &r)
 		count[bestName(&r)]++
 	}
@@ -76,17 +80,17 @@ func (s *switchState) identified(readings []port.Reading) func(yield func(string
 	}
 }
 
-// restoreName gives a port whose name is not told this time the one it had.
-func (s *switchState) restoreName(r *port.Reading) {
-	if r.Name != "" {
-		return
+// namesByIndex gives the last readings by ifIndex, where some row of now has
+// no name; nil where all have.
+func (s *switchState) namesByIndex(readings []port.Reading) map[int]*port.Reading {
+	if !slices.ContainsFunc(readings, func(r port.Reading) bool { return r.Name == "" }) {
+		return nil
 	}
+	last := make(map[int]*port.Reading, len(s.order))
 	for _, p := range s.order {
-		if p.reading.Index == r.Index && p.reading.Description == r.Description {
-			r.Name = p.reading.Name
-			return
-		}
+		last[p.reading.Index] = p.reading
 	}
+	return last
 }
 
 func bestName(r *port.Reading) string {

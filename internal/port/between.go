@@ -36,7 +36,7 @@ type Increments struct {
 // from the increments: it has a new baseline. A 64-bit counter never wraps in
 // practice, so its fall is a reset; a 32-bit one may wrap (RFC 2863 3.1.6).
 func Between(previous, next *Reading) (Increments, Reason) {
-	switch reason := comparable(previous, next); reason {
+	switch reason := mismatch(previous, next); reason {
 	case Comparable:
 	case CountersReset:
 		return reset(previous, next)
@@ -73,7 +73,8 @@ const (
 	clockSlackShare   = 0.1
 )
 
-func comparable(previous, next *Reading) Reason {
+// mismatch is why the readings as wholes don't compare.
+func mismatch(previous, next *Reading) Reason {
 	if previous == nil {
 		return FirstReading
 	}

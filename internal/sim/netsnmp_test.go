@@ -3,6 +3,7 @@ package sim
 import (
 	"bytes"
 	"fmt"
+	"os"
 	"os/exec"
 	"strings"
 	"testing"
@@ -76,7 +77,7 @@ func TestNetSNMPWalksTheWholeViewAtEverySecurityLevel(t *testing.T) {
 	for name, level := range everyLevel {
 		t.Run(name, func(t *testing.T) {
 			out, err := netsnmp(t, "snmpbulkwalk", agent, level.args, []string{"-Cr40", ".1"})
-			if err != nil && strings.Contains(err.Error(), "Invalid privacy protocol") {
+			if err != nil && strings.Contains(err.Error(), "Invalid privacy protocol") && os.Getenv("TONEOUT_SYSTEM_TESTS") != "1" {
 				t.Skip("this net-snmp is built without AES-256")
 			}
 			require.NoError(t, err)
