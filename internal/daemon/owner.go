@@ -134,10 +134,10 @@ func (w *owner) alive() error {
 
 func (w *owner) handler() http.Handler {
 	return web.Handler(web.Source{
-		Snapshot: w.current.Load,
-		Metrics:  w.exposition.Handler(),
-		Alive:    w.alive,
-		Problems: w.options.Problems,
-		Now:      time.Now,
+		Snapshot:  w.current.Load,
+		Metrics:   w.exposition.Handler(),
+		Alive:     w.alive,
+		Inventory: func() web.InventoryState { return web.InventoryState{Problems: w.options.Problems} },
+		Now:       time.Now,
 	})
 }

@@ -26,9 +26,9 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if r.Oper == port.Up {
 		e.objective, e.link = objectiveOf(r, medium), linkName(r)
 	}
-	errored, counted := inc.Counters.Errored()
+	errored, source := inc.Counters.Errored()
 	bits := bitsIn(inc)
-	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
+	if source != port.EtherLike || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
 		return
 	}
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {

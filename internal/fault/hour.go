@@ -32,9 +32,9 @@ func (h Hour) Counted() bool { return h.Judged.Seconds > 0 }
 // received is what a port received between two readings.
 func received(inc *port.Increments) Hour {
 	good, _ := inc.Counters.FramesIn()
-	errored, counted := inc.Counters.Errored()
+	errored, source := inc.Counters.Errored()
 	h := Hour{Seconds: inc.Seconds, Frames: good + errored, Bits: bitsIn(inc), Errored: errored}
-	if counted {
+	if source != port.NoErrorSource {
 		h.Judged = Judged{h.Seconds, h.Frames, h.Bits}
 	}
 	return h

@@ -17,6 +17,8 @@ type Snapshot struct {
 	Switches []*Switch // in the configuration's order
 	Faults   []*Fault  // worst first
 	Events   []Event   // since the snapshot before
+	Links    []Link    // between watched switches, each once
+	Moves    []Move    // what was seen to change its place, latest first; the last 100
 
 	index map[string]int // by name, into Switches
 }
@@ -36,7 +38,12 @@ type Switch struct {
 	SystemName string // what the switch calls itself
 	Uptime     port.Value[uint32]
 	Tables     []port.Table
-	Ports      []Port // physical ports, in the switch's order
+	Details    *port.Details // nil where it never told any
+	Engine     string        // its SNMP engine's id; "" where not told
+	Twins      []string      // other switches of the same engine id, which no two may have
+	Suspended  string        // why what is joined to it waits to be confirmed; "" where it does not
+	Behind     string        // the silent switch that hides this silent one; "" for none
+	Ports      []Port        // physical ports, in the switch's order
 
 	ports map[string]int
 }
@@ -47,6 +54,30 @@ const silentPolls = 3
 
 // Answering tells whether the switch has answered one of its last 3 polls.
 func (s *Switch) Answering() bool { return !s.LastAnswer.IsZero() && s.Silent < silentPolls }
+
+// Unread tells whether the switch has been asked in vain for 3 polls.
+func (s *Switch) Unread() bool { return s.Silent >= silentPolls }
+
+// RefusesCredentials tells whether the switch is there and takes no credentials.
+func (s *Switch) RefusesCredentials() bool { return s.Unread() && s.Class == credentialsClass }
+
+// credentialsClass is the class of error of a switch that answers and refuses.
+const credentialsClass = "credentials"
+
+// Link is a cable between two watched switches, by what they announce to each
+// other or by the record.
+type Link struct {
+	A, B plant.PortRef
+	Run  string // "" where the inventory has none
+	Seen bool   // whether one of the ends hears the other
+}
+
+// Move is something that was seen to change its place.
+type Move struct {
+	At       time.Time
+	What     string // in words: a device, a description, a port's number
+	From, To plant.PortRef
+}
 
 // Port finds a port by its name.
 func (s *Switch) Port(name string) (*Port, bool) {
@@ -72,6 +103,11 @@ type Port struct {
 	Duplex      standards.Duplex
 	PHY         string // IEEE name; "" where the switch does not tell
 	LastReading time.Time
+
+	Neighbours []*port.Neighbour // whom it hears
+	Peer       plant.PortRef     // the watched switch's port at its other end, as neighbours tell; zero where not known
+	DownSince  time.Time         // since when it has had no link, at the latest; zero where it has one or nothing tells
+	ErrorsBy   port.ErrorSource  // what its damaged frames are counted by
 
 	Totals      port.Counters // since watching began; what the switch does not give is absent
 	LinkChanges uint64        // likewise, at least

@@ -30,6 +30,7 @@ const (
 	ByDescr       How = "ifDescr"
 	ByIndex       How = "ifIndex"
 	ByDescription How = "description"
+	ByNeighbour   How = "neighbour" // whom the port hears, or who hears it (IEEE 802.1AB)
 )
 
 // SeenPort is one row of ports that a switch shows.
@@ -40,6 +41,10 @@ type SeenPort struct {
 	Alias       string // ifAlias: what people wrote on the port
 	Index       int    // ifIndex
 	Physical    bool   // a cable can be plugged in; others never join
+
+	Peer   PortRef // the port of a watched switch at its other end, as neighbours tell; zero where not known
+	Device string  // the name of the one other device that it hears; "" for none or several
+	Doubt  string  // why what is recorded of it may be of another port now; "" where nothing speaks for that
 }
 
 // Ref names the port: by its ifName, where it has none by ifDescr, else by

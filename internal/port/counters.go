@@ -30,6 +30,8 @@ const (
 	MultipleCollisions                 // dot3StatsMultipleCollisionFrames
 	CarrierSense                       // dot3StatsCarrierSenseErrors
 	MediaExits                         // ifMauMediaAvailableStateExits
+	CRCAlign                           // etherStatsCRCAlignErrors
+	Fragments                          // etherStatsFragments
 	CounterCount                       // how many there are
 )
 
@@ -41,6 +43,7 @@ var counterNames = [CounterCount]string{
 	"internal receive errors", "internal transmit errors",
 	"late collisions", "excessive collisions", "single collisions", "multiple collisions",
 	"carrier sense errors", "losses of the medium",
+	"CRC or alignment errors", "fragments",
 }
 
 func (c Counter) String() string { return counterNames[c] }
@@ -104,14 +107,39 @@ func (c *Counters) Sum(counters ...Counter) (uint64, bool) {
 // counts none.
 func (c *Counters) FramesIn() (uint64, bool) { return c.Sum(InUnicast, InMulticast, InBroadcast) }
 
-// Errored is the number of frames received damaged: FCS and alignment errors,
-// of which a frame adds to one only (RFC 3635). It is false where the switch
-// does not count FCS errors: alignment errors are not counted at all above 100
-// Mbit/s, so that 0 of them says nothing.
-func (c *Counters) Errored() (uint64, bool) {
-	fcs, ok := c.Get(FCS)
-	alignment, _ := c.Get(Alignment)
-	return fcs + alignment, ok
+// ErrorSource is which objects a count of damaged frames rests on.
+type ErrorSource uint8
+
+// The sources, best first. What is weaker may count what no cable did.
+const (
+	NoErrorSource  ErrorSource = iota
+	EtherLike                  // FCS and alignment errors (RFC 3635)
+	RMON                       // etherStatsCRCAlignErrors and etherStatsFragments (RFC 2819): of all frames on the line, on some switches those sent too
+	InterfaceTable             // ifInErrors (RFC 2863): frames too long and overruns of the receiver too
+)
+
+// Weak tells that the count may hold what is no damage by the cable.
+func (s ErrorSource) Weak() bool { return s > EtherLike }
+
+// Errored is the number of frames received damaged, by the best source that
+// the switch has; NoErrorSource where it has none.
+//
+// By EtherLike it is FCS and alignment errors, of which a frame adds to one
+// only. Alignment errors alone are no source: they are not counted at all above
+// 100 Mbit/s, so that 0 of them says nothing.
+func (c *Counters) Errored() (uint64, ErrorSource) {
+	switch {
+	case c.Has(FCS):
+		n, _ := c.Sum(FCS, Alignment)
+		return n, EtherLike
+	case c.Has(CRCAlign):
+		n, _ := c.Sum(CRCAlign, Fragments)
+		return n, RMON
+	case c.Has(InErrors):
+		n, _ := c.Get(InErrors)
+		return n, InterfaceTable
+	}
+	return 0, NoErrorSource
 }
 
 // Only gives those of the counters that other has too. The kinds of frames

@@ -148,12 +148,21 @@ func TestALinkThatComesUpWithItsCountersClearedIsAChange(t *testing.T) {
 func TestErroredNeedsFCS(t *testing.T) {
 	var c Counters
 	c.Set32(Alignment, 0)
-	_, ok := c.Errored()
-	require.False(t, ok)
+	_, source := c.Errored()
+	require.Equal(t, NoErrorSource, source)
+	c.Set32(InErrors, 9)
+	got, source := c.Errored()
+	require.Equal(t, InterfaceTable, source)
+	require.Equal(t, uint64(9), got)
+	c.Set32(CRCAlign, 6)
+	c.Set32(Fragments, 1)
+	got, source = c.Errored()
+	require.Equal(t, RMON, source)
+	require.Equal(t, uint64(7), got)
 	c.Set32(FCS, 4)
 	c.Set32(Alignment, 1)
-	got, ok := c.Errored()
-	require.True(t, ok)
+	got, source = c.Errored()
+	require.Equal(t, EtherLike, source)
 	require.Equal(t, uint64(5), got)
 }
 

@@ -72,6 +72,8 @@ type Reading struct {
 
 	Type      int    // ifType; 0 where absent
 	Connector Answer // ifConnectorPresent
+	Over      bool   // it lies over other interfaces (ifStackTable): an aggregate or a part of a port
+	Unit      string // serial of the chassis or stack member that holds it; "" where not told
 	Admin     Status
 	Oper      Status
 
@@ -93,17 +95,39 @@ type Poll struct {
 	At     time.Time // when the last answer arrived
 	Uptime Value[uint32]
 	Name   string // sysName
+	Engine string // snmpEngineID in hexadecimal; "" where not told
 	Ports  []Reading
 	Tables []Table
+	// Details as last asked: the same pointer until they are asked again, which
+	// is also done at once where the agent restarted or its interfaces changed.
+	// It is nil where they were never asked.
+	Details *Details
 }
 
-// Table is whether a switch gives one group of columns, so that what is
-// hidden isn't taken for healthy.
+// TableState is whether a switch gives a table, so that what is hidden isn't
+// taken for healthy.
+type TableState string
+
+// The states of a table.
+const (
+	TableGiven  TableState = "given"
+	TableEmpty  TableState = "empty"  // the switch has the table, and no row in it
+	TableHidden TableState = "hidden" // not in this switch, or outside the view of the credentials: SNMP does not tell these apart
+	TableBroken TableState = "broken" // asking for it fails
+)
+
+// Table is one table of a switch as far as these credentials show it.
 type Table struct {
-	Name  string // e.g. dot3HCStatsTable
-	Given bool   // false: not there, empty, or outside the view of the credentials
-	Rows  int
+	Name    string // e.g. dot3HCStatsTable
+	State   TableState
+	Rows    int
+	Missing []string // names of the columns that no row of a given table has
+	Grant   string   // the subtree that a view must hold for it, e.g. 1.3.6.1.2.1.10.7
+	Why     string   // of a broken one: what went wrong
 }
+
+// Given tells whether the table has rows.
+func (t Table) Given() bool { return t.State == TableGiven }
 
 // ifType values (IANAifType-MIB) under which a physical Ethernet port may
 // appear; all but the first are deprecated there and still in use.
@@ -119,7 +143,7 @@ const (
 func (r *Reading) Physical() bool {
 	switch r.Type {
 	case ethernetCSMACD, fastEther, fastEtherFX, gigabitEthernet:
-		return r.Connector != No
+		return r.Connector != No && !r.Over
 	}
 	return false
 }

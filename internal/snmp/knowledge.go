@@ -182,7 +182,10 @@ func (k *knowledge) tables(r *round) []port.Table {
 		if !asked {
 			now = before
 		}
-		tables[i] = port.Table{Name: name, Given: now > 0, Rows: now}
+		tables[i] = port.Table{Name: name, State: port.TableHidden, Rows: now}
+		if now > 0 {
+			tables[i].State = port.TableGiven
+		}
 	}
 	return tables
 }

@@ -69,7 +69,7 @@ func agrees(t *testing.T, s *snmp.Switch, address, community string) int {
 			agreesPort(t, &p.Ports[i], reference)
 		}
 		for _, table := range p.Tables {
-			require.Equal(t, table.Rows > 0, table.Given, table.Name)
+			require.Equal(t, table.Rows > 0, table.Given(), table.Name)
 		}
 		require.Equal(t, len(rowsOf(reference, ".1.3.6.1.2.1.10.7.2.1.19.")), p.Tables[2].Rows, p.Tables[2].Name)
 		require.Equal(t, len(rowsOf(reference, ".1.3.6.1.2.1.26.2.1.1.3.")), p.Tables[4].Rows, p.Tables[4].Name)

@@ -183,7 +183,7 @@ func TestOneBadTableDoesNotHideTheOthers(t *testing.T) {
 					return e.Send()
 				}
 			}), v2c, func(target *snmp.Target) { target.Timeout, target.Retries = 100*time.Millisecond, 0 })
-			require.True(t, tableOf(poll(t, s), "ifMauTable").Given)
+			require.True(t, tableOf(poll(t, s), "ifMauTable").Given())
 			bad.Store(true)
 			for range 2 {
 				p, err := s.Poll(context.Background())
@@ -193,7 +193,7 @@ func TestOneBadTableDoesNotHideTheOthers(t *testing.T) {
 				}
 				require.Len(t, p.Ports, 4)
 				require.True(t, p.Ports[3].Counters.Has(port.FCS))
-				require.Equal(t, row.object != maus, tableOf(p, "ifMauTable").Given)
+				require.Equal(t, row.object != maus, tableOf(p, "ifMauTable").Given())
 				require.Equal(t, row.object != maus, p.Ports[3].MAU == 30)
 				require.Equal(t, row.object != outErrors, p.Ports[3].Counters.Has(port.OutErrors))
 			}
@@ -206,10 +206,10 @@ func TestATableThatWentAwayIsNotGiven(t *testing.T) {
 	mib.set(ports(4))
 	s := open(t, serve(t, mib), v2c)
 	for range 2 {
-		require.Equal(t, port.Table{Name: "dot3StatsTable", Given: true, Rows: 4}, tableOf(poll(t, s), "dot3StatsTable"))
+		require.Equal(t, port.Table{Name: "dot3StatsTable", State: port.TableGiven, Rows: 4}, tableOf(poll(t, s), "dot3StatsTable"))
 	}
 	mib.set(without(ports(4), dot3Entry))
-	require.Equal(t, port.Table{Name: "dot3StatsTable"}, tableOf(poll(t, s), "dot3StatsTable"))
+	require.Equal(t, port.Table{Name: "dot3StatsTable", State: port.TableHidden}, tableOf(poll(t, s), "dot3StatsTable"))
 }
 
 // A tunnel that comes and goes is no reason to look for all columns again.

@@ -21,6 +21,10 @@ type Target struct {
 	Credentials Credentials
 	Timeout     time.Duration // for one attempt of one request
 	Retries     int           // attempts after the first
+	SlowEvery   time.Duration // how often what changes seldom is asked for; 5 minutes where 0
+	// Now is the clock that answers are timed by; time.Now where nil. How long
+	// an answer is waited for is real time all the same.
+	Now func() time.Time
 }
 
 const mostRetries = 10

@@ -180,8 +180,8 @@ func TestDiscovery(t *testing.T) {
 		return p.Tables[i]
 	}
 	p := poll(t, s)
-	require.Equal(t, port.Table{Name: "dot3HCStatsTable"}, given(p, "dot3HCStatsTable"))
-	require.Equal(t, port.Table{Name: "dot3StatsTable", Given: true, Rows: 6}, given(p, "dot3StatsTable"))
+	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableHidden}, given(p, "dot3HCStatsTable"))
+	require.Equal(t, port.Table{Name: "dot3StatsTable", State: port.TableGiven, Rows: 6}, given(p, "dot3StatsTable"))
 	require.Positive(t, asked.Swap(0))
 	poll(t, s)
 	require.Zero(t, asked.Load(), "asked again for a table that isn't there")
@@ -190,7 +190,7 @@ func TestDiscovery(t *testing.T) {
 	set(restarted, uptimeObject, "0", sim.Ticks(time.Second))
 	mib.set(restarted)
 	p = poll(t, s)
-	require.True(t, given(p, "dot3HCStatsTable").Given, "after a restart")
+	require.True(t, given(p, "dot3HCStatsTable").Given(), "after a restart")
 	require.True(t, p.Ports[0].Counters.Wide(port.FCS))
 
 	mib.set(young)
@@ -199,7 +199,7 @@ func TestDiscovery(t *testing.T) {
 	mib.set(grown)
 	poll(t, s) // with one more name
 	p = poll(t, s)
-	require.Equal(t, port.Table{Name: "dot3HCStatsTable", Given: true, Rows: 7}, given(p, "dot3HCStatsTable"))
+	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableGiven, Rows: 7}, given(p, "dot3HCStatsTable"))
 }
 
 // endless is an ifXTable of more rows than any switch has.

@@ -78,9 +78,13 @@ type SwitchNow struct {
 
 // Table is whether a switch gives one table.
 type Table struct {
-	Name  string `json:"name"`
-	Given bool   `json:"given"`
-	Rows  int    `json:"rows"`
+	Name    string   `json:"name"`
+	Given   bool     `json:"given"`
+	Rows    int      `json:"rows"`
+	State   string   `json:"state"` // given, empty, hidden, broken
+	Missing []string `json:"missing,omitempty"`
+	Grant   string   `json:"grant,omitempty"` // the subtree that a view must hold
+	Why     string   `json:"why,omitempty"`
 }
 
 func switches(_ *http.Request, s *fault.Snapshot) (any, error) {
@@ -104,7 +108,7 @@ func switchNow(sw *fault.Switch) SwitchNow {
 		out.UptimeSeconds = &seconds
 	}
 	for _, t := range sw.Tables {
-		out.Tables = append(out.Tables, Table(t))
+		out.Tables = append(out.Tables, Table{t.Name, t.Given(), t.Rows, string(t.State), t.Missing, t.Grant, t.Why})
 	}
 	for i := range sw.Ports {
 		if sw.Ports[i].Run != "" {

@@ -97,7 +97,7 @@ type InventoryError struct {
 }
 
 func (s Source) coverage(_ *http.Request, snapshot *fault.Snapshot) (any, error) {
-	return coverageOf(snapshot, s.Problems), nil
+	return coverageOf(snapshot, s.Inventory().Problems), nil
 }
 
 func coverageOf(s *fault.Snapshot, problems []plant.Problem) Coverage {
@@ -133,7 +133,7 @@ func switchCoverage(s *fault.Snapshot) SwitchCoverage {
 			})
 		}
 		for _, table := range sw.Tables {
-			if !table.Given {
+			if !table.Given() {
 				c.TablesAbsent = append(c.TablesAbsent, AbsentTable{sw.Name, table.Name})
 			}
 		}

@@ -143,7 +143,7 @@ func played() (*fault.Tracker, *fault.Snapshot) {
 	for range 30 {
 		at, uptime = at.Add(time.Minute), uptime+6000
 		poll := port.Poll{At: at, Uptime: port.Some(uptime), Name: "acc-n2-1.ferrow", Tables: []port.Table{
-			{Name: "ifXTable", Given: true, Rows: len(ports)}, {Name: "dot3HCStatsTable"},
+			{Name: "ifXTable", State: port.TableGiven, Rows: len(ports)}, {Name: "dot3HCStatsTable", State: port.TableHidden},
 		}}
 		for i, s := range ports {
 			poll.Ports = append(poll.Ports, s.reading(at, uptime, i+1))
@@ -158,10 +158,14 @@ func played() (*fault.Tracker, *fault.Snapshot) {
 func source(snapshot *fault.Snapshot) Source {
 	return Source{
 		Snapshot: func() *fault.Snapshot { return snapshot },
-		Problems: []plant.Problem{{File: "/srv/plant/runs.csv", Line: 14, Kind: "run", ID: "N2-P1-40", Text: `length_m "6o" is not a number`}},
-		Metrics:  http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.Write([]byte("toneout_switch_up 1\n")) }),
-		Alive:    func() error { return nil },
-		Now:      func() time.Time { return snapshot.At.Add(90 * time.Second).In(zone) },
+		Inventory: func() InventoryState {
+			return InventoryState{Problems: []plant.Problem{{
+				File: "/srv/plant/runs.csv", Line: 14, Kind: "run", ID: "N2-P1-40", Text: `length_m "6o" is not a number`,
+			}}}
+		},
+		Metrics: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.Write([]byte("toneout_switch_up 1\n")) }),
+		Alive:   func() error { return nil },
+		Now:     func() time.Time { return snapshot.At.Add(90 * time.Second).In(zone) },
 	}
 }
 

@@ -9,19 +9,29 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Problems and Now may be left out.
+// many goroutines; only Inventory and Now may be left out.
 type Source struct {
-	Snapshot func() *fault.Snapshot // the latest; nil while there is none yet
-	Problems []plant.Problem        // what is wrong in the inventory's files
-	Metrics  http.Handler           // the Prometheus exposition
-	Alive    func() error           // why the daemon's own loop stands still; nil while it turns
-	Now      func() time.Time       // its location is the zone in which pages name times; time.Now where nil
+	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
+	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
+	Metrics   http.Handler           // the Prometheus exposition
+	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
+	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
+}
+
+// InventoryState is how the inventory's files were last read.
+type InventoryState struct {
+	Problems []plant.Problem // what is wrong in the files that are in use
+	Loaded   time.Time       // when they were read
+	Refused  string          // why what the files hold now is not used; "" where it is
 }
 
 // Handler serves everything that toneout shows over HTTP.
 func Handler(s Source) http.Handler {
 	if s.Now == nil {
 		s.Now = time.Now
+	}
+	if s.Inventory == nil {
+		s.Inventory = func() InventoryState { return InventoryState{} }
 	}
 	mux := http.NewServeMux()
 	for path, handler := range routes(s) {
