@@ -75,12 +75,6 @@ func TestNothingIsRaisedByWhatDoesNotCompare(t *testing.T) {
 		{"the counters are cleared", func(s *scene, l *link) { l.bad, l.good, l.octets = 0, 0, 0 }},
 		{"our clock is set forward by an hour", func(s *scene, l *link) { s.now = s.now.Add(time.Hour); l.bad = 1_000_000 }},
 		{"our clock is set back by an hour", func(s *scene, l *link) { s.now = s.now.Add(-time.Hour); l.bad = 1_000_000 }},
-		{"the 64-bit counters are lost, and so is what they showed", func(s *scene, l *link) {
-			l.edit = func(r *port.Reading) { r.Counters.Set32(port.InOctets, 7); r.Counters.Set32(port.InUnicast, 9) }
-			l.bad = 1_000_000
-			s.polls(0)
-			s.uptime = 0
-		}},
 		{"a plug is pulled and put back", func(s *scene, l *link) { l.lastChange = s.uptime + 3000; l.bad += 500 }},
 	}
 	for _, row := range rows {

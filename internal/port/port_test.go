@@ -100,7 +100,7 @@ func TestBetweenReasons(t *testing.T) {
 		{"uptime not told", with(reading(0, nil), func(r *Reading) { r.Uptime = Value[uint32]{} }), reading(60, nil), Comparable},
 		{"uptime never told, 64-bit counters fall", with(reading(0, octets64(500)), func(r *Reading) { r.Uptime = Value[uint32]{} }),
 			with(reading(60, octets64(5)), func(r *Reading) { r.Uptime = Value[uint32]{} }), CountersReset},
-		{"our clock was set forward", reading(0, nil), with(reading(3660, nil), func(r *Reading) { r.Uptime = Some(uint32(106_000)) }), ClocksDisagree},
+		{"our clock was set forward", reading(0, nil), with(reading(360, nil), func(r *Reading) { r.Uptime = Some(uint32(106_000)) }), ClocksDisagree},
 		{"our clock was set back", reading(3660, nil), reading(60, nil), ClocksDisagree},
 		{"renumbered", reading(0, nil), with(reading(60, nil), func(r *Reading) { r.Index = 31 }), Renumbered},
 	}
