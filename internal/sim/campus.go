@@ -20,6 +20,8 @@ type Campus struct {
 	cables   []*Cable
 	noises   []noise
 	faults   []PlantedFault
+	serials  int       // given so far
+	caching  []*Switch // whose counters are served from a cache
 	site     site
 }
 
@@ -45,6 +47,7 @@ func (c *Campus) AddSwitch(plan SwitchPlan) *Switch {
 	defer c.mu.Unlock()
 	s := newSwitch(c, plan)
 	c.switches = append(c.switches, s)
+	c.listCaches()
 	return s
 }
 
@@ -81,6 +84,15 @@ func (c *Campus) past(cable *Cable) {
 	a, b := cable.ends()
 	a.changed = c.elapsed - time.Duration(float64(up)*cable.random.Float64())
 	b.changed = a.changed
+	if !cable.joined.up() {
+		return
+	}
+	for _, p := range cable.joined.ports() {
+		p.capture()
+		for _, n := range p.heard {
+			n.since = a.changed
+		}
+	}
 }
 
 // Noise puts a source of bit errors beside a pathway: while its schedule is
@@ -141,6 +153,9 @@ func (c *Campus) march(now time.Time, step time.Duration) {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}
 		c.elapsed += step
+		for _, s := range c.caching {
+			s.refresh(c.elapsed)
+		}
 	}
 }
 
