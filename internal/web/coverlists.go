@@ -118,37 +118,32 @@ func tableSection(c *SwitchCoverage) section {
 	}
 	out := section{
 		ID: "tables", Title: "Tables that switches keep back",
-		Figure: fmt.Sprintf("All that matters is given by all of the %s that answered once.", aSwitch.count(asked)),
+		Figure: fmt.Sprintf("None of the %s that answered once keeps back what matters there.", aSwitch.count(asked)),
 		Stake:  "SNMP does not tell whether a switch lacks a table or the view of these credentials hides it. Where it is the view, widen it on the switch.",
 	}
 	if asked == 0 {
 		out.Figure = fmt.Sprintf("No switch of %d has answered, so nothing is known of their tables.", c.Configured)
 	}
-	lacking, whole := map[string]bool{}, []link{}
-	var substituted []block
+	lacking := map[string]bool{}
+	var harmless []item
 	for i := range c.Tables {
 		t := &c.Tables[i]
-		switch {
-		case len(t.Lacking) == 0:
-			whole = append(whole, link{tableFigure(t), ""})
-		case costs[t.Table].substituted:
-			substituted = append(substituted, tableBlock(t))
-		default:
-			out.add(tableBlock(t))
-			for _, l := range t.Lacking {
+		if b := tableBlock(t); len(b.Items) > 0 {
+			out.add(b)
+		} else {
+			harmless = append(harmless, item{Text: tableFigure(t)})
+		}
+		for _, l := range t.Lacking {
+			if l.Unmet {
 				lacking[l.Switch] = true
 			}
 		}
 	}
 	if out.Mend {
-		out.Figure = fmt.Sprintf("%s something back of what matters.", aSwitch.share(len(lacking), asked, "that answered once keep", "that answered once keeps"))
+		out.Figure = fmt.Sprintf("%s something back that matters there.", aSwitch.share(len(lacking), asked, "that answered once keep", "that answered once keeps"))
 	}
 	mend := out.Mend
-	for _, b := range substituted {
-		b.Title += "; another table stands in"
-		out.add(b)
-	}
-	out.add(block{Key: "whole", Title: "Hidden nowhere", Links: whole})
+	out.add(block{Key: "rest", Title: "Given, or not needed where it is not", Items: harmless})
 	out.Mend = mend
 	return out
 }
@@ -178,6 +173,9 @@ func tableBlock(t *TableCoverage) block {
 		b.Copy = "grant the subtree " + t.Grant
 	}
 	for _, l := range t.Lacking {
+		if !l.Unmet {
+			continue
+		}
 		words := []string{}
 		if l.State != string(port.TableGiven) {
 			words = append(words, joinWords(": ", l.State, l.Why))

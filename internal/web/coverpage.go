@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"unicode/utf8"
 
 	"toneout/internal/fault"
 )
@@ -66,6 +67,7 @@ const (
 	mostPorts = 300 // ports without a run, in all lists of them
 	foldAbove = 8   // rows; longer lists are folded
 	mostRunes = 160 // of one foreign string
+	mostText  = 400 // runes of a sentence that names several things
 )
 
 func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
@@ -110,7 +112,7 @@ func portBars(c *PortCoverage) []bar {
 		barOf("unknown", "?", "too little told to judge", h.Unjudged, c.Shown),
 		barOf("quiet", "~", "judged by a weaker count of damaged frames", h.Weaker, c.Shown),
 		barOf("idle", "○", "no link, which says nothing of the cable", h.NoLink, c.Shown),
-		barOf("healthy", "✓", "judged by damaged frames", h.Judged, c.Shown),
+		barOf("told", "●", "judged by damaged frames", h.Judged, c.Shown),
 	}
 }
 
@@ -141,23 +143,27 @@ func (s *section) add(b block) {
 }
 
 // capped leaves out what a person would not read on a page.
-func capped[T any](rows []T) (shown []T, more string) {
-	if len(rows) <= mostRows {
+func capped[T any](rows []T) (shown []T, more string) { return cappedAt(rows, mostRows) }
+
+func cappedAt[T any](rows []T, most int) (shown []T, more string) {
+	if len(rows) <= most {
 		return rows, ""
 	}
-	return rows[:mostRows], moreWords(len(rows) - mostRows)
+	return rows[:most], moreWords(len(rows) - most)
 }
 
 // moreWords tells how many more there are; the page links to where all are.
 func moreWords(n int) string { return fmt.Sprintf("and %s more", digits(n)) }
 
 // clipped shortens a foreign string, which may be of any length.
-func clipped(s string) string {
+func clipped(s string) string { return clippedAt(s, mostRunes) }
+
+func clippedAt(s string, most int) string {
 	for i, n := 0, 0; i < len(s); n++ {
-		if n == mostRunes {
+		if n == most {
 			return s[:i] + "…"
 		}
-		_, size := decodeRune(s[i:])
+		_, size := utf8.DecodeRuneInString(s[i:])
 		i += size
 	}
 	return s

@@ -98,7 +98,7 @@ func conflictSection(c *Coverage) section {
 		for _, id := range conflict.Runs {
 			touched[id] = true
 		}
-		b.Items = append(b.Items, item{Names: conflictNames(&conflict), Text: clipped(conflict.Text)})
+		b.Items = append(b.Items, item{Names: conflictNames(&conflict), Text: clippedAt(conflict.Text, mostText)})
 	}
 	if out.add(b); out.Mend {
 		out.Figure = fmt.Sprintf("%s, over %s.", plural(len(c.Conflicts), "contradiction"), aRun.of(len(touched), c.Runs.Recorded))
@@ -147,7 +147,7 @@ func (c clock) inventorySection(cover *Coverage) section {
 	}
 	out.Figure += read
 	if in.Refused != "" {
-		out.add(block{Key: "refused", Title: "What the files hold now is not used", Items: []item{{Text: clipped(in.Refused)}},
+		out.add(block{Key: "refused", Title: "What the files hold now is not used", Items: []item{{Text: clippedAt(in.Refused, mostText)}},
 			Text: "The inventory read before stays in use. Correct the file; it is read again when it changes."})
 	}
 	lost := block{Key: "lost", Title: "Not used for an error", Text: "Correct the line; the file is read again when it changes."}
