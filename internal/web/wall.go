@@ -43,7 +43,7 @@ type faultRow struct {
 
 func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	at := clock{s.Now()}
-	cover := coverageOf(snapshot, s.Inventory().Problems)
+	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
 		Inventory: inventoryWords(cover),
