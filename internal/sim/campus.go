@@ -18,6 +18,7 @@ type Campus struct {
 	elapsed  time.Duration
 	switches []*Switch
 	cables   []*Cable
+	places   map[string]*Port // where runs begin in truth, by id
 	noises   []noise
 	faults   []PlantedFault
 	serials  int       // given so far
@@ -38,7 +39,7 @@ const (
 
 // NewCampus makes an empty campus that begins at start.
 func NewCampus(seed uint64, start time.Time) *Campus {
-	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start}
+	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{}}
 }
 
 // AddSwitch builds a switch.
@@ -67,6 +68,7 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	}
 	c.past(laid)
 	c.cables = append(c.cables, laid)
+	c.places[laid.ID] = laid.A
 	return laid
 }
 
@@ -124,6 +126,34 @@ func (c *Campus) Cable(p *Port) *Cable {
 		}
 	}
 	return nil
+}
+
+// Reachable gives the switches that frames from a switch reach over links that
+// are up, itself included while it has power. Where a switch on the only way
+// dies, what hangs below it is missing here.
+func (c *Campus) Reachable(now time.Time, from *Switch) map[*Switch]bool {
+	reached := map[*Switch]bool{}
+	c.Do(now, func() {
+		if !from.off {
+			c.reach(from, reached)
+		}
+	})
+	return reached
+}
+
+func (c *Campus) reach(s *Switch, reached map[*Switch]bool) {
+	reached[s] = true
+	for _, cable := range c.cables {
+		j := cable.joined
+		if j.pb == nil || j.pa.owner != s && j.pb.owner != s {
+			continue
+		}
+		for _, p := range j.ports() {
+			if !reached[p.owner] {
+				c.reach(p.owner, reached)
+			}
+		}
+	}
 }
 
 // Do brings the campus to a time and calls f with nobody else reading it.
