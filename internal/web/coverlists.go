@@ -17,6 +17,7 @@ func healthSection(c *PortCoverage) section {
 		ID: "health", Title: "Ports whose health cannot be judged",
 		Figure: aPort.share(h.Judged, linked, "with a link are judged by damaged frames", "with a link is judged by damaged frames"),
 		Stake:  "Such a port, and its run, may have a fault that is not seen here.",
+		Rank:   graded(linked > 0),
 	}
 	if h.Unjudged+h.Weaker > 0 {
 		out.Figure += fmt.Sprintf("; %s cannot be judged and %s only by a weaker count", digits(h.Unjudged), digits(h.Weaker))
@@ -30,7 +31,7 @@ func healthSection(c *PortCoverage) section {
 		place: func(p UnjudgedPort) Place { return Place{p.Switch, p.Port} },
 	}
 	for _, g := range unjudged.groups(c.Unjudged) {
-		out.add(block{Key: g.of, Title: fmt.Sprintf("Not judged, %s: %s", clipped(g.of), aPort.of(len(g.places), linked)),
+		out.mend(block{Key: g.of, Title: fmt.Sprintf("Not judged, %s: %s", clipped(g.of), aPort.of(len(g.places), linked)),
 			Text: "Most often a table or column is missing: see the tables below.", Items: switchItems(g.places)})
 	}
 	weaker := grouping[WeakerPort]{
@@ -38,7 +39,7 @@ func healthSection(c *PortCoverage) section {
 		place: func(p WeakerPort) Place { return Place{p.Switch, p.Port} },
 	}
 	for _, g := range weaker.groups(c.Weaker) {
-		out.add(block{Key: g.of, Title: fmt.Sprintf("Damaged frames counted by %s alone: %s", g.of, aPort.of(len(g.places), linked)),
+		out.mend(block{Key: g.of, Title: fmt.Sprintf("Damaged frames counted by %s alone: %s", g.of, aPort.of(len(g.places), linked)),
 			Text: capital(doubtOf(g.of)) + ", so a fault found by it is told as less sure.", Items: switchItems(g.places)})
 	}
 	return out
@@ -120,6 +121,7 @@ func tableSection(c *SwitchCoverage) section {
 		ID: "tables", Title: "Tables that switches keep back",
 		Figure: fmt.Sprintf("None of the %s that answered once keeps back what matters there.", aSwitch.count(asked)),
 		Stake:  "SNMP does not tell whether a switch lacks a table or the view of these credentials hides it. Where it is the view, widen it on the switch.",
+		Rank:   graded(asked > 0),
 	}
 	if asked == 0 {
 		out.Figure = fmt.Sprintf("No switch of %d has answered, so nothing is known of their tables.", c.Configured)
@@ -129,7 +131,7 @@ func tableSection(c *SwitchCoverage) section {
 	for i := range c.Tables {
 		t := &c.Tables[i]
 		if b := tableBlock(t); len(b.Items) > 0 {
-			out.add(b)
+			out.mend(b)
 		} else {
 			harmless = append(harmless, item{Text: tableFigure(t)})
 		}
@@ -139,12 +141,10 @@ func tableSection(c *SwitchCoverage) section {
 			}
 		}
 	}
-	if out.Mend {
+	if out.Rank == toMend {
 		out.Figure = fmt.Sprintf("%s something back that matters there.", aSwitch.share(len(lacking), asked, "that answered once keep", "that answered once keeps"))
 	}
-	mend := out.Mend
 	out.add(block{Key: "rest", Title: "Given, or not needed where it is not", Items: harmless})
-	out.Mend = mend
 	return out
 }
 
@@ -194,6 +194,7 @@ func unjoinedRunSection(c *RunCoverage) section {
 		Figure: fmt.Sprintf("%s joined to a switch port at one end at least; %s that should have a port have none.",
 			aRun.share(c.Joined, c.Recorded, "are", "is"), anEnd.count(len(c.Unjoined))),
 		Stake: "Nothing is seen of these ends. A run without any port counts as unknown.",
+		Rank:  graded(c.Recorded > 0),
 	}
 	if c.Recorded == 0 {
 		out.Figure = "No run is recorded."
@@ -202,14 +203,14 @@ func unjoinedRunSection(c *RunCoverage) section {
 	single := block{Key: "single", Title: "Each for a reason of its own"}
 	for i, g := range groups {
 		if len(g.runs) > 1 && i < mostGroups {
-			out.add(block{Key: g.why, Title: fmt.Sprintf("%s: %s", capital(clipped(g.why)), anEnd.count(len(g.runs))), Links: g.runs})
+			out.mend(block{Key: g.why, Title: anEnd.count(len(g.runs)) + ": " + clipped(g.why), Links: g.runs})
 			continue
 		}
 		for _, run := range g.runs {
 			single.Items = append(single.Items, item{Names: []link{run}, Text: clipped(g.why)})
 		}
 	}
-	out.add(single)
+	out.mend(single)
 	return out
 }
 
@@ -242,6 +243,7 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 		ID: "ports", Title: "Ports without a run",
 		Figure: aPort.share(with, c.Shown, "have a run in the inventory", "has a run in the inventory") + ".",
 		Stake:  "A fault there is noticed and placed on the port, but no length, panel or cable is known to go by. toneout draft writes a starter inventory from what the switches tell.",
+		Rank:   graded(c.Shown > 0),
 	}
 	if c.Shown == 0 {
 		out.Figure = "No switch has shown a port yet."
@@ -252,7 +254,7 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 	}
 	shown, groups := 0, bySwitch(c.Unjoined)
 	for i, g := range groups {
-		if shown+len(g) > mostPorts || i == mostRows {
+		if shown += min(len(g), mostRows); shown > mostPorts {
 			left, ports := groups[i:], 0
 			for _, g := range left {
 				ports += len(g)
@@ -260,10 +262,8 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 			out.More = fmt.Sprintf("and %s on %s more", aPort.count(ports), aSwitch.count(len(left)))
 			break
 		}
-		shown += len(g)
-		out.add(portBlock(s, g, usual))
+		out.mend(portBlock(s, g, usual))
 	}
-	out.Mend = len(c.Unjoined) > 0
 	return out
 }
 
@@ -312,7 +312,11 @@ func portBlock(s *fault.Snapshot, ports []UnjoinedPort, usual string) block {
 			}
 		}
 	}
-	b.Title = fmt.Sprintf("%s: %s, %s with a link", ports[0].Switch, aPort.of(len(ports), of), digits(linked))
+	inUse := "none of them"
+	if linked > 0 {
+		inUse = digits(linked) + " of them"
+	}
+	b.Title = fmt.Sprintf("%s: %s, %s with a link", ports[0].Switch, aPort.of(len(ports), of), inUse)
 	return b
 }
 

@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"slices"
 	"unicode/utf8"
 
 	"toneout/internal/fault"
@@ -11,26 +10,45 @@ import (
 
 // coverView is the page of what is not seen.
 type coverView struct {
-	Mend, Well []section // what endangers most first
-	Runs       []bar
-	Ports      []bar
-	Shown      int // ports
-	Recorded   int // runs
+	Contents        []grade   // each with its sections
+	Sections        []section // grade by grade, and what endangers most first
+	Runs, Ports     []bar
+	Recorded, Shown string // how many runs and ports there are
 }
 
-// All are the sections in the page's order.
-func (v coverView) All() []section { return slices.Concat(v.Mend, v.Well) }
+// grade is how a section stands.
+type grade struct {
+	Class, Mark, Word string
+	Title             string // above all sections of this grade
+	Sections          []section
+}
+
+// The grades, in the page's order. Where nothing is known, nothing is in order.
+const (
+	toMend = iota
+	notKnown
+	inOrder
+)
+
+var grades = [...]grade{
+	toMend:   {Class: "warning", Mark: "!", Word: "To mend", Title: "For a person to mend"},
+	notKnown: {Class: "unknown", Mark: "?", Word: "Not known", Title: "Not known"},
+	inOrder:  {Class: "healthy", Mark: "✓", Word: "In order", Title: "In order"},
+}
 
 // section is one kind of gap, or says that there is none.
 type section struct {
 	ID     string // its anchor
 	Title  string
 	Figure string // a sentence of how many of how many
-	Mend   bool   // whether it asks for a person
-	Stake  string // what the gap endangers
+	Rank   int    // toMend, notKnown, inOrder
+	Stake  string // what the gap endangers, where something is to mend
 	Blocks []block
 	More   string // what was left out; "" for nothing
 }
+
+// Grade is how the section stands.
+func (s section) Grade() grade { return grades[s.Rank] }
 
 // block is one list within a section.
 type block struct {
@@ -72,8 +90,8 @@ const (
 
 func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	at, c := clock{s.Now()}, coverageOf(snapshot, s.Inventory())
-	v := coverView{Runs: runBars(&c.Runs), Ports: portBars(&c.Ports), Shown: c.Ports.Shown, Recorded: c.Runs.Recorded}
-	for _, part := range []section{
+	v := coverView{Runs: runBars(&c.Runs), Ports: portBars(&c.Ports), Recorded: digits(c.Runs.Recorded), Shown: digits(c.Ports.Shown)}
+	v.arrange(
 		at.silentSection(&c.Switches),
 		identitySection(&c.Switches),
 		conflictSection(&c),
@@ -82,16 +100,27 @@ func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, 
 		tableSection(&c.Switches),
 		unjoinedRunSection(&c.Runs),
 		unjoinedPortSection(&c.Ports, snapshot),
-		linkSection(&c.Links),
-		at.moveSection(c.Moves),
-	} {
-		if part.Mend {
-			v.Mend = append(v.Mend, part)
-		} else {
-			v.Well = append(v.Well, part)
+		linkSection(&c),
+		at.moveSection(&c),
+	)
+	return "What cannot be seen", v, nil
+}
+
+// arrange orders sections by their grade and lists them as contents.
+func (v *coverView) arrange(sections ...section) {
+	for rank, g := range grades {
+		for _, part := range sections {
+			if part.Rank == rank {
+				if rank != toMend {
+					part.Stake = ""
+				}
+				g.Sections = append(g.Sections, part)
+			}
+		}
+		if len(g.Sections) > 0 {
+			v.Contents, v.Sections = append(v.Contents, g), append(v.Sections, g.Sections...)
 		}
 	}
-	return "What cannot be seen", v, nil
 }
 
 // runBars are the runs by state, with what is not known apart and first.
@@ -127,6 +156,22 @@ func barOf(class, mark, word string, n, of int) bar {
 	return b
 }
 
+// graded is the rank of a section with nothing to mend.
+func graded(known bool) int {
+	if known {
+		return inOrder
+	}
+	return notKnown
+}
+
+// mend adds a list of what asks for a person; one without rows is left out.
+func (s *section) mend(b block) {
+	before := len(s.Blocks)
+	if s.add(b); len(s.Blocks) > before {
+		s.Rank = toMend
+	}
+}
+
 // add appends a block where there is something in it; a long one is folded.
 func (s *section) add(b block) {
 	if len(b.Items) == 0 && len(b.Links) == 0 {
@@ -139,7 +184,6 @@ func (s *section) add(b block) {
 	}
 	b.Fold = b.Fold || len(b.Items) > foldAbove || len(b.Links) > foldAbove
 	s.Blocks = append(s.Blocks, b)
-	s.Mend = true
 }
 
 // capped leaves out what a person would not read on a page.
