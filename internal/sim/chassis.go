@@ -74,6 +74,7 @@ func (s *Switch) on(which ...*chassis) (out []*Port) {
 // booted once, counters from 0. first is the new first ifIndex, 0 for the old.
 func (s *Switch) Replace(now time.Time, first int) {
 	s.campus.Do(now, func() {
+		s.reload(s.ports)
 		for _, ch := range s.chassis {
 			ch.serial, ch.supply = s.campus.serial(s.model), s.campus.serial("FQP")
 			ch.base = macBase(ch.serial)
@@ -92,12 +93,12 @@ func (s *Switch) Replace(now time.Time, first int) {
 func (s *Switch) SwapMembers(now time.Time, one, other int) {
 	s.campus.Do(now, func() {
 		a, b := s.member(one), s.member(other)
-		a.place, b.place = other, one
 		moved := s.on(a, b)
+		s.reload(moved)
+		a.place, b.place = other, one
 		for _, p := range moved {
 			p.rename()
 		}
-		s.reload(moved)
 		slices.SortStableFunc(s.ports, func(a, b *Port) int { return cmp.Compare(a.position(), b.position()) })
 		s.relaid()
 	})

@@ -178,11 +178,12 @@ func (s *Switch) boot(now time.Time, boots uint32) {
 	s.met, s.columns = 0, nil
 	s.reload(s.ports)
 	for _, p := range s.ports {
-		p.cleared, p.heard = s.booted, nil
+		p.cleared = s.booted
 	}
 }
 
-// reload starts ports anew: links lost, counters from 0.
+// reload starts ports anew: links lost, counters from 0, no neighbours. It
+// comes before a change of hardware, so that the far ends remember the old.
 func (s *Switch) reload(ports []*Port) {
 	at := s.campus.elapsed
 	for _, c := range s.campus.cables {
@@ -192,7 +193,7 @@ func (s *Switch) reload(ports []*Port) {
 	}
 	for _, p := range ports { // after the links fell: what has just started has counted nothing
 		p.clear(at)
-		p.cache = cache{}
+		p.cache, p.heard = cache{}, nil
 	}
 }
 
