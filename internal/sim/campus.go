@@ -126,6 +126,34 @@ func (c *Campus) Cable(p *Port) *Cable {
 	return nil
 }
 
+// Reachable gives the switches that frames from a switch reach over links that
+// are up, itself included while it has power. Where a switch on the only way
+// dies, what hangs below it is missing here.
+func (c *Campus) Reachable(now time.Time, from *Switch) map[*Switch]bool {
+	reached := map[*Switch]bool{}
+	c.Do(now, func() {
+		if !from.off {
+			c.reach(from, reached)
+		}
+	})
+	return reached
+}
+
+func (c *Campus) reach(s *Switch, reached map[*Switch]bool) {
+	reached[s] = true
+	for _, cable := range c.cables {
+		j := cable.joined
+		if j.pb == nil || j.pa.owner != s && j.pb.owner != s {
+			continue
+		}
+		for _, p := range j.ports() {
+			if !reached[p.owner] {
+				c.reach(p.owner, reached)
+			}
+		}
+	}
+}
+
 // Do brings the campus to a time and calls f with nobody else reading it.
 // Cables, devices and ports may be changed and counters read there.
 func (c *Campus) Do(now time.Time, f func()) {

@@ -22,7 +22,7 @@ type Port struct {
 	chassis *chassis
 	number  int // within the chassis, from 1
 	line    line
-	cleared time.Duration // when the counters last began anew but at a boot; 0 = never
+	cleared time.Duration // when the counters last began anew, since the campus's start
 	heard   []*neighbour
 	cache   cache
 }
@@ -138,7 +138,7 @@ func (s *Switch) fill(ch *chassis, plan SwitchPlan) {
 		if i > plan.Copper {
 			p.Media, p.Speeds, p.Optic = Fibre, []int{10000}, plan.Optic
 		}
-		p.line.changed = -plan.Up
+		p.line.changed, p.cleared = -plan.Up, -plan.Up
 		s.ports = append(s.ports, p)
 	}
 }
@@ -178,7 +178,7 @@ func (s *Switch) boot(now time.Time, boots uint32) {
 	s.met, s.columns = 0, nil
 	s.reload(s.ports)
 	for _, p := range s.ports {
-		p.cleared, p.heard = 0, nil
+		p.cleared, p.heard = s.booted, nil
 	}
 }
 
