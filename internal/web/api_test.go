@@ -215,7 +215,7 @@ func TestSwitchesAndCoverageWithDenominators(t *testing.T) {
 	require.Equal(t, []int{3, 2, 1}, []int{c.Switches.Configured, c.Switches.Tried, c.Switches.Answering})
 	require.Equal(t, "no-answer", c.Switches.Silent[0].Class)
 	require.Equal(t, "not tried yet", c.Switches.Silent[1].Problem)
-	require.Equal(t, []AbsentTable{{"acc-n2-1", "dot3HCStatsTable"}}, c.Switches.TablesAbsent)
+	require.Equal(t, []AbsentTable{{Switch: "acc-n2-1", Table: "dot3HCStatsTable", State: "hidden"}}, c.Switches.TablesAbsent)
 	require.Equal(t, 9, c.Ports.Shown)
 	require.Equal(t, 7, c.Ports.Joined)
 	require.Equal(t, "1/23", c.Ports.Unjoined[0].Port)
