@@ -62,7 +62,7 @@ func (c clock) silentItem(sw *SilentSwitch) item {
 
 func identitySection(s *SwitchCoverage) section {
 	out := section{
-		ID: "identity", Title: "Switches that may not be what they were",
+		ID: "identity", Title: "Switches whose identity is in doubt",
 		Figure: "No two switches give the same engine id, and no joins wait to be confirmed.",
 		Stake:  "A reading may be of another switch, and a port's run may be another run.",
 		Rank:   graded(s.Answering > 0),
@@ -93,7 +93,7 @@ func identitySection(s *SwitchCoverage) section {
 
 func conflictSection(c *Coverage) section {
 	out := section{
-		ID: "conflicts", Title: "Record and switches contradict each other",
+		ID: "conflicts", Title: "Contradictions between record and switches",
 		Figure: fmt.Sprintf("Nothing that the switches show contradicts the record of %s.", aRun.count(c.Runs.Recorded)),
 		Stake:  "The wrong run could be blamed, so what is in doubt is not joined. Correct the inventory, the port's description or the patching.",
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
