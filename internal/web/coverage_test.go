@@ -44,7 +44,7 @@ func gapped() *fault.Snapshot {
 		case "1/49":
 			p.Peer = plant.PortRef{Switch: "acc-s1-1", Port: "1/49"}
 		case "1/21":
-			p.DownSince = start
+			p.DownSince = start.AddDate(0, -2, 0)
 		}
 	}
 	s.Links = []fault.Link{
@@ -84,6 +84,7 @@ func TestCoveragePageTellsEveryGap(t *testing.T) {
 		"runs":  {"7 of 11 runs are joined", "shows no port &#34;9/90&#34;", `href="/runs/N2-P1-90"`, "2 ends: "},
 		"ports": {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
 		"links": {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
+		"stale": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
 		"moves": {"1 move seen", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
 	} {
 		part := in(t, page, id)
@@ -101,7 +102,7 @@ func TestCoverageWithoutGaps(t *testing.T) {
 	_, page := get(t, server.URL+"/coverage")
 	require.NotContains(t, page, "In order")
 	ids := regexp.MustCompile(`<section class="gap" id="([a-z]+)"`).FindAllStringSubmatch(page, -1)
-	require.Len(t, ids, 10)
+	require.Len(t, ids, 11)
 
 	tracker := fault.NewTracker(plant.New(plant.Plant{Runs: []*plant.Run{{ID: "N2-P1-19", Switch: "acc-n2-1", Port: "1/19"}}}),
 		fault.Settings{Switches: []fault.SwitchSettings{{Name: "acc-n2-1"}}, PollEvery: time.Minute, FalseAlarmsPerWeek: 1})
@@ -114,7 +115,7 @@ func TestCoverageWithoutGaps(t *testing.T) {
 	for id, want := range map[string]string{
 		"switches": "The only switch answers.", "identity": "No two switches give the same engine id", "conflicts": "Nothing that the switches show contradicts the record of 1 run.",
 		"inventory": "No row is lost: 1 run is in use.", "health": "The only port with a link is judged by damaged frames.", "tables": "None of the 1 switch that answered once keeps back",
-		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "moves": "No device, description or port number was seen",
+		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "stale": "No row of 1 run is known to be out of date.", "moves": "No device, description or port number was seen",
 	} {
 		require.Contains(t, in(t, page, id), "In order:", id)
 		require.Contains(t, in(t, page, id), want)
@@ -142,6 +143,7 @@ func TestCoverageJSONTellsEveryGap(t *testing.T) {
 	require.Equal(t, "1/49", c.Ports.Unjudged[0].Port)
 	require.Equal(t, LinkCoverage{2, 1, []Link{{Place{"acc-n2-1", "1/23"}, Place{"acc-b1-1", "1/1"}, true}}}, c.Links)
 	require.Equal(t, &Place{"acc-n2-1", "1/19"}, c.Moves[0].To)
+	require.Equal(t, StaleRow{"N2-P1-21", "near", "recorded as live, and without a link for 59 days"}, c.Stale[0])
 	require.Equal(t, "up", c.Ports.Unjoined[0].Link)
 
 	silent := decode[Coverage](t, serve(t, source(silenced())).URL+"/api/coverage")
@@ -189,7 +191,7 @@ func TestNeighboursOnPages(t *testing.T) {
 	_, page = get(t, server.URL+"/ports/acc-n2-1/1/49")
 	require.Contains(t, page, `<a href="/ports/acc-s1-1/1%2F49">acc-s1-1 1/49</a>`)
 	_, page = get(t, server.URL+"/ports/acc-n2-1/1/21")
-	require.Contains(t, page, "down, since 2026-03-02 09:00:00 FQT at the latest")
+	require.Contains(t, page, "down, since 2026-01-02 09:00:00 FQT at the latest")
 	require.Contains(t, page, `<th scope="row">Neighbours heard</th><td>not told</td>`, "lldpRemTable is broken")
 
 	heard := gapped()

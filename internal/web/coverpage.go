@@ -102,6 +102,7 @@ func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, 
 		unjoinedRunSection(&c.Runs),
 		unjoinedPortSection(&c.Ports, snapshot),
 		linkSection(&c),
+		staleSection(&c),
 		at.moveSection(&c),
 	)
 	return "What cannot be seen", v, nil

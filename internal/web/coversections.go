@@ -195,6 +195,27 @@ func linkSection(cover *Coverage) section {
 	return out
 }
 
+func staleSection(c *Coverage) section {
+	out := section{
+		ID: "stale", Title: "Rows that no longer fit",
+		Figure: fmt.Sprintf("No row of %s is known to be out of date.", aRun.count(c.Runs.Recorded)),
+		Stake:  "By such a row somebody may be sent to the wrong port, or look for a fault that is none. Correct it, or take it out.",
+		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
+	}
+	if out.Rank == notKnown {
+		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+	}
+	b, touched := block{Key: "all"}, map[string]bool{}
+	for _, row := range c.Stale {
+		touched[row.Run] = true
+		b.Items = append(b.Items, item{Names: []link{{row.Run + " " + row.End, runURL(row.Run)}}, Text: clipped(row.Why)})
+	}
+	if out.mend(b); out.Rank == toMend {
+		out.Figure = aRun.share(len(touched), c.Runs.Recorded, "no longer fit what is seen", "no longer fits what is seen") + "."
+	}
+	return out
+}
+
 func (c clock) moveSection(cover *Coverage) section {
 	out := section{
 		ID: "moves", Title: "What moved",
