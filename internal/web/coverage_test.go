@@ -158,20 +158,30 @@ func TestTablesThatNobodyNeeds(t *testing.T) {
 		return &fault.Switch{Tables: tables, Ports: []fault.Port{{Oper: port.Up, PHY: phy}}}
 	}
 	stats := port.Table{Name: "dot3StatsTable", State: port.TableGiven}
+	hidden := func(name string) port.Table { return port.Table{Name: name, State: port.TableHidden} }
+	without := func(columns ...string) port.Table {
+		return port.Table{Name: "dot3StatsTable", State: port.TableGiven, Missing: columns}
+	}
+	stack := sw("1000BASE-T")
+	stack.Details = &port.Details{Units: []port.Unit{{Position: 1}, {Position: 2}}}
 	for _, row := range []struct {
-		table string
+		table port.Table
 		sw    *fault.Switch
 		unmet bool
 	}{
-		{"dot3HCStatsTable", sw("1000BASE-T", stats), false},
-		{"dot3HCStatsTable", sw("1000BASE-T"), true},
-		{"ifMauAutoNegTable", sw("1000BASE-T"), true},
-		{"ifMauAutoNegTable", sw(""), true},
-		{"ifMauAutoNegTable", sw("10GBASE-SR"), false},
-		{"dot3StatsTable", sw("10GBASE-SR"), true},
-		{"someOtherTable", sw("10GBASE-SR"), true},
+		{hidden("dot3HCStatsTable"), sw("1000BASE-T", stats), false},
+		{hidden("dot3HCStatsTable"), sw("1000BASE-T"), true},
+		{hidden("ifMauAutoNegTable"), sw("1000BASE-T"), true},
+		{hidden("ifMauAutoNegTable"), sw(""), true},
+		{hidden("ifMauAutoNegTable"), sw("10GBASE-SR"), false},
+		{hidden("dot3StatsTable"), sw("10GBASE-SR"), true},
+		{hidden("someOtherTable"), sw("10GBASE-SR"), true},
+		{hidden("entAliasMappingTable"), sw("1000BASE-T"), false},
+		{hidden("entAliasMappingTable"), stack, true},
+		{without("dot3StatsFCSErrors"), sw("1000BASE-T"), true},
+		{without("dot3StatsCarrierSenseErrors"), sw("1000BASE-T"), false},
 	} {
-		require.Equal(t, row.unmet, unmet(row.sw, row.table), row.table)
+		require.Equal(t, row.unmet, unmet(row.sw, &row.table), row.table.Name)
 	}
 }
 

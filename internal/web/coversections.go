@@ -78,9 +78,9 @@ func identitySection(s *SwitchCoverage) section {
 		twins.Items = append(twins.Items, item{Text: clipped(strings.Join(t.Switches, ", ") + ": engine id " + orWords(t.Engine, notTold))})
 	}
 	waiting := block{Key: "suspended", Title: "Joins that wait to be confirmed",
-		Text: "Until then their runs count as unknown. Neighbours that are heard where they were, or runs' ids in the descriptions of the ports, confirm them; so does a person who corrects the inventory."}
+		Text: "Until something confirms which port is which, their runs count as unknown."}
 	for _, w := range s.Suspended {
-		waiting.Items = append(waiting.Items, switchItem(w.Name, w.Why))
+		waiting.Items = append(waiting.Items, item{Names: []link{{w.Name, ""}}, Text: clippedAt(w.Why, mostText)})
 	}
 	out.mend(twins)
 	out.mend(waiting)

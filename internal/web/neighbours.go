@@ -49,10 +49,12 @@ func neighboursOf(sw *fault.Switch, p *fault.Port) []Neighbour {
 	return out
 }
 
+const neighbourTable = "lldpRemTable"
+
 // hears tells whether the switch tells what its ports hear, be it nothing.
 func hears(sw *fault.Switch) bool {
-	return sw.Details != nil && !slices.ContainsFunc(sw.Tables, func(t port.Table) bool {
-		return strings.HasPrefix(t.Name, "lldp") && (t.State == port.TableHidden || t.State == port.TableBroken)
+	return sw.Details != nil && slices.ContainsFunc(sw.Tables, func(t port.Table) bool {
+		return t.Name == neighbourTable && (t.State == port.TableGiven || t.State == port.TableEmpty)
 	})
 }
 
