@@ -60,7 +60,8 @@ func Draft(file []byte, found []DraftPort, labels *regexp.Regexp, rest *Plant) (
 	return d.out, nil
 }
 
-// Without gives the plant without the runs and tests that stand in a file.
+// Without gives the plant without the runs and tests that stand in a file,
+// which is named as in Files.
 func (p *Plant) Without(file string) *Plant {
 	rest := *p
 	rest.Runs = slices.DeleteFunc(slices.Clone(p.Runs), func(r *Run) bool { return r.File == file })
