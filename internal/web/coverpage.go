@@ -54,9 +54,10 @@ func (s section) Grade() grade { return grades[s.Rank] }
 type block struct {
 	Key   string // names it from one drawing of the page to the next
 	Title string
-	Text  string // what to do
-	Copy  string // a line to copy
-	Links []link // a list of names alone
+	Text  string   // what to do
+	Costs []string // what is lost
+	Copy  string   // a line to copy
+	Links []link   // a list of names alone
 	Items []item
 	More  string // what was left out; "" for nothing
 	Fold  bool
@@ -101,6 +102,7 @@ func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, 
 		unjoinedRunSection(&c.Runs),
 		unjoinedPortSection(&c.Ports, snapshot),
 		linkSection(&c),
+		staleSection(&c),
 		at.moveSection(&c),
 	)
 	return "What cannot be seen", v, nil

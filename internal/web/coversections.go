@@ -62,7 +62,7 @@ func (c clock) silentItem(sw *SilentSwitch) item {
 
 func identitySection(s *SwitchCoverage) section {
 	out := section{
-		ID: "identity", Title: "Switches that may not be what they were",
+		ID: "identity", Title: "Switches whose identity is in doubt",
 		Figure: "No two switches give the same engine id, and no joins wait to be confirmed.",
 		Stake:  "A reading may be of another switch, and a port's run may be another run.",
 		Rank:   graded(s.Answering > 0),
@@ -78,9 +78,9 @@ func identitySection(s *SwitchCoverage) section {
 		twins.Items = append(twins.Items, item{Text: clipped(strings.Join(t.Switches, ", ") + ": engine id " + orWords(t.Engine, notTold))})
 	}
 	waiting := block{Key: "suspended", Title: "Joins that wait to be confirmed",
-		Text: "Until then their runs count as unknown. Neighbours that are heard where they were, or runs' ids in the descriptions of the ports, confirm them; so does a person who corrects the inventory."}
+		Text: "Until something confirms which port is which, their runs count as unknown."}
 	for _, w := range s.Suspended {
-		waiting.Items = append(waiting.Items, switchItem(w.Name, w.Why))
+		waiting.Items = append(waiting.Items, item{Names: []link{{w.Name, ""}}, Text: clippedAt(w.Why, mostText)})
 	}
 	out.mend(twins)
 	out.mend(waiting)
@@ -93,7 +93,7 @@ func identitySection(s *SwitchCoverage) section {
 
 func conflictSection(c *Coverage) section {
 	out := section{
-		ID: "conflicts", Title: "Record and switches contradict each other",
+		ID: "conflicts", Title: "Contradictions between record and switches",
 		Figure: fmt.Sprintf("Nothing that the switches show contradicts the record of %s.", aRun.count(c.Runs.Recorded)),
 		Stake:  "The wrong run could be blamed, so what is in doubt is not joined. Correct the inventory, the port's description or the patching.",
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
@@ -192,6 +192,27 @@ func linkSection(cover *Coverage) section {
 		b.Items = append(b.Items, item{Names: []link{l.A.link(), l.B.link()}, Text: how})
 	}
 	out.mend(b)
+	return out
+}
+
+func staleSection(c *Coverage) section {
+	out := section{
+		ID: "stale", Title: "Rows that no longer fit",
+		Figure: fmt.Sprintf("No row of %s is known to be out of date.", aRun.count(c.Runs.Recorded)),
+		Stake:  "By such a row somebody may be sent to the wrong port, or look for a fault that is none. Correct it, or take it out.",
+		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
+	}
+	if out.Rank == notKnown {
+		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+	}
+	b, touched := block{Key: "all"}, map[string]bool{}
+	for _, row := range c.Stale {
+		touched[row.Run] = true
+		b.Items = append(b.Items, item{Names: []link{{row.Run + " " + row.End, runURL(row.Run)}}, Text: clipped(row.Why)})
+	}
+	if out.mend(b); out.Rank == toMend {
+		out.Figure = aRun.share(len(touched), c.Runs.Recorded, "no longer fit what is seen", "no longer fits what is seen") + "."
+	}
 	return out
 }
 
