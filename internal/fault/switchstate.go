@@ -11,9 +11,10 @@ import (
 
 // switchState is one switch, the view last given of it and its ports' states.
 type switchState struct {
-	view  *Switch
-	order []*portState // as the switch lists them
-	ports map[string]*portState
+	view    *Switch
+	order   []*portState // as the switch lists them
+	ports   map[string]*portState
+	refresh port.Refresh // how often it renews its counters
 }
 
 // absorb hands each physical port its reading, and drops the ports that the

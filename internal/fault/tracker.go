@@ -75,9 +75,12 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	t.tried(s, &view, poll.At)
 
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
+	s.refresh.Observe(poll.At, s.movement())
+	span, frozen := s.refresh.Span(), s.frozen()
 	for _, p := range s.order {
+		p.frozen = frozen
 		if p.fresh {
-			p.observe(threshold)
+			p.observe(span, threshold)
 			t.board.note(p)
 		}
 	}
