@@ -205,9 +205,9 @@ func ferrowQuay(t *testing.T, campus *sim.Campus, served map[string]*sim.Agent) 
 	inventory, problems, err := plant.Load(directory + "/plant.yml")
 	require.NoError(t, err)
 	require.Empty(t, problems)
-	o := Options{Plant: inventory}
+	o := Options{Setup: Setup{Plant: inventory, Problems: problems, Files: inventory.Files}}
 	for _, sw := range campus.Switches() {
-		o.Switches = append(o.Switches, Switch{target(sw.Name, served[sw.Name].Addr()), sw.Space})
+		o.Switches = append(o.Switches, Switch{Target: target(sw.Name, served[sw.Name].Addr()), Space: sw.Space})
 	}
 	return o
 }
