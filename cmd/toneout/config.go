@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"net"
 	"net/url"
@@ -248,7 +249,7 @@ func (c *config) checkSwitch(sw switchConfig, names map[string]int) string {
 	case sw.Credentials == "":
 		return fmt.Sprintf("switch %s names no credentials", sw.Name)
 	case !known:
-		return fmt.Sprintf("switch %s: no credentials are named %q%s", sw.Name, sw.Credentials, plant.DidYouMean(sw.Credentials, keys(c.Credentials)))
+		return fmt.Sprintf("switch %s: no credentials are named %q%s", sw.Name, sw.Credentials, plant.DidYouMean(sw.Credentials, slices.Sorted(maps.Keys(c.Credentials))))
 	}
 	return ""
 }
@@ -328,12 +329,4 @@ func (p *protocol) read(beside func(string) string) (snmp.Secret, error) {
 		return snmp.Secret{}, fmt.Errorf("passphrase: %w", err)
 	}
 	return snmp.Secret{Protocol: p.Protocol, Passphrase: passphrase}, nil
-}
-
-func keys[V any](m map[string]V) []string {
-	names := make([]string, 0, len(m))
-	for name := range m {
-		names = append(names, name)
-	}
-	return names
 }

@@ -89,9 +89,10 @@ type UnjoinedPort struct {
 
 // UnjoinedRun is an end of a run that should have a switch port and has none.
 type UnjoinedRun struct {
-	Run *Run
-	End End
-	Why string
+	Run  *Run
+	End  End
+	Why  string
+	Gone bool // the switch that the record names is not configured, or does not show the port
 }
 
 // Joined is which port belongs to which run, and all that could not be told.
@@ -145,19 +146,21 @@ func (p *Plant) Join(seen []SeenPort, switches []string, labels *regexp.Regexp) 
 	return j.result()
 }
 
-// nowhere stands for no port, several for a name that several ports have, and
-// unseen for a port that is known and not among those seen.
+// nowhere stands for no port, several for a name that several ports have,
+// unseen for a port that is known and not among those seen, and missing for a
+// record's port that is not there.
 const (
 	nowhere = -1
 	several = -2
 	unseen  = -3
+	missing = -4
 )
 
 // side is one end of one run, while it is looked for.
 type side struct {
 	run  *Run
 	end  End
-	port int // what the record's port was found to be, or nowhere
+	port int // what the record's port was found to be, nowhere or missing
 	how  How
 	why  string // why it has no port, as far as known
 	sure bool   // something seen at the port says so too
@@ -298,7 +301,7 @@ func (j *joiner) result() *Joined {
 		for e := range j.sides[i] {
 			s := &j.sides[i][e]
 			if ports := out.byRun[s.run.ID]; ports[e] == (PortRef{}) && (s.held || s.expected()) {
-				out.UnjoinedRuns = append(out.UnjoinedRuns, UnjoinedRun{s.run, s.end, s.why})
+				out.UnjoinedRuns = append(out.UnjoinedRuns, UnjoinedRun{s.run, s.end, s.why, s.port == missing && !s.held})
 			}
 		}
 	}

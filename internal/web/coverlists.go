@@ -17,6 +17,7 @@ func healthSection(c *PortCoverage) section {
 		ID: "health", Title: "Ports whose health cannot be judged",
 		Figure: aPort.share(h.Judged, linked, "with a link are judged by damaged frames", "with a link is judged by damaged frames"),
 		Stake:  "Such a port, and its run, may have a fault that is not seen here.",
+		Rank:   graded(linked > 0),
 	}
 	if h.Unjudged+h.Weaker > 0 {
 		out.Figure += fmt.Sprintf("; %s cannot be judged and %s only by a weaker count", digits(h.Unjudged), digits(h.Weaker))
@@ -30,7 +31,7 @@ func healthSection(c *PortCoverage) section {
 		place: func(p UnjudgedPort) Place { return Place{p.Switch, p.Port} },
 	}
 	for _, g := range unjudged.groups(c.Unjudged) {
-		out.add(block{Key: g.of, Title: fmt.Sprintf("Not judged, %s: %s", clipped(g.of), aPort.of(len(g.places), linked)),
+		out.mend(block{Key: g.of, Title: fmt.Sprintf("Not judged, %s: %s", clipped(g.of), aPort.of(len(g.places), linked)),
 			Text: "Most often a table or column is missing: see the tables below.", Items: switchItems(g.places)})
 	}
 	weaker := grouping[WeakerPort]{
@@ -38,7 +39,7 @@ func healthSection(c *PortCoverage) section {
 		place: func(p WeakerPort) Place { return Place{p.Switch, p.Port} },
 	}
 	for _, g := range weaker.groups(c.Weaker) {
-		out.add(block{Key: g.of, Title: fmt.Sprintf("Damaged frames counted by %s alone: %s", g.of, aPort.of(len(g.places), linked)),
+		out.mend(block{Key: g.of, Title: fmt.Sprintf("Damaged frames counted by %s alone: %s", g.of, aPort.of(len(g.places), linked)),
 			Text: capital(doubtOf(g.of)) + ", so a fault found by it is told as less sure.", Items: switchItems(g.places)})
 	}
 	return out
@@ -118,38 +119,32 @@ func tableSection(c *SwitchCoverage) section {
 	}
 	out := section{
 		ID: "tables", Title: "Tables that switches keep back",
-		Figure: fmt.Sprintf("All that matters is given by all of the %s that answered once.", aSwitch.count(asked)),
+		Figure: fmt.Sprintf("None of the %s that answered once keeps back what matters there.", aSwitch.count(asked)),
 		Stake:  "SNMP does not tell whether a switch lacks a table or the view of these credentials hides it. Where it is the view, widen it on the switch.",
+		Rank:   graded(asked > 0),
 	}
 	if asked == 0 {
 		out.Figure = fmt.Sprintf("No switch of %d has answered, so nothing is known of their tables.", c.Configured)
 	}
-	lacking, whole := map[string]bool{}, []link{}
-	var substituted []block
+	lacking := map[string]bool{}
+	var harmless []item
 	for i := range c.Tables {
 		t := &c.Tables[i]
-		switch {
-		case len(t.Lacking) == 0:
-			whole = append(whole, link{tableFigure(t), ""})
-		case costs[t.Table].substituted:
-			substituted = append(substituted, tableBlock(t))
-		default:
-			out.add(tableBlock(t))
-			for _, l := range t.Lacking {
+		if b := tableBlock(t); len(b.Items) > 0 {
+			out.mend(b)
+		} else {
+			harmless = append(harmless, item{Text: tableFigure(t)})
+		}
+		for _, l := range t.Lacking {
+			if l.Unmet {
 				lacking[l.Switch] = true
 			}
 		}
 	}
-	if out.Mend {
-		out.Figure = fmt.Sprintf("%s something back of what matters.", aSwitch.share(len(lacking), asked, "that answered once keep", "that answered once keeps"))
+	if out.Rank == toMend {
+		out.Figure = fmt.Sprintf("%s something back that matters there.", aSwitch.share(len(lacking), asked, "that answered once keep", "that answered once keeps"))
 	}
-	mend := out.Mend
-	for _, b := range substituted {
-		b.Title += "; another table stands in"
-		out.add(b)
-	}
-	out.add(block{Key: "whole", Title: "Hidden nowhere", Links: whole})
-	out.Mend = mend
+	out.add(block{Key: "rest", Title: "Given, or not needed where it is not", Items: harmless})
 	return out
 }
 
@@ -178,6 +173,9 @@ func tableBlock(t *TableCoverage) block {
 		b.Copy = "grant the subtree " + t.Grant
 	}
 	for _, l := range t.Lacking {
+		if !l.Unmet {
+			continue
+		}
 		words := []string{}
 		if l.State != string(port.TableGiven) {
 			words = append(words, joinWords(": ", l.State, l.Why))
@@ -196,6 +194,7 @@ func unjoinedRunSection(c *RunCoverage) section {
 		Figure: fmt.Sprintf("%s joined to a switch port at one end at least; %s that should have a port have none.",
 			aRun.share(c.Joined, c.Recorded, "are", "is"), anEnd.count(len(c.Unjoined))),
 		Stake: "Nothing is seen of these ends. A run without any port counts as unknown.",
+		Rank:  graded(c.Recorded > 0),
 	}
 	if c.Recorded == 0 {
 		out.Figure = "No run is recorded."
@@ -204,14 +203,14 @@ func unjoinedRunSection(c *RunCoverage) section {
 	single := block{Key: "single", Title: "Each for a reason of its own"}
 	for i, g := range groups {
 		if len(g.runs) > 1 && i < mostGroups {
-			out.add(block{Key: g.why, Title: fmt.Sprintf("%s: %s", capital(clipped(g.why)), anEnd.count(len(g.runs))), Links: g.runs})
+			out.mend(block{Key: g.why, Title: anEnd.count(len(g.runs)) + ": " + clipped(g.why), Links: g.runs})
 			continue
 		}
 		for _, run := range g.runs {
 			single.Items = append(single.Items, item{Names: []link{run}, Text: clipped(g.why)})
 		}
 	}
-	out.add(single)
+	out.mend(single)
 	return out
 }
 
@@ -244,6 +243,7 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 		ID: "ports", Title: "Ports without a run",
 		Figure: aPort.share(with, c.Shown, "have a run in the inventory", "has a run in the inventory") + ".",
 		Stake:  "A fault there is noticed and placed on the port, but no length, panel or cable is known to go by. toneout draft writes a starter inventory from what the switches tell.",
+		Rank:   graded(c.Shown > 0),
 	}
 	if c.Shown == 0 {
 		out.Figure = "No switch has shown a port yet."
@@ -254,7 +254,7 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 	}
 	shown, groups := 0, bySwitch(c.Unjoined)
 	for i, g := range groups {
-		if shown+len(g) > mostPorts || i == mostRows {
+		if shown += min(len(g), mostRows); shown > mostPorts {
 			left, ports := groups[i:], 0
 			for _, g := range left {
 				ports += len(g)
@@ -262,10 +262,8 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 			out.More = fmt.Sprintf("and %s on %s more", aPort.count(ports), aSwitch.count(len(left)))
 			break
 		}
-		shown += len(g)
-		out.add(portBlock(s, g, usual))
+		out.mend(portBlock(s, g, usual))
 	}
-	out.Mend = len(c.Unjoined) > 0
 	return out
 }
 
@@ -314,7 +312,11 @@ func portBlock(s *fault.Snapshot, ports []UnjoinedPort, usual string) block {
 			}
 		}
 	}
-	b.Title = fmt.Sprintf("%s: %s, %s with a link", ports[0].Switch, aPort.of(len(ports), of), digits(linked))
+	inUse := "none of them"
+	if linked > 0 {
+		inUse = digits(linked) + " of them"
+	}
+	b.Title = fmt.Sprintf("%s: %s, %s with a link", ports[0].Switch, aPort.of(len(ports), of), inUse)
 	return b
 }
 

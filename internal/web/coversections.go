@@ -15,7 +15,7 @@ func (c clock) silentSection(s *SwitchCoverage) section {
 		Figure: aSwitch.share(s.Answering, s.Configured, "answer", "answers") + ".",
 		Stake:  "What the ports of these switches do is not known, so any fault may hide there. Their runs count as unknown.",
 	}
-	if s.Configured == 0 {
+	if out.Rank = graded(s.Configured > 0); s.Configured == 0 {
 		out.Figure = "No switch is configured."
 	}
 	kinds := []struct {
@@ -44,7 +44,7 @@ func (c clock) silentSection(s *SwitchCoverage) section {
 	}
 	for _, k := range kinds {
 		k.block.Title += ": " + aSwitch.of(len(k.block.Items), s.Configured)
-		out.add(k.block)
+		out.mend(k.block)
 	}
 	return out
 }
@@ -65,6 +65,10 @@ func identitySection(s *SwitchCoverage) section {
 		ID: "identity", Title: "Switches that may not be what they were",
 		Figure: "No two switches give the same engine id, and no joins wait to be confirmed.",
 		Stake:  "A reading may be of another switch, and a port's run may be another run.",
+		Rank:   graded(s.Answering > 0),
+	}
+	if s.Answering == 0 {
+		out.Figure = "No switch answers, so nothing is known of this."
 	}
 	shared := 0
 	twins := block{Key: "twins", Title: "One SNMP engine id at several addresses",
@@ -78,9 +82,9 @@ func identitySection(s *SwitchCoverage) section {
 	for _, w := range s.Suspended {
 		waiting.Items = append(waiting.Items, switchItem(w.Name, w.Why))
 	}
-	out.add(twins)
-	out.add(waiting)
-	if out.Mend {
+	out.mend(twins)
+	out.mend(waiting)
+	if out.Rank == toMend {
 		out.Figure = fmt.Sprintf("%s an engine id with another; the joins of %s wait to be confirmed.",
 			aSwitch.share(shared, s.Configured, "share", "shares"), aSwitch.of(len(s.Suspended), s.Configured))
 	}
@@ -92,15 +96,19 @@ func conflictSection(c *Coverage) section {
 		ID: "conflicts", Title: "Record and switches contradict each other",
 		Figure: fmt.Sprintf("Nothing that the switches show contradicts the record of %s.", aRun.count(c.Runs.Recorded)),
 		Stake:  "The wrong run could be blamed, so what is in doubt is not joined. Correct the inventory, the port's description or the patching.",
+		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
+	}
+	if out.Rank == notKnown {
+		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
 	}
 	b, touched := block{Key: "all"}, map[string]bool{}
 	for _, conflict := range c.Conflicts {
 		for _, id := range conflict.Runs {
 			touched[id] = true
 		}
-		b.Items = append(b.Items, item{Names: conflictNames(&conflict), Text: clipped(conflict.Text)})
+		b.Items = append(b.Items, item{Names: conflictNames(&conflict), Text: clippedAt(conflict.Text, mostText)})
 	}
-	if out.add(b); out.Mend {
+	if out.mend(b); out.Rank == toMend {
 		out.Figure = fmt.Sprintf("%s, over %s.", plural(len(c.Conflicts), "contradiction"), aRun.of(len(touched), c.Runs.Recorded))
 	}
 	if c.Ports.Joined > 0 {
@@ -131,6 +139,7 @@ func (c clock) inventorySection(cover *Coverage) section {
 	out := section{
 		ID: "inventory", Title: "The inventory's files",
 		Stake: "Rows that are lost leave their runs and ports without a record.",
+		Rank:  inOrder,
 	}
 	in := &cover.Inventory
 	out.Figure = fmt.Sprintf("No row is lost: %s in use.", aRun.are(cover.Runs.Recorded))
@@ -138,6 +147,7 @@ func (c clock) inventorySection(cover *Coverage) section {
 		out.Figure = fmt.Sprintf("%s in the files; %s in use.", capital(plural(len(cover.Problems), "error")), aRun.are(cover.Runs.Recorded))
 	}
 	if cover.Runs.Recorded == 0 && len(cover.Problems) == 0 {
+		out.Rank = toMend
 		out.Figure = "No run is recorded: toneout draft writes a starter inventory from what the switches tell."
 	}
 	read := ""
@@ -147,7 +157,7 @@ func (c clock) inventorySection(cover *Coverage) section {
 	}
 	out.Figure += read
 	if in.Refused != "" {
-		out.add(block{Key: "refused", Title: "What the files hold now is not used", Items: []item{{Text: clipped(in.Refused)}},
+		out.mend(block{Key: "refused", Title: "What the files hold now is not used", Items: []item{{Text: clippedAt(in.Refused, mostText)}},
 			Text: "The inventory read before stays in use. Correct the file; it is read again when it changes."})
 	}
 	lost := block{Key: "lost", Title: "Not used for an error", Text: "Correct the line; the file is read again when it changes."}
@@ -157,16 +167,18 @@ func (c clock) inventorySection(cover *Coverage) section {
 			Text:  clipped(strings.TrimSpace(p.Kind+" "+p.ID) + prefixed(": ", p.Text)),
 		})
 	}
-	out.add(lost)
+	out.mend(lost)
 	return out
 }
 
-func linkSection(c *LinkCoverage) section {
+func linkSection(cover *Coverage) section {
+	c := &cover.Links
 	out := section{
 		ID: "links", Title: "Cables between switches without a run",
 		Figure: fmt.Sprintf("%s a run in the inventory; %s known by what the switches hear of each other.",
 			aCable.share(c.Known-len(c.WithoutRun), c.Known, "between switches have", "between switches has"), aCable.are(c.Heard)),
 		Stake: "By these cables it is told which switch hides others when it dies, and a fault of theirs has no length, panel or pathway to go by.",
+		Rank:  graded(c.Known > 0 || cover.Switches.Configured == 1),
 	}
 	if c.Known == 0 {
 		out.Figure = "No cable between two of these switches is known, by the inventory or by what they hear of each other."
@@ -179,18 +191,19 @@ func linkSection(c *LinkCoverage) section {
 		}
 		b.Items = append(b.Items, item{Names: []link{l.A.link(), l.B.link()}, Text: how})
 	}
-	out.add(b)
+	out.mend(b)
 	return out
 }
 
-func (c clock) moveSection(moves []Move) section {
+func (c clock) moveSection(cover *Coverage) section {
 	out := section{
 		ID: "moves", Title: "What moved",
 		Figure: "No device, description or port number was seen to change its place.",
 		Stake:  "A cord may have been patched to another port, and the record may still name the one before.",
+		Rank:   graded(cover.Ports.Shown > 0),
 	}
 	b := block{Key: "all"}
-	for _, m := range moves {
+	for _, m := range cover.Moves {
 		it := item{Text: clipped(m.What)}
 		if m.From != nil {
 			it.Text += " from " + m.From.Switch + " " + m.From.Port
@@ -204,8 +217,8 @@ func (c clock) moveSection(moves []Move) section {
 		}
 		b.Items = append(b.Items, it)
 	}
-	if out.add(b); out.Mend {
-		out.Figure = fmt.Sprintf("%s seen, latest first; the last 100 are kept.", plural(len(moves), "move"))
+	if out.mend(b); out.Rank == toMend {
+		out.Figure = fmt.Sprintf("%s seen, latest first; the last 100 are kept.", plural(len(cover.Moves), "move"))
 	}
 	return out
 }

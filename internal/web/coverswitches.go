@@ -66,6 +66,7 @@ type LackingTable struct {
 	State   string   `json:"state"`
 	Missing []string `json:"missing,omitempty"` // columns
 	Why     string   `json:"why,omitempty"`
+	Unmet   bool     `json:"unmet"` // a port of the switch needs it
 }
 
 // AbsentTable is a table that a switch does not give.
@@ -133,7 +134,7 @@ func tableCoverage(s *fault.Snapshot) []TableCoverage {
 				c = &TableCoverage{Table: t.Name, Cost: costs[t.Name].without, Lacking: []LackingTable{}}
 				byName[t.Name] = c
 			}
-			c.add(sw.Name, t)
+			c.add(sw, t)
 		}
 	}
 	out := make([]TableCoverage, 0, len(byName))
@@ -149,7 +150,7 @@ func tableCoverage(s *fault.Snapshot) []TableCoverage {
 	return out
 }
 
-func (c *TableCoverage) add(switchName string, t *port.Table) {
+func (c *TableCoverage) add(sw *fault.Switch, t *port.Table) {
 	c.Of++
 	c.Grant = orWords(c.Grant, t.Grant)
 	lacks := len(t.Missing) > 0
@@ -169,6 +170,24 @@ func (c *TableCoverage) add(switchName string, t *port.Table) {
 		c.Partial++
 	}
 	if lacks {
-		c.Lacking = append(c.Lacking, LackingTable{switchName, string(t.State), t.Missing, t.Why})
+		c.Lacking = append(c.Lacking, LackingTable{sw.Name, string(t.State), t.Missing, t.Why, unmet(sw, t.Name)})
 	}
 }
+
+// unmet tells whether the lack of a table leaves something untold: another may
+// stand in for it, and optical ports negotiate no abilities that
+// ifMauAutoNegTable could hold.
+func unmet(sw *fault.Switch, table string) bool {
+	switch {
+	case costs[table].standIn != "":
+		return !slices.ContainsFunc(sw.Tables, func(t port.Table) bool { return t.Name == costs[table].standIn && t.Given() })
+	case table == autoNegTable:
+		return slices.ContainsFunc(sw.Ports, func(p fault.Port) bool { return p.Oper == port.Up && !optical(&p) })
+	}
+	return true
+}
+
+const autoNegTable = "ifMauAutoNegTable"
+
+// optical tells that a port is known to be none of twisted pairs.
+func optical(p *fault.Port) bool { return p.PHY != "" && !strings.Contains(p.PHY, "BASE-T") }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
 // noun is a word for what is counted.
@@ -58,9 +57,6 @@ func (w noun) share(n, all int, verb, verbs string) string {
 
 // digits writes a count with its thousands apart.
 func digits(n int) string { return grouped(uint64(max(n, 0))) }
-
-// decodeRune never gives a size of 0.
-func decodeRune(s string) (rune, int) { return utf8.DecodeRuneInString(s) }
 
 // spans shortens a list of port names: where several in a row differ in their
 // last number alone and count up, the first and the last of them are named.

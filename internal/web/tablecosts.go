@@ -4,11 +4,10 @@ import "toneout/internal/port"
 
 // tableCost is what a table tells, and what is lost where it is not given.
 type tableCost struct {
-	place         int // among the others, from 1: what matters most first
-	tells         string
-	without       string // follows "without it: "
-	substituted   bool   // another table stands in for it, so its lack alone endangers little
-	emptyIsNormal bool   // a switch may well have no row in it
+	place   int // among the others, from 1: what matters most first
+	tells   string
+	without string // follows "without it: "
+	standIn string // the table that does as well where it is given; "" for none
 }
 
 // lastRank is where tables come that nobody wrote about here.
@@ -24,19 +23,19 @@ func (t tableCost) rank() int {
 // costs of tables: RFC 2863 (interfaces), 3635 (Ethernet), 2819 (RMON), 4836
 // (MAUs), 6933 (entities), 4188 (bridges), IEEE 802.1AB (neighbours).
 var costs = map[string]tableCost{
-	"ifTable":               {1, "the ports and their state", "no port is seen at all", false, false},
-	"ifXTable":              {2, "names, speeds and 64-bit counts", "ports have no name to join a run by, speeds above 4G are not told, and counts of fast links overflow unseen", false, false},
-	"dot3StatsTable":        {3, "damaged frames and duplex", "damaged frames are not counted, or only among other things, and duplex is not told", false, false},
-	"dot3HCStatsTable":      {4, "damaged frames in 64 bits", "damaged frames are counted in 32 bits alone, which a very bad fast link overflows", true, true},
-	"etherStatsTable":       {5, "damaged frames, by RMON", "there is nothing to fall back on where dot3StatsTable is not given", true, true},
-	"ifMauAutoNegTable":     {6, "what both ends offer", "a device that can do no more looks like a cable that carries no more", false, false},
-	"ifMauTable":            {7, "the physical layer", "the kind of link and its brief losses are not told", false, false},
-	"lldpRemTable":          {8, "neighbours", "a row with the wrong port goes unnoticed, and a dead switch cannot be told from those that it hides", false, true},
-	"lldpLocPortTable":      {9, "the numbers that neighbours go by", "neighbours may not be placed on the port that hears them", false, false},
-	"lldpXdot3RemPortTable": {10, "what neighbours offer", "the far end's speeds are known from its offers on the link alone", true, true},
-	"dot1dBasePortTable":    {11, "the numbers of bridge ports", "neighbours that are told by bridge port may not be placed", true, true},
-	"entPhysicalTable":      {12, "serial numbers", "a switch that was replaced is noticed by its engine id and its ports alone", false, false},
-	"ifStackTable":          {13, "which ports are parts of others", "aggregates may be taken for ports", false, false},
+	"ifTable":               {1, "the ports and their state", "no port is seen at all", ""},
+	"ifXTable":              {2, "names, speeds and 64-bit counts", "ports have no name to join a run by, speeds above 4G are not told, and counts of fast links overflow unseen", ""},
+	"dot3StatsTable":        {3, "damaged frames and duplex", "damaged frames are not counted, or only among other things, and duplex is not told", ""},
+	"dot3HCStatsTable":      {4, "damaged frames in 64 bits", "damaged frames are counted in 32 bits alone, which a very bad fast link overflows", "dot3StatsTable"},
+	"etherStatsTable":       {5, "damaged frames, by RMON", "there is nothing to fall back on where dot3StatsTable is not given", "dot3StatsTable"},
+	"ifMauAutoNegTable":     {6, "what both ends offer", "a device that can do no more looks like a cable that carries no more", ""},
+	"ifMauTable":            {7, "the physical layer", "the kind of link and its brief losses are not told", ""},
+	"lldpRemTable":          {8, "neighbours", "a row with the wrong port goes unnoticed, and a dead switch cannot be told from those that it hides", ""},
+	"lldpLocPortTable":      {9, "the numbers that neighbours go by", "neighbours may not be placed on the port that hears them", ""},
+	"lldpXdot3RemPortTable": {10, "what neighbours offer", "the far end's speeds are known from its offers on the link alone", "ifMauAutoNegTable"},
+	"dot1dBasePortTable":    {11, "the numbers of bridge ports", "neighbours that are told by bridge port may not be placed", "lldpLocPortTable"},
+	"entPhysicalTable":      {12, "serial numbers", "a switch that was replaced is noticed by its engine id and its ports alone", ""},
+	"ifStackTable":          {13, "which ports are parts of others", "aggregates may be taken for ports", ""},
 }
 
 // errorCount is what damaged frames are counted by.

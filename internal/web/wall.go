@@ -14,6 +14,8 @@ type wallView struct {
 	States      []stateCount
 	Switches    SwitchCoverage
 	Silent      []silentRow
+	MoreSilent  string      // how many are left out; "" for none
+	Suspended   []silentRow // they answer, and their joins wait to be confirmed
 	Ports       PortCoverage
 	Loud, Quiet []faultRow
 	Inventory   string // what is wrong with it; "" for nothing
@@ -51,10 +53,9 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	for _, state := range states {
 		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
 	}
-	for _, sw := range snapshot.Switches {
-		if sw.Tried && !sw.Answering() {
-			v.Silent = append(v.Silent, silentRow{sw.Name, sw.Problem, at.when(sw.LastAnswer)})
-		}
+	v.Silent, v.Suspended = at.unread(snapshot)
+	if v.Silent, v.MoreSilent = cappedAt(v.Silent, mostOnWall); len(v.Suspended) > mostOnWall {
+		v.Suspended = v.Suspended[:mostOnWall]
 	}
 	for _, f := range snapshot.Faults {
 		row := at.row(snapshot, f)
@@ -65,6 +66,38 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 		}
 	}
 	return plural(len(v.Loud), "open fault"), v, nil
+}
+
+// mostOnWall is how many switches in trouble the wall names.
+const mostOnWall = 12
+
+// unread are the switches of which little or nothing is known: those that do
+// not answer, of which such as hide others come first, and those whose joins
+// wait to be confirmed.
+func (c clock) unread(s *fault.Snapshot) (silent, suspended []silentRow) {
+	var hidden []silentRow
+	for _, sw := range s.Switches {
+		row := silentRow{sw.Name, whySilent(sw), c.when(sw.LastAnswer)}
+		switch {
+		case sw.Tried && !sw.Answering() && sw.Behind != "":
+			hidden = append(hidden, row)
+		case sw.Tried && !sw.Answering():
+			silent = append(silent, row)
+		case sw.Suspended != "":
+			suspended = append(suspended, silentRow{Name: sw.Name, Why: clipped(sw.Suspended)})
+		}
+	}
+	return append(silent, hidden...), suspended
+}
+
+func whySilent(sw *fault.Switch) string {
+	switch {
+	case sw.Behind != "":
+		return "hidden behind " + sw.Behind + ", which does not answer"
+	case sw.RefusesCredentials():
+		return "it is there and refuses the credentials: " + clipped(sw.Problem)
+	}
+	return clipped(sw.Problem)
 }
 
 // Marks stand beside the word, so that colour is never all that tells.
