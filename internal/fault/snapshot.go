@@ -45,7 +45,8 @@ type Switch struct {
 	Behind     string        // the silent switch that hides this silent one; "" for none
 	Ports      []Port        // physical ports, in the switch's order
 
-	ports map[string]int
+	ports   map[string]int
+	waiting bool // unread, and it is not known yet whether another switch hides it
 }
 
 // silentPolls is after how many missed polls a switch's ports are unknown and
@@ -60,6 +61,16 @@ func (s *Switch) Unread() bool { return s.Silent >= silentPolls }
 
 // RefusesCredentials tells whether the switch is there and takes no credentials.
 func (s *Switch) RefusesCredentials() bool { return s.Unread() && s.Class == credentialsClass }
+
+// Told tells whether the switch is one to tell people of: it is unread, and
+// neither hidden behind another silent one nor refusing credentials. A switch
+// that just became unread waits for up to a polling interval and a quarter,
+// until it is seen whether those beside it are silent too.
+//
+// It may change with the poll of another switch.
+func (s *Switch) Told() bool {
+	return s.Unread() && s.Behind == "" && !s.waiting && !s.RefusesCredentials()
+}
 
 // credentialsClass is the class of error of a switch that answers and refuses.
 const credentialsClass = "credentials"
@@ -277,26 +288,23 @@ func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 
 // with the snapshots before.
 func (t *Tracker) Snapshot() *Snapshot {
 	events := t.board.renew(t.compose)
-	s := &Snapshot{
+	return &Snapshot{
 		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Events: events,
-		Switches: make([]*Switch, len(t.settings.Switches)), index: t.index,
+		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
-	for i, sw := range t.settings.Switches {
-		s.Switches[i] = t.switches[sw.Name].view
-	}
-	return s
 }
 
 // show makes a switch's view anew from its ports' states.
 func (t *Tracker) show(s *switchState) {
 	view := *s.view
+	view.Suspended = s.suspended()
 	view.Ports = make([]Port, 0, len(s.order))
 	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
 		view.ports[p.ref.Port] = len(view.Ports)
 		view.Ports = append(view.Ports, p.show())
 	}
-	s.view = &view
+	t.see(s, &view)
 }
 
 func (p *portState) show() Port {
@@ -308,6 +316,10 @@ func (p *portState) show() Port {
 		Speed: r.Speed(), Meant: p.meant(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
+		Neighbours: p.neighbours, Peer: p.peer, DownSince: p.downSince,
+	}
+	if p.errors.counted(&r.Counters) {
+		out.ErrorsBy = p.errors.source
 	}
 	if p.join.Run != nil {
 		out.Run = p.join.Run.ID
