@@ -79,7 +79,7 @@ func Run(ctx context.Context, o Options) error {
 	o = o.withDefaults()
 	exposition := metrics.New()
 	group, ctx := errgroup.WithContext(ctx)
-	crew := newCrew(o, group, notified(exposition))
+	crew := newCrew(o, group, exposition.Notified)
 	begin, err := crew.prepare(o.Setup, nil)
 	if err == nil {
 		err = CheckWebConfig(o.WebConfig)

@@ -102,7 +102,7 @@ func (w *owner) adopt(c change) {
 		w.note(state)
 		return
 	}
-	snap := w.replace(c)
+	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
 	w.current.Store(snap)
 	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
 	for _, sw := range snap.Switches {
@@ -119,7 +119,7 @@ func (w *owner) adopt(c change) {
 // note tells pages and metrics how the inventory's files were read.
 func (w *owner) note(state web.InventoryState) {
 	w.inventory.Store(&state)
-	inventoryTold(w.exposition, state.Refused == "", state.Loaded, len(state.Problems))
+	w.exposition.Inventory(state.Refused == "", state.Loaded, len(state.Problems))
 }
 
 // logSwitch tells once that a switch's polls began to fail, or fail otherwise,
@@ -140,6 +140,10 @@ func (w *owner) logSwitch(a answer, class string) {
 	}
 }
 
+// settled is after how many polls in a row at its interval a switch is said to
+// be asked as often as configured, so that one on the brink is told once.
+const settled = 10
+
 // logPace tells once that a switch is asked less often than configured, and
 // that it is no longer.
 func (w *owner) logPace(a answer) {
@@ -150,7 +154,7 @@ func (w *owner) logPace(a answer) {
 		fallthrough
 	case a.next > 0:
 		w.unhurried[a.name] = 0
-	case unhurried && polls+1 == recovered:
+	case unhurried && polls+1 == settled:
 		delete(w.unhurried, a.name)
 		w.options.Log.Info("switch asked as often as configured again", "switch", a.name)
 	case unhurried:

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"toneout/internal/port"
+	"toneout/internal/snmp"
 )
 
 // answer is what one poll of one switch came to.
@@ -150,8 +151,8 @@ func firstDelay(name string, every time.Duration) time.Duration {
 // busy is for how long the agent worked on the last poll, 0 where that is not
 // told.
 func busy(p Poller) time.Duration {
-	if told, ok := p.(interface{ Busy() time.Duration }); ok {
-		return told.Busy()
+	if told, ok := p.(interface{ Traffic() snmp.Traffic }); ok {
+		return told.Traffic().Busy
 	}
 	return 0
 }

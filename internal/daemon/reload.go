@@ -147,15 +147,11 @@ func (r *reloader) log() {
 		"problems", len(r.setup.Problems))
 }
 
-// worse tells of rows lost that were not lost before, or a file.
+// worse tells of what the files lose that they did not lose before.
 func worse(before, after []plant.Problem) error {
 	var wrong []error
-	for _, p := range after {
-		if (p.Kind != "" || p.Unread) && !slices.ContainsFunc(before, func(b plant.Problem) bool {
-			return b.File == p.File && b.Kind == p.Kind && b.ID == p.ID && b.Text == p.Text
-		}) {
-			wrong = append(wrong, errors.New(p.String()))
-		}
+	for _, p := range plant.Worse(before, after) {
+		wrong = append(wrong, errors.New(p.String()))
 	}
 	return errors.Join(wrong...)
 }

@@ -20,6 +20,7 @@ type Setup struct {
 	Labels   *regexp.Regexp // finds a run's id in a description; nil for none
 
 	PollEvery          time.Duration
+	SlowEvery          time.Duration // how often details are asked
 	FalseAlarmsPerWeek float64
 
 	Alertmanagers []string // their URLs
@@ -53,9 +54,9 @@ func (s *Setup) tellsAlike(other *Setup) bool {
 
 // settings are what the tracker needs of it.
 func (s *Setup) settings() fault.Settings {
-	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek}
+	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek}
 	for _, sw := range s.Switches {
-		out.Switches = append(out.Switches, fault.SwitchSettings{Name: sw.Name, Address: sw.Address, Space: sw.Space})
+		out.Switches = append(out.Switches, fault.SwitchSettings{Name: sw.Name, Address: sw.Address, Space: sw.Space, Serials: sw.Serials})
 	}
 	return out
 }

@@ -91,6 +91,9 @@ func start(t *testing.T, o Options) *running {
 	if o.Labels == nil {
 		o.Labels = regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)
 	}
+	if o.Open == nil {
+		o.Open = unhurried
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- Run(ctx, o) }()
@@ -101,6 +104,13 @@ func start(t *testing.T, o Options) *running {
 	}
 	t.Cleanup(func() { require.NoError(t, r.stop()) })
 	return r
+}
+
+// unhurried opens a switch that does not tell how busy it is: tests ask more
+// often than a real one is ever asked.
+func unhurried(t snmp.Target) (Poller, error) {
+	sw, err := snmp.Open(t)
+	return struct{ Poller }{sw}, err
 }
 
 // logBuffer collects the log.
