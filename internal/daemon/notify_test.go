@@ -43,20 +43,24 @@ func TestAlertsAtARealAlertmanager(t *testing.T) {
 			if way.direct {
 				w.notifier(t, am)
 			}
+			silent := func() bool { return true } // whether Prometheus has no alert to tell
 			if way.scrape {
-				startPrometheus(t, am, w.exposition)
+				prometheus := startPrometheus(t, am, w.exposition)
+				silent = func() bool { return len(rulesFiring(t, prometheus)) == 0 }
 			}
 			seen := observed{}
 			w.show(w.broken())
 			wait(t, func() bool {
 				seen.look(t, am)
-				return seen.bothWays(way.direct, way.scrape) && hook.count("firing") >= len(w.expected())
+				return seen.bothWays(way.direct, way.scrape) && hook.ended("firing") >= len(w.expected())
 			}, func() any { return seen.said })
 			require.ElementsMatch(t, w.expected(), seen.labels())
 			seen.agree(t)
 
 			w.show(w.sound())
-			wait(t, func() bool { return len(alertsAt(t, am)) == 0 && hook.count("resolved") >= len(w.expected()) }, func() any { return hook.said() })
+			wait(t, func() bool {
+				return silent() && len(alertsAt(t, am)) == 0 && hook.ended("resolved") >= len(w.expected())
+			}, func() any { return hook.said() })
 			for labels, told := range hook.said() {
 				require.Equal(t, []string{"firing", "resolved"}, told, labels)
 			}
@@ -343,14 +347,11 @@ func newReceiver(t *testing.T) *receiver {
 	return r
 }
 
-// count is how many alerts were told with a status.
-func (r *receiver) count(status string) (n int) {
+// ended is how many alerts were last told with a status.
+func (r *receiver) ended(status string) (n int) {
 	for _, told := range r.said() {
-		for _, s := range told {
-			if s == status {
-				n++
-				break
-			}
+		if told[len(told)-1] == status {
+			n++
 		}
 	}
 	return n
@@ -378,8 +379,19 @@ receivers: [{name: hook, webhook_configs: [{url: %q, send_resolved: true}]}]
 		"--cluster.listen-address=", "--web.listen-address=127.0.0.1:0")
 }
 
-// startPrometheus runs Debian's over the rules and an exposition.
-func startPrometheus(t *testing.T, am string, e *metrics.Exposition) {
+// rulesFiring are the alerts that Prometheus tells of.
+func rulesFiring(t *testing.T, prometheus string) []any {
+	response, err := http.Get(prometheus + "/api/v1/query?query=ALERTS")
+	require.NoError(t, err)
+	defer response.Body.Close()
+	var answer struct{ Data struct{ Result []any } }
+	require.NoError(t, json.NewDecoder(response.Body).Decode(&answer))
+	return answer.Data.Result
+}
+
+// startPrometheus runs Debian's over the rules and an exposition, and gives
+// its address.
+func startPrometheus(t *testing.T, am string, e *metrics.Exposition) string {
 	scraped := httptest.NewServer(e.Handler())
 	t.Cleanup(scraped.Close)
 	rules, err := filepath.Abs("../../config/alerts.yml")
@@ -392,7 +404,7 @@ rule_files: [%q]
 alerting: {alertmanagers: [{static_configs: [{targets: [%q]}]}]}
 scrape_configs: [{job_name: toneout, static_configs: [{targets: [%q]}]}]
 `, rules, strings.TrimPrefix(am, "http://"), scraped.Listener.Addr())), 0o600))
-	startServer(t, "prometheus", "prometheus", "--config.file="+file, "--storage.tsdb.path="+filepath.Join(dir, "data"),
+	return startServer(t, "prometheus", "prometheus", "--config.file="+file, "--storage.tsdb.path="+filepath.Join(dir, "data"),
 		"--rules.alert.resend-delay=1s", "--web.listen-address=127.0.0.1:0")
 }
 
