@@ -45,11 +45,11 @@ func (p *portState) errorWeights(last *part) weights {
 	flaps := last.linkChanges > 0
 	switch p.mediumNow() {
 	case standards.Fibre:
-		return scaled(fibreErrors, flaps, weights{LooseOptic: 8})
+		return p.weakened(scaled(fibreErrors, flaps, weights{LooseOptic: 8}))
 	case standards.Twinax, standards.ActiveOptical:
-		return scaled(assemblyErrors, flaps, weights{LooseOptic: 8})
+		return p.weakened(scaled(assemblyErrors, flaps, weights{LooseOptic: 8}))
 	}
-	w := scaled(copperErrors, flaps, weights{LoosePlug: 15})
+	w := p.weakened(scaled(copperErrors, flaps, weights{LoosePlug: 15}))
 	if last.lateCollisions > 0 {
 		w[DuplexSetting] = 200
 	}
@@ -59,6 +59,22 @@ func (p *portState) errorWeights(last *part) weights {
 		w = scaled(w, recorded && length > longestLink, weights{OverLength: 15})
 		w = scaled(w, recorded && length < longestLink*0.7, weights{OverLength: 0.1})
 	}
+	return w
+}
+
+// weakened gives some of the weight of the cable's causes to others, where the
+// count may hold what no cable did: overruns of the port, frames that were too
+// long when they were sent.
+func (p *portState) weakened(w weights) weights {
+	if !p.errors.source.Weak() {
+		return w
+	}
+	sum := 0.0
+	for _, weight := range w {
+		sum += weight
+	}
+	w[PortFaulty] += 0.08 * sum
+	w[UpstreamErrors] += 0.06 * sum
 	return w
 }
 

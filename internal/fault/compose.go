@@ -30,12 +30,12 @@ func (t *Tracker) compose(s *site) []*Fault {
 // and severe leads; a second receiver's finding adds its evidence.
 func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	slices.SortFunc(findings, func(a, b finding) int {
-		return cmp.Or(compareBool(a.quiet, b.quiet), compareBool(b.severe, a.severe), comparePorts(a.port.ref, b.port.ref))
+		return cmp.Or(compareBool(a.quiet, b.quiet), compareBool(a.weak, b.weak), compareBool(b.severe, a.severe), comparePorts(a.port.ref, b.port.ref))
 	})
 	lead := findings[0]
 	run := lead.port.join.Run
 	f := &Fault{
-		Kind: kind, About: aboutAt(lead), Severity: severity(lead.severe, run),
+		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
 		Quiet: lead.quiet || words[lead.causes[0].Cause].quiet,
 	}
@@ -94,13 +94,16 @@ func endsAsJoined(run *plant.Run, near, far plant.PortRef) (string, string) {
 	return joined.Ends()
 }
 
-// severity is a warning, critical by measure, and one step up or down by the
-// importance of the run.
-func severity(severe bool, run *plant.Run) Severity {
+// severity is a warning, critical by measure, one step down where the evidence
+// is weak, and one step up or down by the importance of the run.
+func severity(lead finding, run *plant.Run) Severity {
 	steps := []Severity{Info, Warning, Critical}
 	at := 1
-	if severe {
+	if lead.severe {
 		at++
+	}
+	if lead.weak {
+		at--
 	}
 	if run != nil && run.Importance == plant.High {
 		at++
@@ -108,7 +111,7 @@ func severity(severe bool, run *plant.Run) Severity {
 	if run != nil && run.Importance == plant.Low {
 		at--
 	}
-	return steps[min(at, len(steps)-1)]
+	return steps[min(max(at, 0), len(steps)-1)]
 }
 
 // adviceFrom is how many of the likeliest causes checks are given for.

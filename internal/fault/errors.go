@@ -13,10 +13,46 @@ import (
 // physical layer may let through.
 type errorTest struct {
 	detector  sequential.Detector
-	since     time.Time // first errored poll of the episode
-	objective float64   // bit error ratio allowed, of the link as last up; 0 where not known
-	link      string    // that link's PHY or speed, in words
-	severe    bool      // so many frames are lost that the link is hardly usable
+	source    port.ErrorSource // what damaged frames are counted by
+	without   int              // polls in a row in which only something weaker counted them
+	since     time.Time        // first errored poll of the episode
+	objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
+	link      string           // that link's PHY or speed, in words
+	severe    bool             // so many frames are lost that the link is hardly usable
+}
+
+// sourceLost is after how many polls without its source the test goes on by a
+// weaker one, so that a table that is not told once changes nothing.
+const sourceLost = 3
+
+// follow takes what the latest reading counts damaged frames by. A better
+// source is used at once. Since the sources count differently, a change of
+// source begins the evidence anew; a fault that is open stays so until its
+// clearing test lets go.
+func (e *errorTest) follow(now port.ErrorSource) (changed bool) {
+	switch {
+	case now == e.source:
+		e.without = 0
+		return false
+	case now == port.NoErrorSource:
+		return false
+	case e.source != port.NoErrorSource && now > e.source:
+		if e.without++; e.without < sourceLost {
+			return false
+		}
+	}
+	changed = e.source != port.NoErrorSource
+	e.source, e.without = now, 0
+	if changed && !e.detector.Open() {
+		e.detector = sequential.Detector{}
+	}
+	return changed
+}
+
+// counted tells whether the counters hold the damaged frames.
+func (e *errorTest) counted(c *port.Counters) bool {
+	_, ok := c.ErroredBy(e.source)
+	return ok
 }
 
 // observe takes what came between two readings that compare. It learns
@@ -26,9 +62,9 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if r.Oper == port.Up {
 		e.objective, e.link = objectiveOf(r, medium), linkName(r)
 	}
-	errored, source := inc.Counters.Errored()
-	bits := bitsIn(inc)
-	if source != port.EtherLike || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
+	errored, counted := inc.Counters.ErroredBy(e.source)
+	bits := bitsIn(inc, errored)
+	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
 		return
 	}
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {

@@ -17,6 +17,7 @@ type finding struct {
 	since    time.Time
 	quiet    bool
 	severe   bool // by its measure
+	weak     bool // by a count that holds more than what a cable does
 	summary  string
 	evidence []string
 	causes   []CauseProbability
@@ -41,7 +42,7 @@ func (p *portState) slowFinding() finding {
 	f := finding{
 		port: p, kind: BelowDesignSpeed, since: s.since,
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
-			"%s frames received in the last %s, %s of them damaged.", count(hour.Frames), hour.Span(), count(hour.Errored))),
+			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
 	w := slowWeights(p.mediumNow(), s.speed)
 	if g := s.guard(); g != (guard{}) {
@@ -49,23 +50,14 @@ func (p *portState) slowFinding() finding {
 		f.quiet = g.quiet
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.speed, s.meant, g.sentence(p.ref))
 	} else {
-		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.speed, s.meant, cleanliness(hour))
+		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.speed, s.meant, p.cleanliness(hour))
 	}
 	f.causes = w.ranked()
 	return f
 }
 
 func (p *portState) speedSentence() string {
-	by := "both ends offer it"
-	if run := p.join.Run; run != nil {
-		switch run.DesignSpeedMeant() {
-		case 0:
-		case run.DesignSpeed:
-			by = "the inventory's design speed"
-		default:
-			by = "the inventory's device speed"
-		}
-	}
+	_, by := p.meantBy()
 	return fmt.Sprintf("%v came up at %v; meant is %v (%s).", p.ref, p.slow.speed, p.slow.meant, by)
 }
 
@@ -93,8 +85,10 @@ func (p *portState) abilitySentence() string {
 	return fmt.Sprintf("The port offers up to %v, the far end up to %v.", own.Fastest(), far)
 }
 
-func cleanliness(hour Hour) string {
+func (p *portState) cleanliness(hour Hour) string {
 	switch {
+	case hour.Errored > 0 && p.errors.source.Weak():
+		return fmt.Sprintf("with %s frames %s in the last %s", count(hour.Errored), p.errors.word(), hour.Span())
 	case hour.Errored > 0:
 		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.Span())
 	case !hour.Counted():
@@ -107,20 +101,21 @@ func cleanliness(hour Hour) string {
 func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
+	e := &p.errors
 	f := finding{
-		port: p, kind: FrameErrors, since: p.errors.since, severe: p.errors.severe,
+		port: p, kind: FrameErrors, since: e.since, severe: e.severe, weak: e.source.Weak(),
 		causes: p.errorWeights(&last).ranked(),
 	}
-	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were damaged: %s.",
-		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), r)
+	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
+		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
 	if last.Errored == 0 {
-		f.summary = fmt.Sprintf("No damaged frame among %s that %v received in the last %s, and still too soon to say that it is over.",
-			count(last.Judged.Frames), p.ref, last.Span())
+		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
+			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}
 	f.evidence = withoutEmpty(
-		fmt.Sprintf("%v counted them, so they were damaged on the way to it.", p.ref),
+		p.sourceSentence(),
 		fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic.",
-			p.errors.link, -math.Log10(p.errors.objective), p.errors.objective*last.Judged.Bits),
+			e.link, -math.Log10(e.objective), e.objective*last.Judged.Bits),
 		p.kindsSentence(),
 		flapSentence(last.linkChanges),
 		p.lengthSentence(),
@@ -129,10 +124,34 @@ func (p *portState) errorFinding() finding {
 	return f
 }
 
+// word is what the source of a count says of the frames that it counts.
+func (e *errorTest) word() string {
+	switch e.source {
+	case port.RMON:
+		return "counted as damaged"
+	case port.InterfaceTable:
+		return "counted as errors"
+	}
+	return "damaged"
+}
+
+// sourceSentence tells who counted, and what of the count may be no damage.
+func (p *portState) sourceSentence() string {
+	switch p.errors.source {
+	case port.RMON:
+		return fmt.Sprintf("%v counted them as %s, which on some switches holds frames that it sent too: weaker evidence than a count of frame check errors.",
+			p.ref, port.RMON.Object())
+	case port.InterfaceTable:
+		return fmt.Sprintf("%v counted them as %s, which also counts frames too long and overruns of the receiver: weaker evidence than a count of frame check errors.",
+			p.ref, port.InterfaceTable.Object())
+	}
+	return fmt.Sprintf("%v counted them, so they were damaged on the way to it.", p.ref)
+}
+
 func (p *portState) kindsSentence() string {
 	fcs, _ := p.totals.Get(port.FCS)
 	alignment, ok := p.totals.Get(port.Alignment)
-	if !ok || alignment == 0 {
+	if p.errors.source != port.EtherLike || !ok || alignment == 0 {
 		return ""
 	}
 	return fmt.Sprintf("Since watching began: %s frame check errors, %s alignment errors.", count(fcs), count(alignment))

@@ -29,12 +29,13 @@ type Judged struct {
 // Counted tells whether damaged frames were counted at all.
 func (h Hour) Counted() bool { return h.Judged.Seconds > 0 }
 
-// received is what a port received between two readings.
-func received(inc *port.Increments) Hour {
+// received is what a port received between two readings, with damaged frames
+// as one source counts them.
+func received(inc *port.Increments, source port.ErrorSource) Hour {
 	good, _ := inc.Counters.FramesIn()
-	errored, source := inc.Counters.Errored()
-	h := Hour{Seconds: inc.Seconds, Frames: good + errored, Bits: bitsIn(inc), Errored: errored}
-	if source != port.NoErrorSource {
+	errored, counted := inc.Counters.ErroredBy(source)
+	h := Hour{Seconds: inc.Seconds, Frames: good + errored, Bits: bitsIn(inc, errored), Errored: errored}
+	if counted {
 		h.Judged = Judged{h.Seconds, h.Frames, h.Bits}
 	}
 	return h
@@ -51,8 +52,7 @@ const (
 // counts as the shortest frame at least. Where octets are not told, frames
 // count as the longest that is usual, which rather delays an alarm than causes
 // one.
-func bitsIn(inc *port.Increments) float64 {
-	errored, _ := inc.Counters.Errored()
+func bitsIn(inc *port.Increments, errored uint64) float64 {
 	least := float64(errored) * minFrameBits
 	if octets, ok := inc.Counters.Get(port.InOctets); ok {
 		return max(8*float64(octets), least)
@@ -89,6 +89,13 @@ func (w *window) add(at time.Time, p part) {
 	}
 	latest := &w.parts[now%int64(len(w.parts))]
 	*latest = latest.plus(&p)
+}
+
+// forgetErrors drops what was judged, which another source counted.
+func (w *window) forgetErrors() {
+	for i := range w.parts {
+		w.parts[i].Errored, w.parts[i].Judged = 0, Judged{}
+	}
 }
 
 // sum is the last hour as of the last reading.

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"time"
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
@@ -15,6 +16,20 @@ type portState struct {
 	previous *port.Reading // the one before; nil after it was compared
 	fresh    bool          // whether reading was not observed yet
 	missed   int           // polls of the switch that did not show the port
+	spread   spread        // how long readings are compared over
+	frozen   time.Duration // for how long all counters of the switch have stood still
+
+	unit    string     // serial of the unit that it is known to be of
+	index   int        // ifIndex that it is known by
+	heard   []deviceID // whom it heard last, while it was surely this port
+	doubted bool       // whether a suspension touches it
+
+	neighbours []*port.Neighbour
+	peer       plant.PortRef // as in plant.SeenPort
+	device     string        // likewise
+	doubt      string        // likewise, as last joined
+	devices    []port.ID     // end devices that it hears or heard
+	label      string        // run that its description names
 
 	join   plant.Join // Run is nil where it has none
 	run    string     // id of the run that it has, or had last
@@ -24,7 +39,9 @@ type portState struct {
 
 	totals      port.Counters
 	linkChanges uint64
-	carried     uint64 // frames received since the link last came up
+	carried     uint64    // frames received since the link last came up
+	rate        float64   // frames received a second, smoothed
+	downSince   time.Time // as in Port
 	hour        window
 
 	far    farEnd
@@ -37,6 +54,7 @@ func (p *portState) seen() plant.SeenPort {
 	return plant.SeenPort{
 		Switch: p.ref.Switch, Name: r.Name, Description: r.Description, Alias: r.Alias,
 		Index: r.Index, Physical: true,
+		Peer: p.peer, Device: p.device, Doubt: p.doubt,
 	}
 }
 
@@ -48,27 +66,38 @@ func (p *portState) belong(join plant.Join, medium standards.Medium, passes []st
 		return
 	}
 	if p.run != "" && p.run != join.Run.ID {
-		p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{}, window{}, farEnd{}, 0
+		p.begin()
 	}
 	p.run = join.Run.ID
 }
 
-// observe takes the port's latest reading.
-func (p *portState) observe(threshold float64) {
-	r := p.reading
-	inc, reason := port.Between(p.previous, r)
+// begin forgets what was seen: it was of another run or another port.
+func (p *portState) begin() {
+	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
+}
+
+// observe takes the port's latest reading. Counters are compared over span at
+// least; status, speed and changes of the link count in every poll.
+func (p *portState) observe(span time.Duration, threshold float64) {
+	r, previous := p.reading, p.previous
+	now, reason := port.Between(previous, r)
 	p.previous, p.fresh = nil, false
-	p.far.observe(r, reason == port.Comparable && inc.LinkChanges == 0)
-	if r.Oper != port.Up {
-		p.carried = 0
+	p.far.observe(r, reason == port.Comparable && now.LinkChanges == 0, now.Seconds)
+	p.watchLink(previous, reason)
+	if p.errors.follow(r.Counters.ErrorSource()) {
+		p.hour.forgetErrors()
 	}
-	switch reason {
-	case port.Comparable:
-		p.count(&inc)
+	inc, reason, due := p.spread.over(previous, r, now, reason, span)
+	switch {
+	case !due || reason == port.CountersReset:
+		p.changeLink(now.LinkChanges)
+	case reason == port.Comparable:
+		p.count(&inc, now.LinkChanges)
 		p.errors.observe(r, &inc, p.mediumNow(), threshold)
 		p.errors.weigh(&p.hour)
-	case port.CountersReset:
-		p.linkChanges += uint64(inc.LinkChanges)
+	}
+	if p.frozen > 0 {
+		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
 	p.slow.observe(r, &inc, &p.far, p.meant())
 }
@@ -76,18 +105,65 @@ func (p *portState) observe(threshold float64) {
 // open tells whether any condition holds.
 func (p *portState) open() bool { return p.slow.open || p.errors.detector.Open() }
 
-// count adds what came since the last reading to the totals.
-func (p *portState) count(inc *port.Increments) {
+// count adds what came since the readings last compared to the totals.
+func (p *portState) count(inc *port.Increments, changes int) {
 	p.totals.Add(&inc.Counters)
-	p.linkChanges += uint64(inc.LinkChanges)
+	p.linkChanges += uint64(changes)
 	late, _ := inc.Counters.Get(port.LateCollisions)
-	p.hour.add(p.reading.At, part{received(inc), inc.LinkChanges, late})
+	p.hour.add(p.reading.At, part{received(inc, p.errors.source), changes, late})
 	if inc.LinkChanges > 0 {
 		p.carried = 0
 	}
 	if frames, ok := inc.Counters.FramesIn(); ok {
 		p.carried += frames
+		p.rate += rateGain * (float64(frames)/inc.Seconds - p.rate)
 	}
+}
+
+// changeLink takes changes of the link in a poll whose counters don't count.
+func (p *portState) changeLink(changes int) {
+	if changes > 0 {
+		p.linkChanges += uint64(changes)
+		p.carried = 0
+	}
+}
+
+// rateGain is the weight of the latest readings in the smoothed rate.
+const rateGain = 0.25
+
+// watchLink keeps since when there is no link.
+func (p *portState) watchLink(previous *port.Reading, reason port.Reason) {
+	r := p.reading
+	if r.Oper == port.Up || r.Oper == port.StatusAbsent {
+		p.downSince = time.Time{}
+		return
+	}
+	told, ok := lastChange(r)
+	switch {
+	case p.downSince.IsZero() && !ok:
+		p.downSince = r.At
+	case p.downSince.IsZero():
+		p.downSince = told
+		if previous != nil && previous.Oper == port.Up && told.Before(previous.At) {
+			p.downSince = previous.At
+		}
+	case ok && reason == port.Comparable && told.Sub(p.downSince) > stampSlack:
+		p.downSince = told // it was back for a moment
+	}
+}
+
+// stampSlack is how far the agent's stamp of a change may wander.
+const stampSlack = 10 * time.Second
+
+// lastChange is when the port entered its present state, by ifLastChange;
+// false where that is not told, or its clock wrapped since.
+func lastChange(r *port.Reading) (time.Time, bool) {
+	stamp, told := r.LastChange.Get()
+	uptime, known := r.Uptime.Get()
+	if !told || !known || stamp > uptime {
+		return time.Time{}, false
+	}
+	return r.At.Add(-time.Duration(uptime-stamp) * 10 * time.Millisecond), true
 }
 
 // mediumNow is the medium by the PHY in use, else by the record.
@@ -98,19 +174,44 @@ func (p *portState) mediumNow() standards.Medium {
 	return p.medium
 }
 
+// basis is what the speed meant rests on, in words.
+type basis string
+
+const (
+	byDesign basis = "the inventory's design speed"
+	byDevice basis = "the inventory's device speed"
+	byHabit  basis = "it held that for a week with the same neighbour"
+	byOffers basis = "both ends offer it"
+)
+
 // meant is the speed that the link is known to be meant to have, 0 where
-// nothing tells: by the inventory, else the fastest that both ends offer.
+// nothing tells.
 func (p *portState) meant() standards.Speed {
-	if p.join.Run != nil {
-		if speed := p.join.Run.DesignSpeedMeant(); speed > 0 {
-			return speed
+	speed, _ := p.meantBy()
+	return speed
+}
+
+// meantBy is the speed meant and what tells it: the inventory, else what the
+// port held for a week with the same neighbour, else the fastest that both ends
+// offer.
+func (p *portState) meantBy() (standards.Speed, basis) {
+	if run := p.join.Run; run != nil {
+		switch speed := run.DesignSpeedMeant(); speed {
+		case 0:
+		case run.DesignSpeed:
+			return speed, byDesign
+		default:
+			return speed, byDevice
 		}
+	}
+	if speed := p.far.meant(); speed > 0 {
+		return speed, byHabit
 	}
 	own, ok := p.reading.AutoNeg.Advertised.Get()
 	if !ok {
-		return 0
+		return 0, ""
 	}
-	return (own & p.far.offered).Fastest()
+	return (own & p.far.offered).Fastest(), byOffers
 }
 
 // unjudged tells what the port does not say of what its health is judged by:
@@ -123,7 +224,9 @@ func (p *portState) unjudged() string {
 		return ""
 	case r.Speed() == 0:
 		return "the switch does not tell its speed"
-	case !r.Counters.Has(port.FCS):
+	case p.frozen > 0 && p.hasCarried():
+		return fmt.Sprintf("all counters of the switch have stood still for %.0f minutes", p.frozen.Minutes())
+	case !p.errors.counted(&r.Counters):
 		return "the switch does not count its damaged frames"
 	case objectiveOf(r, p.medium) == 0:
 		return fmt.Sprintf("no error objective is known for %v", r.Speed())
@@ -131,31 +234,8 @@ func (p *portState) unjudged() string {
 	return ""
 }
 
-// farEnd is what the device at the other end was seen to be able to.
-type farEnd struct {
-	offered standards.Abilities // all it ever offered
-	held    standards.Speed     // the fastest it ever ran at
-	down    int                 // polls without a link, in a row
-}
-
-// otherDevice is after how many polls without a link another device may have
-// been plugged in, so that what the last one was able to no longer counts.
-const otherDevice = 2
-
-// observe takes a reading; steady is whether the link stood since the one
-// before. A speed read while the link came up may be the configured one.
-func (f *farEnd) observe(r *port.Reading, steady bool) {
-	if r.Oper != port.Up {
-		if f.down++; f.down >= otherDevice {
-			*f = farEnd{down: f.down}
-		}
-		return
-	}
-	f.down = 0
-	if steady {
-		f.held = max(f.held, r.Speed())
-	}
-	if offered, ok := r.AutoNeg.Received.Get(); ok {
-		f.offered |= offered
-	}
+// hasCarried tells whether the port ever received a frame while watched.
+func (p *portState) hasCarried() bool {
+	frames, _ := p.totals.FramesIn()
+	return frames > 0
 }

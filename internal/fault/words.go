@@ -29,6 +29,7 @@ const (
 	FarEndFaulty       Cause = "far-end-faulty"
 	FarEndLimit        Cause = "far-end-limit"
 	FarEndAsleep       Cause = "far-end-asleep"
+	UpstreamErrors     Cause = "upstream-errors"
 	RecordWrong        Cause = "record-wrong"
 )
 
@@ -107,6 +108,8 @@ var words = map[Cause]causeWords{
 		"None at the cable: note the device's speed in the inventory (device_speed).", ""},
 	FarEndAsleep: {"the device is asleep", AboutFarEnd, true,
 		"None: wait for traffic. It becomes a fault if the speed stays low while the device is in use.", ""},
+	UpstreamErrors: {"frames that were bad when they were sent", AboutFarEnd, true,
+		"Look for the first port on the way that counts errors, and for frames longer than this port takes.", ""},
 	RecordWrong: {"the inventory is wrong", AboutRun, false,
 		"Compare the inventory's row with the labels at both ends.", ""},
 }

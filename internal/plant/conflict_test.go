@@ -72,7 +72,7 @@ func TestTwoRunsClaimOnePort(t *testing.T) {
 	who := "s port 1: claimed by runs A (runs.csv:2, near end) and B (runs.csv:3, near end); "
 	none := who + "none is joined until one is put right"
 	picked := who + "the port's description names B, which is joined"
-	third := who + "the port's description names run C; none is joined until one is put right"
+	third := who + "the port's description says run C; none is joined until one is put right"
 	twice := "s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); none is joined until one is put right"
 	check(t, []joinRow{
 		{name: "by two of its names", runs: []Run{a, b}, seen: []SeenPort{at("s", 101, "1", "", "")},
@@ -88,12 +88,12 @@ func TestTwoRunsClaimOnePort(t *testing.T) {
 		{name: "both ends of one run", runs: []Run{{ID: "A", Switch: "s", Port: "1", FarSwitch: "s", FarPort: "101"}},
 			seen: []SeenPort{at("s", 101, "1", "", "A")},
 			conflicts: []string{"[s port 1] [A]: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); " +
-				"the port's description names run A; none is joined until one is put right"},
+				"the port's description says run A; none is joined until one is put right"},
 			ports: []string{"s port 1: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); " +
-				"the port's description names run A; none is joined until one is put right"},
+				"the port's description says run A; none is joined until one is put right"},
 			unjoined: []string{
-				"A near: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); the port's description names run A; none is joined until one is put right",
-				"A far: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); the port's description names run A; none is joined until one is put right"}},
+				"A near: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); the port's description says run A; none is joined until one is put right",
+				"A far: s port 1: claimed by runs A (runs.csv:2, near end) and A (runs.csv:2, far end); the port's description says run A; none is joined until one is put right"}},
 		{name: "both ends of one run, no description", runs: []Run{{ID: "A", Switch: "s", Port: "1", FarSwitch: "s", FarPort: "101"}},
 			seen:      []SeenPort{at("s", 101, "1", "", "")},
 			conflicts: []string{"[s port 1] [A]: " + twice}, ports: []string{"s port 1: " + twice},

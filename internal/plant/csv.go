@@ -14,7 +14,7 @@ const byteOrderMark = "\xef\xbb\xbf" // spreadsheets put it before UTF-8
 // refused column is not read; its rows are.
 func readCSV[T any](l *loader, file string, data []byte, kind string, keys table[T], row func(record)) {
 	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
-		l.report(file, 1, "is UTF-16: save it as CSV in UTF-8")
+		l.lose(file, 1, "is UTF-16: save it as CSV in UTF-8")
 		return
 	}
 	data = bytes.TrimPrefix(data, []byte(byteOrderMark))
@@ -32,7 +32,7 @@ func readCSV[T any](l *loader, file string, data []byte, kind string, keys table
 		return csvRecord(l, file, r, kind, keys, columns, row)
 	})
 	if !headed {
-		l.report(file, 1, "is empty: the first line names the columns, such as %s", strings.Join(keys.must, ","))
+		l.lose(file, 1, "is empty: the first line names the columns, such as %s", strings.Join(keys.must, ","))
 	}
 }
 
@@ -40,7 +40,7 @@ func readCSV[T any](l *loader, file string, data []byte, kind string, keys table
 // whether rows can be read by it.
 func header[T any](l *loader, file string, r csvRow, keys table[T]) (columns []string, usable bool) {
 	if len(r.cells) == 1 && strings.ContainsAny(r.cells[0], ";\t") {
-		l.report(file, r.line, "the columns are not separated by commas: save it as comma-separated CSV")
+		l.lose(file, r.line, "the columns are not separated by commas: save it as comma-separated CSV")
 		return nil, false
 	}
 	times, told := map[string]int{}, map[string]bool{}
@@ -57,7 +57,7 @@ func header[T any](l *loader, file string, r csvRow, keys table[T]) (columns []s
 		case k.nest != nil:
 			l.report(file, r.line, "column %q is not read: CSV cannot hold it; write such a run in the YAML file", name)
 		case times[name] > 1:
-			l.report(file, r.line, "column %q is there %d times: none of them is read", name, times[name])
+			l.lose(file, r.line, "column %q is there %d times: none of them is read", name, times[name])
 		default:
 			columns[i] = name
 		}
@@ -73,7 +73,7 @@ func hasAll(l *loader, file string, line int, columns, must []string) bool {
 	}
 	for _, name := range must {
 		if !have[name] {
-			l.report(file, line, "no column %q: no row is read", name)
+			l.lose(file, line, "no column %q: no row is read", name)
 			return false
 		}
 	}
@@ -139,10 +139,10 @@ func scanFrom(l *loader, file string, data []byte, passed int, visit func(csvRow
 		var syntax *csv.ParseError
 		switch {
 		case errors.As(err, &syntax):
-			l.report(file, passed+syntax.StartLine, "row not read: %v; a cell with a quote in it is written \"like \"\"this\"\"\"", syntax.Err)
+			l.lose(file, passed+syntax.StartLine, "row not read: %v; a cell with a quote in it is written \"like \"\"this\"\"\"", syntax.Err)
 			return syntax.StartLine
 		case err != nil && !errors.Is(err, io.EOF):
-			l.report(file, passed+1, "%v", err)
+			l.lose(file, passed+1, "%v", err)
 			return 0
 		case err != nil:
 			return 0

@@ -14,9 +14,14 @@
 //
 // Join pairs the ports that switches show with the ends of runs: by the
 // record's port (ifName, then ifDescr, then ifIndex), then by the label in a
-// port's description. It never guesses. Where record and description
-// contradict each other, or two runs claim one port, the port joins nothing
-// and the conflict is listed, since the wrong run is worse than none.
+// port's description, then by what ports hear (IEEE 802.1AB). It never
+// guesses. Where record, description and neighbours contradict each other, or
+// two runs claim one port, the port joins nothing and the conflict is listed,
+// since the wrong run is worse than none.
+//
+// Draft makes a first file of runs from the ports seen, and brings one up to
+// date without touching what a person wrote. Stale lists the rows that no
+// longer fit what is seen, and Worse what an edit broke.
 //
 // The package is pure but for Load, which reads files.
 package plant

@@ -7,12 +7,13 @@ import (
 	"strings"
 )
 
-// find gives the port that a record means, or why there is none.
+// find gives the port that a record means, or why there is none: missing where
+// it is not there, nowhere where that cannot be told.
 func (j *joiner) find(at PortRef) (port int, how How, why string) {
 	rows := j.switches[at.Switch]
 	switch {
 	case rows == nil:
-		return nowhere, "", fmt.Sprintf("switch %q is not in the configuration%s", at.Switch, j.hint(at.Switch))
+		return missing, "", fmt.Sprintf("switch %q is not in the configuration%s", at.Switch, j.hint(at.Switch))
 	case len(rows.ports)+len(rows.others) == 0:
 		return nowhere, "", fmt.Sprintf("switch %q has not answered yet", at.Switch)
 	case at.Port == "":
@@ -23,9 +24,9 @@ func (j *joiner) find(at PortRef) (port int, how How, why string) {
 	case port == several || j.twins[port]:
 		return nowhere, "", fmt.Sprintf("switch %q shows several ports named %q", at.Switch, at.Port)
 	case port == nowhere && rows.hasOther(j.seen, at.Port):
-		return nowhere, "", fmt.Sprintf("%s is not a physical port", at)
+		return missing, "", fmt.Sprintf("%s is not a physical port", at)
 	case port == nowhere:
-		return nowhere, "", fmt.Sprintf("switch %q shows no port %q", at.Switch, at.Port)
+		return missing, "", fmt.Sprintf("switch %q shows no port %q", at.Switch, at.Port)
 	}
 	return port, how, ""
 }

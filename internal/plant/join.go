@@ -3,7 +3,6 @@ package plant
 import (
 	"fmt"
 	"regexp"
-	"slices"
 	"strconv"
 )
 
@@ -65,7 +64,14 @@ type Join struct {
 	Run  *Run
 	End  End
 	How  How
+
+	Described bool // the port's description names the run
+	Heard     bool // neighbours confirm it: the ports of both ends hear each other, or the run's device is heard
 }
+
+// Confirmed tells whether something seen at the port says the same as the
+// record.
+func (j *Join) Confirmed() bool { return j.Described || j.Heard }
 
 // Conflict is a contradiction that a person must settle. Until then it joins
 // nothing, unless Text says so.
@@ -83,9 +89,10 @@ type UnjoinedPort struct {
 
 // UnjoinedRun is an end of a run that should have a switch port and has none.
 type UnjoinedRun struct {
-	Run *Run
-	End End
-	Why string
+	Run  *Run
+	End  End
+	Why  string
+	Gone bool // the switch that the record names is not configured, or does not show the port
 }
 
 // Joined is which port belongs to which run, and all that could not be told.
@@ -94,6 +101,7 @@ type Joined struct {
 	Conflicts     []Conflict
 	UnjoinedPorts []UnjoinedPort // in the order seen
 	UnjoinedRuns  []UnjoinedRun  // in the order of the inventory
+	Links         [][2]PortRef   // cables between seen ports, by what these hear, that are joined to no run; in the order seen
 
 	byPort map[PortRef]int // into Joins
 	byRun  map[string][2]PortRef
@@ -126,26 +134,36 @@ func (j *Joined) PortsOf(runID string) (near, far PortRef) {
 func (p *Plant) Join(seen []SeenPort, switches []string, labels *regexp.Regexp) *Joined {
 	j := newJoiner(p, seen, switches)
 	j.readLabels(labels)
+	j.readDevices()
 	j.matchRecords()
+	j.readLinks()
+	j.confirm()
+	j.weighDoubts()
+	j.weighLinks()
 	j.weighClaims()
-	j.weighLabels()
+	j.weighSigns()
+	j.complete()
 	return j.result()
 }
 
-// nowhere stands for no port, and for a name that several ports have.
+// nowhere stands for no port, several for a name that several ports have,
+// unseen for a port that is known and not among those seen, and missing for a
+// record's port that is not there.
 const (
 	nowhere = -1
 	several = -2
+	unseen  = -3
+	missing = -4
 )
 
 // side is one end of one run, while it is looked for.
 type side struct {
 	run  *Run
 	end  End
-	port int // what the record's port was found to be, or nowhere
+	port int // what the record's port was found to be, nowhere or missing
 	how  How
 	why  string // why it has no port, as far as known
-	sure bool   // the port's own label names the run too
+	sure bool   // something seen at the port says so too
 	held bool   // suspended by a conflict
 }
 
@@ -172,7 +190,10 @@ type joiner struct {
 	sides     [][2]side // by the runs' order
 	order     map[*Run]int
 	labels    []*Run    // by port: the run that its description names
+	devices   []*Run    // by port: the run whose device it hears
+	peers     []int     // by port: the port at its other end, nowhere or unseen
 	claims    [][]*side // by port: whose records say that they are here
+	told      []bool    // by port: whether a conflict says why no claim stands
 	owner     []*side   // by port: who is joined
 	why       []string  // by port: why nobody is
 	conflicts []Conflict
@@ -188,6 +209,9 @@ func newJoiner(p *Plant, seen []SeenPort, switches []string) *joiner {
 		sides:    make([][2]side, len(p.Runs)),
 		order:    make(map[*Run]int, len(p.Runs)),
 		labels:   make([]*Run, len(seen)),
+		devices:  make([]*Run, len(seen)),
+		peers:    make([]int, len(seen)),
+		told:     make([]bool, len(seen)),
 		claims:   make([][]*side, len(seen)),
 		owner:    make([]*side, len(seen)),
 		why:      make([]string, len(seen)),
@@ -239,7 +263,6 @@ func (j *joiner) matchRecords() {
 			s.port, s.how, s.why = j.find(s.at())
 			if s.port >= 0 {
 				j.claims[s.port] = append(j.claims[s.port], s)
-				s.sure = j.labels[s.port] == s.run
 			}
 		}
 	}
@@ -257,7 +280,7 @@ func (j *joiner) result() *Joined {
 		switch {
 		case s != nil:
 			out.byPort[ref] = len(out.Joins)
-			out.Joins = append(out.Joins, Join{ref, s.run, s.end, s.how})
+			out.Joins = append(out.Joins, Join{ref, s.run, s.end, s.how, j.labels[i] == s.run, j.heard(i, s)})
 			ports := out.byRun[s.run.ID]
 			ports[s.end] = ref
 			out.byRun[s.run.ID] = ports
@@ -278,24 +301,29 @@ func (j *joiner) result() *Joined {
 		for e := range j.sides[i] {
 			s := &j.sides[i][e]
 			if ports := out.byRun[s.run.ID]; ports[e] == (PortRef{}) && (s.held || s.expected()) {
-				out.UnjoinedRuns = append(out.UnjoinedRuns, UnjoinedRun{s.run, s.end, s.why})
+				out.UnjoinedRuns = append(out.UnjoinedRuns, UnjoinedRun{s.run, s.end, s.why, s.port == missing && !s.held})
 			}
 		}
 	}
+	out.Links = j.linksWithoutRun()
 	return out
 }
 
 // conflict lists a contradiction, as the reason why its ports have no run.
 func (j *joiner) conflict(text string, ports []int, runs ...*Run) {
+	for _, i := range ports {
+		j.why[i] = text
+	}
+	j.list(text, ports, runs)
+}
+
+func (j *joiner) list(text string, ports []int, runs []*Run) {
 	c := Conflict{Text: text}
 	for _, i := range ports {
 		c.Ports = append(c.Ports, j.seen[i].Ref())
-		j.why[i] = text
 	}
-	for _, run := range runs {
-		if !slices.Contains(c.Runs, run.ID) {
-			c.Runs = append(c.Runs, run.ID)
-		}
+	for _, run := range unique(runs) {
+		c.Runs = append(c.Runs, run.ID)
 	}
 	j.conflicts = append(j.conflicts, c)
 }

@@ -46,6 +46,18 @@ func lines(j *Joined) (joins, conflicts, ports, runs []string) {
 	return joins, conflicts, ports, runs
 }
 
+func heardAndLinks(j *Joined) (heard, links []string) {
+	for _, join := range j.Joins {
+		if join.Heard {
+			heard = append(heard, fmt.Sprintf("%s = %s %s by %s", join.Port, join.Run.ID, join.End, join.How))
+		}
+	}
+	for _, l := range j.Links {
+		links = append(links, fmt.Sprintf("%s - %s", l[0], l[1]))
+	}
+	return heard, links
+}
+
 const (
 	noRun    = "no run of the inventory names it"
 	noRecord = "the record names no switch port, and no port's description names the run"
@@ -60,6 +72,8 @@ type joinRow struct {
 	conflicts []string
 	ports     []string // unjoined
 	unjoined  []string // runs
+	heard     []string // of joins
+	links     []string
 }
 
 func check(t *testing.T, rows []joinRow) {
@@ -72,6 +86,9 @@ func check(t *testing.T, rows []joinRow) {
 			require.Equal(t, row.conflicts, conflicts)
 			require.Equal(t, row.ports, ports)
 			require.Equal(t, row.unjoined, runs)
+			heard, links := heardAndLinks(j)
+			require.Equal(t, row.heard, heard)
+			require.Equal(t, row.links, links)
 			for _, join := range j.Joins {
 				got, ok := j.At(join.Port)
 				require.True(t, ok)

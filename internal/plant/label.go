@@ -3,6 +3,7 @@ package plant
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -44,25 +45,46 @@ func (j *joiner) readLabels(labels *regexp.Regexp) {
 	}
 }
 
-// weighClaims joins each port to the one record that claims it, unless the
-// port's description names another run.
+// weighClaims joins each port to the one record that claims it, unless
+// something seen at the port names another run.
 func (j *joiner) weighClaims() {
 	for i, claims := range j.claims {
-		label := j.labels[i]
 		switch {
 		case len(claims) == 0:
+		case j.told[i]:
+			for _, s := range j.contrary(i, nil) {
+				j.doubt(s.run, i, j.why[i])
+			}
 		case len(claims) > 1:
 			j.settle(i, claims)
-		case label == nil || label == claims[0].run:
-			j.own(i, claims[0])
-		case j.swapped(i, claims[0].run, label):
 		default:
-			text := fmt.Sprintf("%s: the record says run %s (%s), the port's description says run %s%s; not joined until one is put right",
-				j.seen[i].Ref(), claims[0].run.ID, claims[0].run.place(), label.ID, recorded(label))
-			j.conflict(text, []int{i}, claims[0].run, label)
-			j.hold(claims[0], text)
-			j.doubt(label, i, text)
+			j.weighClaim(i, claims[0])
 		}
+	}
+}
+
+func (j *joiner) weighClaim(i int, claim *side) {
+	contrary := j.contrary(i, claim.run)
+	if len(contrary) == 0 {
+		j.own(i, claim)
+		return
+	}
+	for _, s := range contrary {
+		if j.swapped(i, claim.run, s) {
+			return
+		}
+	}
+	text := fmt.Sprintf("%s: the record says run %s (%s)", j.seen[i].Ref(), claim.run.ID, claim.run.place())
+	runs := []*Run{claim.run}
+	for _, s := range contrary {
+		text += ", " + j.saying(i, s) + recorded(s.run)
+		runs = append(runs, s.run)
+	}
+	text += "; not joined until one is put right"
+	j.conflict(text, []int{i}, runs...)
+	j.hold(claim, text)
+	for _, s := range contrary {
+		j.doubt(s.run, i, text)
 	}
 }
 
@@ -79,44 +101,71 @@ func (j *joiner) settle(i int, claims []*side) {
 			sure = append(sure, s)
 		}
 	}
-	var picked *side
-	label, outcome := j.labels[i], "none is joined until one is put right"
-	switch {
-	case len(sure) == 1:
-		picked = sure[0]
-		outcome = fmt.Sprintf("the port's description names %s, which is joined", picked.run.ID)
-	case label != nil:
-		outcome = fmt.Sprintf("the port's description names run %s; %s", label.ID, outcome)
-		runs = append(runs, label)
+	picked, outcome := j.pick(i, sure)
+	others := j.contrary(i, nil)
+	if picked != nil {
+		others = nil
+	}
+	for _, other := range slices.Backward(others) {
+		runs = append(runs, other.run)
+		outcome = fmt.Sprintf("%s; %s", j.saying(i, other), outcome)
 	}
 	text := fmt.Sprintf("%s: claimed by runs %s; %s", j.seen[i].Ref(), strings.Join(names, " and "), outcome)
 	j.conflict(text, []int{i}, runs...)
 	for _, s := range claims {
-		if s != picked {
-			j.hold(s, text)
+		if s == picked {
+			continue
+		}
+		j.hold(s, text)
+		if other := j.other(s); picked != nil && other.port >= 0 && j.meets(i, picked) {
+			j.hold(other, text) // its cable leads elsewhere
 		}
 	}
 	if picked != nil {
 		j.own(i, picked)
-	} else if label != nil {
-		j.doubt(label, i, text)
+		return
+	}
+	for _, other := range others {
+		j.doubt(other.run, i, text)
 	}
 }
 
-// swapped tells whether two records and the descriptions of their two ports
-// say the opposite of each other, and lists that once.
-func (j *joiner) swapped(i int, record, label *Run) bool {
+// pick gives the one claim that something seen confirms and nothing seen
+// contradicts, and the outcome in words.
+func (j *joiner) pick(i int, sure []*side) (picked *side, outcome string) {
+	if len(sure) != 1 || sure[0].held || len(j.contrary(i, sure[0].run)) > 0 {
+		return nil, "none is joined until one is put right"
+	}
+	picked = sure[0]
+	switch {
+	case j.labels[i] == picked.run:
+		outcome = "the port's description names %s, which is joined"
+	case j.devices[i] == picked.run:
+		outcome = "the port hears the device of %s, which is joined"
+	default:
+		outcome = "the ports of both ends of %s hear each other, which is joined"
+	}
+	return picked, fmt.Sprintf(outcome, picked.run.ID)
+}
+
+// swapped tells whether two records and what is seen at their two ports say
+// the opposite of each other, and lists that once.
+func (j *joiner) swapped(i int, record *Run, seen sign) bool {
 	for e := range 2 {
-		other := &j.sides[j.order[label]][e]
-		if other.port < 0 || j.labels[other.port] != record || len(j.claims[other.port]) != 1 {
+		other := &j.sides[j.order[seen.run]][e]
+		if other.port < 0 || len(j.claims[other.port]) != 1 || j.named(other.port) != record {
 			continue
 		}
 		if other.port < i && j.why[i] != "" {
 			return true // listed from the other port
 		}
-		text := fmt.Sprintf("%s and %s: the records (%s, %s) say runs %s and %s, the ports' descriptions say the opposite; not joined until one is put right",
-			j.seen[i].Ref(), j.seen[other.port].Ref(), record.place(), label.place(), record.ID, label.ID)
-		j.conflict(text, []int{i, other.port}, record, label)
+		what := "ports' descriptions"
+		if j.labels[i] != seen.run || j.labels[other.port] != record {
+			what = "devices heard there"
+		}
+		text := fmt.Sprintf("%s and %s: the records (%s, %s) say runs %s and %s, the %s say the opposite; not joined until one is put right",
+			j.seen[i].Ref(), j.seen[other.port].Ref(), record.place(), seen.run.place(), record.ID, seen.run.ID, what)
+		j.conflict(text, []int{i, other.port}, record, seen.run)
 		j.hold(j.claims[i][0], text)
 		j.hold(other, text)
 		return true
@@ -124,13 +173,18 @@ func (j *joiner) swapped(i int, record, label *Run) bool {
 	return false
 }
 
-// weighLabels joins by description what no record's port gave, and doubts the
-// records of runs that are named at a port elsewhere.
-func (j *joiner) weighLabels() {
+// weighSigns joins by description or device what no record's port gave, and
+// doubts the records of runs that are named at a port elsewhere.
+func (j *joiner) weighSigns() {
 	free := map[*Run][]int{}
-	for i, run := range j.labels {
-		if run != nil && len(j.claims[i]) == 0 {
+	for i := range j.seen {
+		if len(j.claims[i]) > 0 {
+			continue
+		}
+		if run := j.named(i); run != nil {
 			free[run] = append(free[run], i)
+		} else if signs := j.signs(i); len(signs) > 1 {
+			j.split(i, signs)
 		}
 	}
 	for i := range j.sides {
@@ -138,6 +192,16 @@ func (j *joiner) weighLabels() {
 		if ports := free[run]; len(ports) > 0 {
 			j.place(&j.sides[i], ports)
 		}
+	}
+}
+
+// split lists a port whose description and device name two runs.
+func (j *joiner) split(i int, signs []sign) {
+	text := fmt.Sprintf("%s: %s%s, %s%s; not joined until one is put right", j.seen[i].Ref(),
+		j.saying(i, signs[0]), recorded(signs[0].run), j.saying(i, signs[1]), recorded(signs[1].run))
+	j.conflict(text, []int{i}, signs[0].run, signs[1].run)
+	for _, s := range signs {
+		j.doubt(s.run, i, text)
 	}
 }
 
@@ -161,9 +225,7 @@ func (j *joiner) place(sides *[2]side, ports []int) {
 		case len(ends[n]) == 0:
 			strays = append(strays, i)
 		case len(ends[n]) == 1 && len(fitting[ends[n][0].end]) == 1:
-			s := ends[n][0]
-			s.how, s.sure = ByDescription, true
-			j.own(i, s)
+			j.ownBySign(i, ends[n][0])
 		default:
 			unclear = append(unclear, i)
 		}
@@ -176,13 +238,22 @@ func (j *joiner) place(sides *[2]side, ports []int) {
 	}
 }
 
-// fits tells whether a port's label may stand for an end: the end's port is
+func (j *joiner) ownBySign(i int, s *side) {
+	s.port, s.how, s.sure = i, ByDescription, true
+	if j.labels[i] == nil {
+		s.how = ByNeighbour
+	}
+	j.own(i, s)
+}
+
+// fits tells whether a sign at a port may stand for an end: the end's port is
 // not found, and it is on the switch that the record names. An end of which
-// the record names no switch is a near end anywhere but at the far end's.
+// the record names no switch is a near end anywhere but at the far end's. A
+// device is at the far end, so the port that hears it is the near one.
 func (j *joiner) fits(s *side, i int) bool {
 	at := s.at()
 	switch {
-	case s.port >= 0:
+	case s.port >= 0 || s.end == FarEnd && j.labels[i] == nil:
 		return false
 	case at.Switch != "":
 		return at.Switch == j.seen[i].Switch
@@ -190,29 +261,38 @@ func (j *joiner) fits(s *side, i int) bool {
 	return s.end == NearEnd && j.seen[i].Switch != s.run.FarSwitch
 }
 
-// stray lists a port whose description names a run that is recorded elsewhere.
+// stray lists a port at which a run is named that is recorded elsewhere.
 func (j *joiner) stray(sides *[2]side, i int) {
 	run := sides[NearEnd].run
 	hint := ""
-	if run.FarSwitch == "" && run.Switch != j.seen[i].Switch {
+	if run.FarSwitch == "" && run.Switch != j.seen[i].Switch && j.labels[i] != nil {
 		hint = ", or the record names it as the far end"
 	}
-	text := fmt.Sprintf("%s: the port's description says run %s%s (%s); not joined there until one is put right%s",
-		j.seen[i].Ref(), run.ID, recorded(run), run.place(), hint)
+	place := fmt.Sprintf(" (%s)", run.place())
+	if j.labels[i] == nil {
+		place = "" // told by saying
+	}
+	text := fmt.Sprintf("%s: %s%s%s; not joined there until one is put right%s",
+		j.seen[i].Ref(), j.saying(i, j.signs(i)[0]), recorded(run), place, hint)
 	j.conflict(text, []int{i}, run)
 	j.doubt(run, i, text)
 }
 
-// unclear lists ports whose descriptions name one run, not telling which is
-// which end.
+// unclear lists ports at which one run is named, not telling which is which
+// end.
 func (j *joiner) unclear(sides *[2]side, ports []int) {
 	run := sides[NearEnd].run
 	names := make([]string, len(ports))
+	described := true
 	for n, i := range ports {
 		names[n] = j.seen[i].Ref().String()
+		described = described && j.labels[i] != nil
 	}
 	what := "the descriptions of " + strings.Join(names, " and ") + " name"
-	if len(ports) == 1 {
+	switch {
+	case !described:
+		what = "what is seen at " + strings.Join(names, " and ") + " points to"
+	case len(ports) == 1:
 		what = "the description of " + names[0] + " names"
 	}
 	text := fmt.Sprintf("%s run %s (%s), and the record does not tell which end that is; not joined", what, run.ID, run.place())
@@ -227,9 +307,9 @@ func (j *joiner) unclear(sides *[2]side, ports []int) {
 	}
 }
 
-// doubt suspends the records of a run that port i's description names: that
-// of the end on this switch, or both where none is. A record stands where its
-// own port's description confirms it.
+// doubt suspends the records of a run that something seen at port i names: that
+// of the end on this switch, or both where none is. A record stands where
+// something seen at its own port confirms it.
 func (j *joiner) doubt(run *Run, i int, text string) {
 	sides := &j.sides[j.order[run]]
 	here := func(s *side) bool { return s.at().Switch == j.seen[i].Switch }

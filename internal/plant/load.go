@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -19,6 +20,7 @@ type Problem struct {
 	Text string
 
 	Unread bool // the whole file could not be read
+	Lost   bool // rows, or what a column says of them, are not in the plant for this
 }
 
 // String gives e.g. `runs.csv:14: run N2-P1-17: length_m "6o" is not a number`.
@@ -125,9 +127,15 @@ func (l *loader) report(file string, line int, format string, args ...any) {
 	l.problems = append(l.problems, Problem{File: file, Line: line, Text: fmt.Sprintf(format, args...)})
 }
 
+// lose reports what keeps rows from being read.
+func (l *loader) lose(file string, line int, format string, args ...any) {
+	l.report(file, line, format, args...)
+	l.problems[len(l.problems)-1].Lost = true
+}
+
 func (l *loader) reject(rec *record, line int, format string, args ...any) {
 	text := rec.within + fmt.Sprintf(format, args...)
-	l.problems = append(l.problems, Problem{File: rec.file, Line: line, Kind: rec.kind, ID: rec.id, Text: text})
+	l.problems = append(l.problems, Problem{File: rec.file, Line: line, Kind: rec.kind, ID: rec.id, Text: text, Lost: true})
 }
 
 // add reads a record into rows by its table of keys.
@@ -286,10 +294,7 @@ func (l *loader) hint(kind, id string) string {
 	if hint, known := l.hints[name]; known {
 		return hint
 	}
-	ids := make([]string, 0, len(l.declared[kind]))
-	for known := range l.declared[kind] {
-		ids = append(ids, known)
-	}
+	ids := slices.Sorted(maps.Keys(l.declared[kind])) // so that the hint is the same each time
 	if l.hints == nil {
 		l.hints = map[[2]string]string{}
 	}

@@ -88,7 +88,7 @@ func TestEveryKeyOfTheContractIsThere(t *testing.T) {
 		cord_awg near_cord_cable far_cord_cable panel position far_panel far_position outlet pathways bundle installer
 		batch installed_on tested_on test_result test_margin_db warranty_until design_speed device device_speed
 		passes_through connectors splices strands polarity expected_loss_db optic far_optic owner importance always_on
-		status notes`)
+		status notes drafted_from draft_differs`)
 	require.ElementsMatch(t, contract, runKeys.names)
 	require.ElementsMatch(t, strings.Fields("run tested_on tester class parameter pairs frequency_mhz value_db value unit"), testKeys.names)
 }
@@ -104,6 +104,7 @@ func TestYAMLAndCSVReadTheSame(t *testing.T) {
 		"design_speed": "2.5G", "device": "printer", "device_speed": "1G", "passes_through": "phone", "connectors": "2",
 		"splices": "0", "strands": "2", "polarity": "A", "expected_loss_db": ".5", "optic": "1000BASE-SX",
 		"far_optic": "1000BASE-LX", "owner": "1e3", "importance": "low", "always_on": "TRUE", "status": "spare", "notes": "x",
+		"drafted_from": "id=description;switch=asked", "draft_differs": "x; y",
 	}
 	var header, row []string
 	yaml := "runs:\n- {x: y}\n" // a lost row, so that the lines differ

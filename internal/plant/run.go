@@ -88,6 +88,9 @@ type Run struct {
 	Status     Status
 	Notes      string
 
+	DraftedFrom  []string // of the cells that Draft filled: key=source, also where since cleared
+	DraftDiffers []string // of what was seen otherwise since: key: what now
+
 	File string // where the row stands
 	Line int
 }

@@ -123,6 +123,8 @@ var runKeys = tableOf(idOnly, checkRun,
 	plain("importance", wordOf(importances), func(r *Run) *Importance { return &r.Importance }),
 	plain("always_on", flag, func(r *Run) *bool { return &r.AlwaysOn }),
 	plain("status", wordOf(statuses), func(r *Run) *Status { return &r.Status }),
+	listOf("drafted_from", func(r *Run) *[]string { return &r.DraftedFrom }),
+	listOf("draft_differs", func(r *Run) *[]string { return &r.DraftDiffers }),
 	notes(),
 )
 

@@ -35,7 +35,7 @@ func (l *loader) top(path string, data []byte) (*yaml.Node, error) {
 		return nil, nil
 	}
 	if err := decoder.Decode(&second); !errors.Is(err, io.EOF) {
-		l.report(path, max(second.Line, 1), "only the first YAML document of a file is read")
+		l.lose(path, max(second.Line, 1), "only the first YAML document of a file is read")
 	}
 	node := resolve(document.Content[0])
 	switch {
@@ -64,7 +64,7 @@ func (l *loader) sections(path string, top *yaml.Node) {
 	for i := 0; i+1 < len(top.Content); i += 2 {
 		key, value := top.Content[i], resolve(top.Content[i+1])
 		if read[key.Value] {
-			l.report(path, key.Line, "%s is there twice: the second is not read", key.Value)
+			l.lose(path, key.Line, "%s is there twice: the second is not read", key.Value)
 			continue
 		}
 		read[key.Value] = true
@@ -98,7 +98,7 @@ func (l *loader) section(path string, key, value *yaml.Node) {
 	case "tests_files":
 		l.csvFiles(path, value, func(file string, data []byte) { readCSV(l, file, data, testKind, testKeys, l.addTest) })
 	default:
-		l.report(path, key.Line, "unknown key %q%s", key.Value, DidYouMean(key.Value, topKeys))
+		l.lose(path, key.Line, "unknown key %q%s", key.Value, DidYouMean(key.Value, topKeys))
 	}
 }
 
@@ -113,13 +113,13 @@ func (l *loader) addTest(rec record) {
 // each gives the rows of a list of mappings.
 func (l *loader) each(path string, key, value *yaml.Node, kind string, row func(record)) {
 	if value.Kind != yaml.SequenceNode {
-		l.report(path, key.Line, "%s wants a list", key.Value)
+		l.lose(path, key.Line, "%s wants a list", key.Value)
 		return
 	}
 	for _, item := range value.Content {
 		node := resolve(item)
 		if node.Kind != yaml.MappingNode {
-			l.report(path, item.Line, "%s: a %s wants keys and values, such as id: NAME", key.Value, kind)
+			l.lose(path, item.Line, "%s: a %s wants keys and values, such as id: NAME", key.Value, kind)
 			continue
 		}
 		row(record{origin: origin{path, node.Line}, kind: kind, cells: cellsOf(node)})
@@ -192,7 +192,7 @@ func segments(l *loader, rec *record, c cell, run *Run) (refs []reference) {
 func (l *loader) csvFiles(path string, value *yaml.Node, read func(file string, data []byte)) {
 	c := cellOf("", value)
 	if c.wrong != "" {
-		l.report(path, value.Line, "runs_files and tests_files want a list of file names")
+		l.lose(path, value.Line, "runs_files and tests_files want a list of file names")
 		return
 	}
 	for i, name := range c.texts {
@@ -208,7 +208,7 @@ func (l *loader) csvFiles(path string, value *yaml.Node, read func(file string, 
 		l.files = append(l.files, file)
 		data, err := l.readFile(file)
 		if err != nil {
-			l.problems = append(l.problems, Problem{File: path, Line: line, Text: err.Error(), Unread: true})
+			l.problems = append(l.problems, Problem{File: path, Line: line, Text: err.Error(), Unread: true, Lost: true})
 			continue
 		}
 		read(file, data)

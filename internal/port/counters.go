@@ -121,25 +121,51 @@ const (
 // Weak tells that the count may hold what is no damage by the cable.
 func (s ErrorSource) Weak() bool { return s > EtherLike }
 
-// Errored is the number of frames received damaged, by the best source that
-// the switch has; NoErrorSource where it has none.
+// Object names the objects that a source is made of, "" for none.
+func (s ErrorSource) Object() string {
+	return [...]string{"", "dot3StatsFCSErrors", "etherStatsCRCAlignErrors", "ifInErrors"}[s]
+}
+
+// ErrorSource is the best source of damaged frames that the switch has.
 //
-// By EtherLike it is FCS and alignment errors, of which a frame adds to one
+// By EtherLike these are FCS and alignment errors, of which a frame adds to one
 // only. Alignment errors alone are no source: they are not counted at all above
 // 100 Mbit/s, so that 0 of them says nothing.
-func (c *Counters) Errored() (uint64, ErrorSource) {
+func (c *Counters) ErrorSource() ErrorSource {
 	switch {
 	case c.Has(FCS):
-		n, _ := c.Sum(FCS, Alignment)
-		return n, EtherLike
+		return EtherLike
 	case c.Has(CRCAlign):
-		n, _ := c.Sum(CRCAlign, Fragments)
-		return n, RMON
+		return RMON
 	case c.Has(InErrors):
-		n, _ := c.Get(InErrors)
-		return n, InterfaceTable
+		return InterfaceTable
 	}
-	return 0, NoErrorSource
+	return NoErrorSource
+}
+
+// Errored is the number of frames received damaged, by the best source that
+// the switch has; NoErrorSource where it has none.
+func (c *Counters) Errored() (uint64, ErrorSource) {
+	source := c.ErrorSource()
+	n, _ := c.ErroredBy(source)
+	return n, source
+}
+
+// ErroredBy is the number of frames received damaged by one source; false
+// where that is not there.
+func (c *Counters) ErroredBy(source ErrorSource) (uint64, bool) {
+	var n uint64
+	switch source {
+	case EtherLike:
+		n, _ = c.Sum(FCS, Alignment)
+		return n, c.Has(FCS)
+	case RMON:
+		n, _ = c.Sum(CRCAlign, Fragments)
+		return n, c.Has(CRCAlign)
+	case InterfaceTable:
+		return c.Get(InErrors)
+	}
+	return 0, false
 }
 
 // Only gives those of the counters that other has too. The kinds of frames
