@@ -117,6 +117,11 @@ func (n *Notifier) Tell(s *fault.Snapshot) {
 	n.plant, n.faults = s.Plant, s.Faults
 	n.settle(n.ofSwitch, n.seeSwitches(s, now), now)
 	n.refill(now)
+	for _, to := range n.Alertmanagers { // once all is in, so that it goes together
+		if to.queue.renewed() {
+			to.rouse()
+		}
+	}
 }
 
 // same tells whether two lists are one: a snapshot's is never changed.
@@ -218,7 +223,7 @@ func (n *Notifier) refill(now time.Time) {
 		}
 		for _, open := range []table{n.ofFaults, n.ofSwitch} {
 			for _, st := range open {
-				to.offer(st.alert, now)
+				to.queue.put(st.alert, now)
 			}
 		}
 	}
