@@ -51,7 +51,8 @@ func gapped() *fault.Snapshot {
 		{A: plant.PortRef{Switch: "acc-n2-1", Port: "1/49"}, B: plant.PortRef{Switch: "acc-s1-1", Port: "1/49"}, Run: "N2-BB-1"},
 		{A: plant.PortRef{Switch: "acc-n2-1", Port: "1/23"}, B: plant.PortRef{Switch: "acc-b1-1", Port: "1/1"}, Seen: true},
 	}
-	s.Moves = []fault.Move{{At: start, What: "device " + nasty, From: plant.PortRef{Switch: "acc-n2-1", Port: "1/18"}, To: plant.PortRef{Switch: "acc-n2-1", Port: "1/19"}}}
+	whole := plant.PortRef{Switch: "acc-n2-1"}
+	s.Moves = []fault.Move{{At: start, What: "ifIndex of 9 ports", From: whole, To: whole}, {At: start, What: "device " + nasty, From: plant.PortRef{Switch: "acc-n2-1", Port: "1/18"}, To: plant.PortRef{Switch: "acc-n2-1", Port: "1/19"}}}
 	return s
 }
 
@@ -85,7 +86,7 @@ func TestCoveragePageTellsEveryGap(t *testing.T) {
 		"ports": {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
 		"links": {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
 		"stale": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
-		"moves": {"1 move seen", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
+		"moves": {"2 moves seen", "<b>acc-n2-1</b>: ifIndex of 9 ports; seen ", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
 	} {
 		part := in(t, page, id)
 		for _, want := range wants {
@@ -142,7 +143,7 @@ func TestCoverageJSONTellsEveryGap(t *testing.T) {
 	require.Equal(t, []WeakerPort{{"acc-n2-1", "1/18", "N2-P1-18", "ifInErrors"}}, c.Ports.Weaker)
 	require.Equal(t, "1/49", c.Ports.Unjudged[0].Port)
 	require.Equal(t, LinkCoverage{2, 1, []Link{{Place{"acc-n2-1", "1/23"}, Place{"acc-b1-1", "1/1"}, true}}}, c.Links)
-	require.Equal(t, &Place{"acc-n2-1", "1/19"}, c.Moves[0].To)
+	require.Equal(t, &Place{"acc-n2-1", "1/19"}, c.Moves[1].To)
 	require.Equal(t, StaleRow{"N2-P1-21", "near", "recorded as live, and without a link for 59 days"}, c.Stale[0])
 	require.Equal(t, "up", c.Ports.Unjoined[0].Link)
 
