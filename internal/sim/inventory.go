@@ -128,6 +128,9 @@ func (b *builder) horizontalRecord(s *Switch, a accessSwitch, p *Port, n int, c 
 	}
 	if c.Device != nil && c.Device.Kind != "off" {
 		r["device"] = c.Device.Kind
+		if devices[c.Device.Kind].name != "" && n%2 == 0 {
+			r["device"] = c.Device.Name
+		}
 	}
 	if c.Device != nil && (c.Device.Kind == "access point" || c.Device.Kind == "camera") {
 		r["always_on"] = "true"

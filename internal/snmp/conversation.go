@@ -151,7 +151,7 @@ func (c *conversation) exchange(r request) (answer, error) {
 		}
 		c.id = c.id%(1<<31-1) + 1 // never 0, which some agents answer with
 		wait.ids = append(wait.ids, c.id)
-		message, err := c.session.encode(r, c.id, time.Now())
+		message, err := c.session.encode(r, c.id, c.target.now())
 		if err != nil {
 			return answer{}, fmt.Errorf("encode the request: %w", err)
 		}
@@ -198,7 +198,7 @@ func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
 		if err != nil {
 			return answer{}, err
 		}
-		at := time.Now()
+		at := c.target.now()
 		c.bytes += n
 		packet, err := c.session.decode(c.buffer[:n])
 		if err == nil {

@@ -24,7 +24,14 @@ type Target struct {
 	SlowEvery   time.Duration // how often what changes seldom is asked for; 5 minutes where 0
 	// Now is the clock that answers are timed by; time.Now where nil. How long
 	// an answer is waited for is real time all the same.
-	Now func() time.Time
+	Now func() time.Time `json:"-"`
+}
+
+func (t *Target) now() time.Time {
+	if t.Now == nil {
+		return time.Now()
+	}
+	return t.Now()
 }
 
 const mostRetries = 10
