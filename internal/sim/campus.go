@@ -18,6 +18,7 @@ type Campus struct {
 	elapsed  time.Duration
 	switches []*Switch
 	cables   []*Cable
+	places   map[string]*Port // where runs begin in truth, by id
 	noises   []noise
 	faults   []PlantedFault
 	serials  int       // given so far
@@ -38,7 +39,7 @@ const (
 
 // NewCampus makes an empty campus that begins at start.
 func NewCampus(seed uint64, start time.Time) *Campus {
-	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start}
+	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{}}
 }
 
 // AddSwitch builds a switch.
@@ -67,6 +68,7 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	}
 	c.past(laid)
 	c.cables = append(c.cables, laid)
+	c.places[laid.ID] = laid.A
 	return laid
 }
 

@@ -12,7 +12,7 @@ import (
 // the records and the planted faults are always the same; seed moves only
 // chance in the traffic and the errors. The campus is its own invention.
 func FerrowQuay(seed uint64, start time.Time) *Campus {
-	b := &builder{Campus: NewCampus(seed, start), layout: rand.New(rand.NewPCG(1887, 12))}
+	b := &builder{Campus: NewCampus(seed, start), layout: rand.New(rand.NewPCG(1887, 12)), kept: 0.66}
 	b.rooms()
 	b.core()
 	for i, a := range accessSwitches {
@@ -73,7 +73,8 @@ const bundled = "acc-n3-1"
 type builder struct {
 	*Campus
 	layout *rand.Rand
-	open   []int // indexes of site.runs that neither fault nor mistake has touched
+	kept   float64 // share of the copper runs that are recorded
+	open   []int   // indexes of site.runs that neither fault nor mistake has touched
 }
 
 // core builds the two distribution switches and the servers on them.
@@ -134,7 +135,7 @@ func (b *builder) horizontal(s *Switch, a accessSwitch, n int) {
 	p := s.Port(fmt.Sprintf("1/%d", n))
 	run := fmt.Sprintf("%s-P%d-%02d", a.room, a.panel, n)
 	plan, planted := plantings[s.Name+" "+p.Name]
-	kind, recorded := b.drawDevice(), b.layout.Float64() < 0.66
+	kind, recorded := b.drawDevice(), b.layout.Float64() < b.kept
 	length := 16 + float64(b.layout.IntN(70))
 	side := "east"
 	if n > 24 {
@@ -151,6 +152,7 @@ func (b *builder) horizontal(s *Switch, a accessSwitch, n int) {
 		plan.apply(&cable)
 	}
 	announce(cable.Device, a, n)
+	b.places[run] = p
 	if kind != "none" {
 		b.Connect(cable)
 	}
