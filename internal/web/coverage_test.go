@@ -82,11 +82,11 @@ func TestCoveragePageTellsEveryGap(t *testing.T) {
 		"health":    {"6 of 8 ports with a link are judged", "; 1 only by a weaker count; 1 cannot be judged.", "acc-n2-1</b>: 1 port: 1/18", "Damaged frames counted by ifInErrors alone", "It counts frames too long"},
 		"tables": {"The only switch that answered once keeps", "dot3StatsTable (damaged frames and duplex): given by 0 of 1 switches, hidden at 1",
 			"Without it: damaged frames are not counted", "<code>grant the subtree 1.3.6.1.2.1.10.7</code>", "without ifLastChange", "Without ifLastChange: link losses between two polls go unseen.", "broken: its rows come back in a circle", "empty at 1"},
-		"runs":  {"7 of 11 runs are joined", "shows no port &#34;9/90&#34;", `href="/runs/N2-P1-90"`, "2 ends: "},
-		"ports": {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
-		"links": {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
-		"stale": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
-		"moves": {"2 moves seen", "<b>acc-n2-1</b>: ifIndex of 9 ports; seen ", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
+		"runs":     {"7 of 11 runs are joined", "shows no port &#34;9/90&#34;", `href="/runs/N2-P1-90"`, "2 ends: "},
+		"ports":    {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
+		"links":    {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
+		"outdated": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
+		"moves":    {"2 moves seen", "<b>acc-n2-1</b>: ifIndex of 9 ports; seen ", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
 	} {
 		part := in(t, page, id)
 		for _, want := range wants {
@@ -116,7 +116,7 @@ func TestCoverageWithoutGaps(t *testing.T) {
 	for id, want := range map[string]string{
 		"switches": "The only switch answers.", "identity": "No two switches give the same engine id", "conflicts": "Nothing that the switches show contradicts the record of 1 run.",
 		"inventory": "No row is lost: 1 run is in use.", "health": "The only port with a link is judged by damaged frames.", "tables": "None of the 1 switch that answered once keeps back",
-		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "stale": "No row of 1 run is known to be out of date.", "moves": "No device, description or port number was seen",
+		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "outdated": "No row of 1 run is known to be out of date.", "moves": "No device, description or port number was seen",
 	} {
 		require.Contains(t, in(t, page, id), "In order:", id)
 		require.Contains(t, in(t, page, id), want)
@@ -249,4 +249,20 @@ func TestClippedCountsRunes(t *testing.T) {
 	require.Equal(t, "é", clippedAt("é", 1))
 	require.Equal(t, "é…", clippedAt("éé", 1))
 	require.Equal(t, "\xff…", clippedAt("\xff\xff", 1))
+}
+
+// A list that is folded has a line to open it by, one that is cut says by how
+// much, and one without rows is not there.
+func TestLongListsFold(t *testing.T) {
+	rows := func(n int) []item { return make([]item, n) }
+	var s section
+	s.mend(block{})
+	require.Empty(t, s.Blocks)
+	for _, n := range []int{foldAbove, foldAbove + 1, mostRows + 5} {
+		s.mend(block{Items: rows(n)})
+	}
+	require.False(t, s.Blocks[0].Fold)
+	require.Equal(t, []string{"The list of 9", ""}, []string{s.Blocks[1].Title, s.Blocks[1].More})
+	require.Equal(t, []string{"The list of 65", "and 5 more"}, []string{s.Blocks[2].Title, s.Blocks[2].More})
+	require.Len(t, s.Blocks[2].Items, mostRows)
 }

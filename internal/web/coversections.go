@@ -184,7 +184,7 @@ func linkSection(cover *Coverage) section {
 		Figure: fmt.Sprintf("%s a run in the inventory; %s known by what the switches hear of each other.",
 			aCable.share(c.Known-len(c.WithoutRun), c.Known, "between switches have", "between switches has"), aCable.are(c.Heard)),
 		Stake: "By these cables it is told which switch hides others when it dies, and a fault of theirs has no length, panel or pathway to go by.",
-		Rank:  graded(c.Known > 0 || cover.Switches.Configured == 1),
+		Rank:  graded(c.Heard > 0 || cover.Switches.Configured == 1),
 	}
 	if c.Known == 0 {
 		out.Figure = "No cable between two of these switches is known, by the inventory or by what they hear of each other."
@@ -203,7 +203,7 @@ func linkSection(cover *Coverage) section {
 
 func staleSection(c *Coverage) section {
 	out := section{
-		ID: "stale", Title: "Rows that no longer fit",
+		ID: "outdated", Title: "Rows that no longer fit",
 		Figure: fmt.Sprintf("No row of %s is known to be out of date.", aRun.count(c.Runs.Recorded)),
 		Stake:  "By such a row somebody may be sent to the wrong port, or look for a fault that is none. Correct it, or take it out.",
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
