@@ -32,7 +32,6 @@ func DidYouMean(written string, names []string) string {
 		if len(found) == 0 {
 			continue
 		}
-		slices.Sort(found) // names may come in the order of a map
 		quoted := make([]string, min(len(found), mostSuggested))
 		for i := range quoted {
 			quoted[i] = fmt.Sprintf("%q", found[i])

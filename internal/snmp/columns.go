@@ -11,9 +11,16 @@ import (
 const (
 	sysUpTime          = ".1.3.6.1.2.1.1.3"
 	sysUpTime0         = sysUpTime + ".0"
-	sysName0           = ".1.3.6.1.2.1.1.5.0"
+	sysName            = ".1.3.6.1.2.1.1.5"
+	sysName0           = sysName + ".0"
 	ifTableLastChange  = ".1.3.6.1.2.1.31.1.5" // RFC 2863
 	ifTableLastChange0 = ifTableLastChange + ".0"
+)
+
+var (
+	sysUpTimeObject, sysUpTimeName                 = nameOf(sysUpTime), nameOf(sysUpTime0)
+	sysNameObject, sysNameName                     = nameOf(sysName), nameOf(sysName0)
+	ifTableLastChangeObject, ifTableLastChangeName = nameOf(ifTableLastChange), nameOf(ifTableLastChange0)
 )
 
 // Tables whose rows a switch may or may not give.
@@ -51,6 +58,7 @@ type row struct {
 type column struct {
 	table   string
 	prefix  string // the object's name with a dot after it
+	object  []byte // the same in octets
 	kind    gosnmp.Asn1BER
 	counter port.Counter // where it is one, else port.CounterCount
 	set     func(*row, value)
@@ -132,7 +140,8 @@ var duplexes = [...]standards.Duplex{
 }
 
 func plain(table, arc string, kind gosnmp.Asn1BER, set func(*row, value)) *column {
-	return &column{table: table, prefix: entries[table] + arc + ".", kind: kind, counter: port.CounterCount, set: set}
+	prefix := entries[table] + arc + "."
+	return &column{table: table, prefix: prefix, object: nameOf(prefix), kind: kind, counter: port.CounterCount, set: set}
 }
 
 // number is a column of numbers; one above most is out of range and absent,

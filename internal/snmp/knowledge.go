@@ -18,6 +18,7 @@ type knowledge struct {
 	narrow  map[port.Counter]bool // the 32-bit column is needed beside the 64-bit one
 	change  bool                  // ifTableLastChange is asked for
 	widths  map[*group]int        // columns asked at a time; 0 for all
+	lean    bool                  // the switch doesn't like more than that beside the rows
 	framing int                   // bytes of an answer that aren't varbinds
 	sizes   map[*group]*sizing
 	names   map[string]bool // the physical ports at the last poll
@@ -80,7 +81,7 @@ func (k *knowledge) lacked(now moment) {
 // refresh looks for the columns again where the agent restarted or it is time.
 func (k *knowledge) refresh(now moment) {
 	if !now.follows(k.last) || !now.at.Before(k.due) {
-		k.due, k.change = time.Time{}, true
+		k.due, k.change, k.lean = time.Time{}, true, false
 		clear(k.widths)
 	}
 }
@@ -134,7 +135,8 @@ func (k *knowledge) settle(r *round) (again bool) {
 // lacksWide tells whether a port is without the 64-bit counter. Rows that are
 // no physical ports don't count, since nobody asks for their errors.
 func (r *round) lacksWide(k port.Counter) bool {
-	for _, one := range r.ports {
+	for i := range r.ports.all {
+		one := &r.ports.all[i]
 		if (one.Physical() || one.Type == 0) && !one.Counters.Wide(k) {
 			return true
 		}
@@ -190,18 +192,28 @@ func (k *knowledge) tables(r *round) []port.Table {
 	return tables
 }
 
+// steady tells whether a poll may begin with its tables: nothing has to be found
+// out before.
+func (k *knowledge) steady(now time.Time) bool {
+	return !k.discovering() && !k.lean && k.framing > 0 && !k.last.at.IsZero() && now.Before(k.due)
+}
+
 // sizing is how many rows of a group are asked for at a time, so that answers
 // stay within an Ethernet frame.
 type sizing struct {
 	framing  int     // bytes of an answer that aren't repeated varbinds
 	perValue float64 // bytes of one of these
-	limit    int     // rows at a time that the switch has shown to manage
+	limit    int     // rows at a time, at most
+	proven   int     // rows at a time that the switch has shown to manage
+	strikes  int     // answers since then that only came after fewer were asked for
 	rows     int     // of the group, in the last poll; 0: not known
+	last     index   // of them
 }
 
 const (
 	answerBytes = 1400 // of an answer, aimed at
 	scalarBytes = 19   // of sysUpTime or ifTableLastChange as a varbind
+	otherBytes  = 24   // of another value that isn't repeated
 	firstLimit  = 10
 	highLimit   = 50
 )
@@ -219,38 +231,49 @@ func (k *knowledge) sizeOf(g *group) *sizing {
 	return s
 }
 
-// repetitions gives how many rows to ask for when done have come: one more
-// than should be left, to see the end.
-func (s *sizing) repetitions(columns, done int) int {
-	fit := int(float64(answerBytes-s.framing) / (s.perValue * float64(columns)))
-	n := min(fit, s.limit)
-	if s.rows >= done && s.rows > 0 {
-		n = min(n, s.rows-done+1)
-	}
-	return max(1, n)
+// fit is how many rows fit into an answer, beside some other values.
+func (s *sizing) fit(columns, others int) int {
+	fit := int(float64(answerBytes-s.framing-others*otherBytes) / (s.perValue * float64(columns)))
+	return max(1, min(fit, s.limit))
 }
+
+// left is how many rows should be left when some have come; 0 where that isn't
+// known.
+func (s *sizing) left(rows int) int { return max(0, s.rows-rows) }
 
 // shrink halves what is asked for after repetitions were too many; false where
 // it can't be less.
 func (s *sizing) shrink(repetitions int) bool {
 	s.limit = max(1, repetitions/2)
+	s.proven = s.limit
 	return repetitions > 1
 }
 
-// learn takes the size of an answer into account: less at once where it
-// took retries, more slowly where it came at once.
+// learn takes an answer into account: its size, less at once where it was
+// larger and more slowly where it was smaller; and how many rows could be asked
+// for. Where fewer had to be, that may have been by chance, so the next answer
+// that comes brings back what was proven, unless it happens twice.
 func (s *sizing) learn(a table) {
-	if a.attempts > 1 {
+	switch {
+	case a.repetitions < a.asked:
 		s.limit = max(1, a.repetitions)
-	} else if a.repetitions >= s.limit && s.limit < highLimit {
-		s.limit++
+		if s.strikes++; s.strikes > 1 {
+			s.proven = s.limit
+		}
+	case a.repetitions < s.limit:
+	case s.limit < s.proven:
+		s.limit = min(2*s.limit, s.proven)
+	default:
+		s.proven, s.strikes = a.repetitions, 0
+		s.limit = max(s.limit, min(s.limit+1, highLimit))
 	}
-	measured := float64(a.size-s.framing) / float64(max(1, len(a.repeated)))
+	measured := float64(a.size-s.framing-a.extra) / float64(max(1, len(a.repeated)))
 	s.perValue = max(measured, s.perValue+(measured-s.perValue)/4)
 	s.perValue = math.Max(s.perValue, 12)
 }
 
-func (s *sizing) finished(rows int) { s.rows = rows }
+// finished notes where a walk came to its end.
+func (s *sizing) finished(p progress) { s.rows, s.last = p.rows, p.last }
 
 // moment is when an answer came, and the switch's uptime in it.
 type moment struct {

@@ -20,10 +20,12 @@ import (
 
 // asks tells whether a request asks for something below an object.
 func asks(e sim.Exchange, object string) bool {
+	return e.Request != nil && slices.ContainsFunc(e.Request.Varbinds, func(v sim.Varbind) bool { return asksFor(v, object) })
+}
+
+func asksFor(v sim.Varbind, object string) bool {
 	o := sim.ParseOID(object)
-	return e.Request != nil && slices.ContainsFunc(e.Request.Varbinds, func(v sim.Varbind) bool {
-		return len(v.Name) >= len(o) && slices.Equal(v.Name[:len(o)], o)
-	})
+	return len(v.Name) >= len(o) && slices.Equal(v.Name[:len(o)], o)
 }
 
 // The speed that goes with a status is the one of the same PDU, whenever the
