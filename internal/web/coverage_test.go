@@ -266,3 +266,34 @@ func TestLongListsFold(t *testing.T) {
 	require.Equal(t, []string{"The list of 65", "and 5 more"}, []string{s.Blocks[2].Title, s.Blocks[2].More})
 	require.Len(t, s.Blocks[2].Items, mostRows)
 }
+
+// What two switches announce to each other (IEEE 802.1AB) reaches the pages
+// through a real tracker: neighbours, the port at the other end, the cable.
+func TestSwitchesThatHearEachOther(t *testing.T) {
+	names := []string{"acc-n2-1", "core-n1-1"}
+	tracker := fault.NewTracker(plant.New(plant.Plant{}), fault.Settings{
+		Switches:  []fault.SwitchSettings{{Name: names[0]}, {Name: names[1]}},
+		PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
+	})
+	id := func(s string) port.ID { return port.ID{Kind: port.IDName, Text: s} }
+	for poll := range 3 {
+		for i, name := range names {
+			at, uplink := start.Add(time.Duration(poll)*time.Minute), up("1/49", "")
+			tracker.Answered(name, port.Poll{
+				At: at, Uptime: port.Some(uint32(6000 * (poll + 1))), Name: name, Ports: []port.Reading{uplink.reading(at, uint32(6000*(poll+1)), 49)},
+				Tables: []port.Table{{Name: "lldpRemTable", State: port.TableGiven, Rows: 1}},
+				Details: &port.Details{At: start, Chassis: id(name), Neighbours: []port.Neighbour{{
+					Index: 49, Chassis: id(names[1-i]), Port: id("1/49"), System: names[1-i], Roles: port.Roles(0).With(port.Bridge),
+				}}},
+			})
+		}
+	}
+	server := serve(t, source(tracker.Snapshot()))
+	links := decode[Coverage](t, server.URL+"/api/coverage").Links
+	require.Equal(t, LinkCoverage{1, 1, []Link{{Place{"acc-n2-1", "1/49"}, Place{"core-n1-1", "1/49"}, true}}}, links)
+	_, page := get(t, server.URL+"/ports/acc-n2-1/1/49")
+	require.Contains(t, page, "<td>core-n1-1 port 1/49 (bridge)</td>")
+	require.Contains(t, page, `<td><a href="/ports/core-n1-1/1%2F49">core-n1-1 1/49</a></td>`)
+	_, page = get(t, server.URL+"/coverage")
+	require.Contains(t, in(t, page, "links"), "0 of 1 cables between switches have a run in the inventory; 1 cable is known by what the switches hear")
+}
