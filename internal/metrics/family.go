@@ -9,70 +9,114 @@ import (
 
 // family is one metric with its series, in no order.
 type family struct {
-	exposed *dto.MetricFamily
-	series  []*series // by the same places as exposed.Metric
+	name, help string
+	kind       dto.MetricType
+	rows       []row // one after another in memory, since a scrape reads them all
 }
 
-// series is one value under its labels, and knows its place in its family.
-type series struct {
-	metric dto.Metric
-	value  float64 // what metric's gauge or counter points to
-	place  int
+// row is the value of one series under its labels.
+type row struct {
+	value  float64
+	first  *label // a label that comes before the others by name; nil for none
+	labels *labels
+	series *series
 }
 
-func newFamily(name string, kind dto.MetricType, help string) *family {
-	return &family{exposed: &dto.MetricFamily{Name: &name, Type: &kind, Help: &help}}
+// series knows where in its family its row is.
+type series struct{ place int }
+
+// label is one label, and as the text format writes it.
+type label struct {
+	pair *dto.LabelPair
+	text string // with a comma after it
 }
 
-// add makes a series. The labels may be shared with others.
-func (f *family) add(labels []*dto.LabelPair, value float64) *series {
-	s := &series{value: value, place: len(f.series)}
-	s.metric.Label = labels
-	if f.exposed.GetType() == dto.MetricType_COUNTER {
-		s.metric.Counter = &dto.Counter{Value: &s.value}
-	} else {
-		s.metric.Gauge = &dto.Gauge{Value: &s.value}
-	}
-	f.series = append(f.series, s)
-	f.exposed.Metric = append(f.exposed.Metric, &s.metric)
+// labels are those of a series, or what several have in common: by name, and
+// as the text format writes them.
+type labels struct {
+	pairs []*dto.LabelPair
+	text  string
+}
+
+// add makes a series.
+func (f *family) add(first *label, rest *labels, value float64) *series {
+	s := &series{len(f.rows)}
+	f.rows = append(f.rows, row{value, first, rest, s})
 	return s
 }
 
 // drop takes a series out; the last one moves to its place.
 func (f *family) drop(s *series) {
-	last := len(f.series) - 1
-	moved := f.series[last]
-	moved.place = s.place
-	f.series[s.place], f.exposed.Metric[s.place] = moved, &moved.metric
-	f.series[last], f.exposed.Metric[last] = nil, nil
-	f.series, f.exposed.Metric = f.series[:last], f.exposed.Metric[:last]
+	last := len(f.rows) - 1
+	f.rows[s.place] = f.rows[last]
+	f.rows[s.place].series.place = s.place
+	f.rows[last] = row{}
+	f.rows = f.rows[:last]
 }
 
 // keep brings a series that may be absent to a value that may be absent.
-func (f *family) keep(at **series, value float64, present bool, labels func() []*dto.LabelPair) {
+func (f *family) keep(at **series, value float64, present bool, labels func() (*label, *labels)) {
 	switch {
 	case present && *at == nil:
-		*at = f.add(labels(), value)
+		first, rest := labels()
+		*at = f.add(first, rest, value)
 	case present:
-		(*at).value = value
+		f.rows[(*at).place].value = value
 	case *at != nil:
 		f.drop(*at)
 		*at = nil
 	}
 }
 
-// replace puts a series of value 1 under new labels.
-func (f *family) replace(at **series, labels []*dto.LabelPair) {
+// replace puts a series of a value under new labels.
+func (f *family) replace(at **series, labels *labels, value float64) {
 	if *at != nil {
 		f.drop(*at)
 	}
-	*at = f.add(labels, 1)
+	*at = f.add(nil, labels, value)
 }
 
+// remove takes out a series that may be absent.
+func (f *family) remove(at **series) { f.keep(at, 0, false, nil) }
+
 func (f *family) clear() {
-	clear(f.series)
-	clear(f.exposed.Metric)
-	f.series, f.exposed.Metric = f.series[:0], f.exposed.Metric[:0]
+	clear(f.rows)
+	f.rows = f.rows[:0]
+}
+
+func (f *family) called() string { return f.name }
+
+func (f *family) copyTo(m *moment) {
+	m.parts = append(m.parts, part{f, len(m.rows), len(m.rows) + len(f.rows)})
+	m.rows = append(m.rows, f.rows...)
+}
+
+func (f *family) write(m *moment, p part, s *sink) { s.family(f, m.rows[p.from:p.to]) }
+
+// message gives rows as the client library has them, in few pieces of memory.
+func (f *family) message(m *moment, p part) *dto.MetricFamily {
+	rows := m.rows[p.from:p.to]
+	metrics, gauges, counters := make([]dto.Metric, len(rows)), []dto.Gauge(nil), []dto.Counter(nil)
+	if f.kind == counter {
+		counters = make([]dto.Counter, len(rows))
+	} else {
+		gauges = make([]dto.Gauge, len(rows))
+	}
+	out := &dto.MetricFamily{Name: &f.name, Help: &f.help, Type: &f.kind, Metric: make([]*dto.Metric, len(rows))}
+	for i := range rows {
+		r, one := &rows[i], &metrics[i]
+		one.Label = r.labels.pairs
+		if r.first != nil {
+			one.Label = append([]*dto.LabelPair{r.first.pair}, r.labels.pairs...)
+		}
+		if f.kind == counter {
+			counters[i].Value, one.Counter = &r.value, &counters[i]
+		} else {
+			gauges[i].Value, one.Gauge = &r.value, &gauges[i]
+		}
+		out.Metric[i] = one
+	}
+	return out
 }
 
 // pair is one label. One byte of a switch's or a record's text that is not
@@ -82,9 +126,26 @@ func pair(name, value string) *dto.LabelPair {
 	return &dto.LabelPair{Name: &name, Value: &value}
 }
 
-// with gives the labels and some more, by name.
-func with(labels []*dto.LabelPair, more ...*dto.LabelPair) []*dto.LabelPair {
-	all := slices.Concat(labels, more)
-	slices.SortFunc(all, func(a, b *dto.LabelPair) int { return strings.Compare(a.GetName(), b.GetName()) })
-	return all
+// before is a label that comes before the others.
+func before(name, value string) *label {
+	p := pair(name, value)
+	return &label{p, string(append(appendPair(nil, p), ','))}
+}
+
+// labelled puts labels together, by name.
+func labelled(pairs ...*dto.LabelPair) *labels {
+	slices.SortFunc(pairs, func(a, b *dto.LabelPair) int { return strings.Compare(a.GetName(), b.GetName()) })
+	var text []byte
+	for i, p := range pairs {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		text = appendPair(text, p)
+	}
+	return &labels{pairs, string(text)}
+}
+
+// with gives the labels and some more.
+func (l *labels) with(more ...*dto.LabelPair) *labels {
+	return labelled(slices.Concat(l.pairs, more)...)
 }

@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strconv"
 
-	dto "github.com/prometheus/client_model/go"
-
 	"toneout/internal/fault"
 )
 
@@ -30,7 +28,7 @@ type verdict struct {
 
 // faultSeries is all series of one open fault.
 type faultSeries struct {
-	labels  []*dto.LabelPair // kind, port, run, switch
+	labels  *labels // kind, port, run, switch
 	state   faultState
 	verdict verdict
 	open    *series
@@ -72,7 +70,7 @@ func (e *Exposition) fault(f *fault.Fault) *faultSeries {
 	slot := e.faults[key]
 	if slot == nil {
 		slot = &faultSeries{causes: map[fault.Cause]*series{}}
-		slot.labels = with(nil, pair("switch", f.Switch), pair("port", f.Port), pair("run", f.Run), pair("kind", string(f.Kind)))
+		slot.labels = labelled(pair("switch", f.Switch), pair("port", f.Port), pair("run", f.Run), pair("kind", string(f.Kind)))
 		e.faults[key] = slot
 	}
 	return slot
@@ -83,9 +81,9 @@ func (e *Exposition) updateState(slot *faultSeries, now faultState) {
 		return
 	}
 	slot.state = now
-	e.runFault.replace(&slot.open, with(slot.labels,
+	e.runFault.replace(&slot.open, slot.labels.with(
 		pair("about", string(now.about)), pair("severity", string(now.severity)),
-		pair("alarm", strconv.FormatBool(now.alarm))))
+		pair("alarm", strconv.FormatBool(now.alarm))), 1)
 }
 
 func (e *Exposition) updateVerdict(slot *faultSeries, now verdict) {
@@ -93,16 +91,16 @@ func (e *Exposition) updateVerdict(slot *faultSeries, now verdict) {
 		return
 	}
 	slot.verdict = now
-	e.verdictInfo.replace(&slot.info, with(slot.labels,
+	e.verdictInfo.replace(&slot.info, slot.labels.with(
 		pair("near", now.near), pair("far", now.far), pair("cause", string(now.cause)),
-		pair("first_check", now.firstCheck), pair("owner", now.owner), pair("building", now.building)))
+		pair("first_check", now.firstCheck), pair("owner", now.owner), pair("building", now.building)), 1)
 }
 
 func (e *Exposition) updateCauses(slot *faultSeries, causes []fault.CauseProbability) {
 	for _, c := range causes {
 		s := slot.causes[c.Cause]
-		e.causeProbability.keep(&s, c.Probability, true, func() []*dto.LabelPair {
-			return with(slot.labels, pair("cause", string(c.Cause)))
+		e.causeProbability.keep(&s, c.Probability, true, func() (*label, *labels) {
+			return nil, slot.labels.with(pair("cause", string(c.Cause)))
 		})
 		slot.causes[c.Cause] = s
 	}

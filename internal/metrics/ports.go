@@ -38,7 +38,7 @@ type portFamily struct {
 
 // column is one series of a port: how its value is read, false where absent.
 type column struct {
-	label *dto.LabelPair // nil where there is no further label
+	label *label // nil where there is no further label
 	read  func(*reading) (float64, bool)
 }
 
@@ -58,15 +58,15 @@ var portFamilies = []portFamily{
 	{"toneout_port_received_bytes_total", counter, "Octets received.", plain(total(port.InOctets))},
 	{"toneout_port_sent_bytes_total", counter, "Octets sent.", plain(total(port.OutOctets))},
 	{"toneout_port_receive_errors_total", counter, "Errors received, by the counter that tells.", []column{
-		{pair("error", "fcs"), total(port.FCS)},
-		{pair("error", "alignment"), total(port.Alignment)},
-		{pair("error", "symbol"), total(port.Symbol)},
-		{pair("error", "too_long"), total(port.TooLong)},
-		{pair("error", "internal"), total(port.InternalReceive)},
+		{before("error", "fcs"), total(port.FCS)},
+		{before("error", "alignment"), total(port.Alignment)},
+		{before("error", "symbol"), total(port.Symbol)},
+		{before("error", "too_long"), total(port.TooLong)},
+		{before("error", "internal"), total(port.InternalReceive)},
 	}},
 	{"toneout_port_collisions_total", counter, "Late and excessive collisions, which a sound link has none of.", []column{
-		{pair("collision", "late"), total(port.LateCollisions)},
-		{pair("collision", "excessive"), total(port.ExcessiveCollisions)},
+		{before("collision", "late"), total(port.LateCollisions)},
+		{before("collision", "excessive"), total(port.ExcessiveCollisions)},
 	}},
 	{"toneout_port_link_changes_total", counter, "How often the link came or went, at least.",
 		plain(func(r *reading) (float64, bool) { return float64(r.LinkChanges), true })},
@@ -80,9 +80,9 @@ func plain(read func(*reading) (float64, bool)) []column { return []column{{nil,
 
 func bounds(of func(*reading) *ratio) []column {
 	return []column{
-		{pair("bound", "low"), func(r *reading) (float64, bool) { return of(r).Low, of(r).known }},
-		{pair("bound", "estimate"), func(r *reading) (float64, bool) { return of(r).Estimate, of(r).known }},
-		{pair("bound", "high"), func(r *reading) (float64, bool) { return of(r).High, of(r).known }},
+		{before("bound", "low"), func(r *reading) (float64, bool) { return of(r).Low, of(r).known }},
+		{before("bound", "estimate"), func(r *reading) (float64, bool) { return of(r).Estimate, of(r).known }},
+		{before("bound", "high"), func(r *reading) (float64, bool) { return of(r).High, of(r).known }},
 	}
 }
 
@@ -122,9 +122,9 @@ type boundColumn struct {
 // portSeries is all series of one port.
 type portSeries struct {
 	run     string
-	labels  []*dto.LabelPair // port, run, switch
-	columns []*series        // by the places of Exposition.columns; nil where absent
-	update  uint64           // the update that last saw the port
+	labels  *labels   // port, run, switch; column's label comes before them
+	columns []*series // by the places of Exposition.columns; nil where absent
+	update  uint64    // the update that last saw the port
 }
 
 // updatePorts brings the ports' series of one switch up to date. A name met
@@ -157,12 +157,7 @@ func (e *Exposition) updatePort(slot *portSeries, r *reading) {
 	for i := range e.columns {
 		c := &e.columns[i]
 		value, present := c.read(r)
-		c.family.keep(&slot.columns[i], value, present, func() []*dto.LabelPair {
-			if c.label == nil {
-				return slot.labels
-			}
-			return with(slot.labels, c.label)
-		})
+		c.family.keep(&slot.columns[i], value, present, func() (*label, *labels) { return c.label, slot.labels })
 	}
 }
 
@@ -185,7 +180,7 @@ func (own *switchSeries) port(p *fault.Port, e *Exposition) *portSeries {
 	}
 	slot = &portSeries{
 		run:     p.Run,
-		labels:  []*dto.LabelPair{pair("port", p.Name), pair("run", p.Run), own.label},
+		labels:  labelled(pair("port", p.Name), pair("run", p.Run), own.label),
 		columns: make([]*series, len(e.columns)),
 	}
 	own.ports[p.Name] = slot

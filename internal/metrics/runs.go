@@ -4,8 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	dto "github.com/prometheus/client_model/go"
+	"time"
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
@@ -20,11 +19,11 @@ func (e *Exposition) updateRuns(s *fault.Snapshot) {
 	e.plant, e.joined = s.Plant, s.Joined
 	e.runInfo.clear()
 	for _, run := range s.Plant.Runs {
-		e.runInfo.add(infoLabels(s, run), 1)
+		e.runInfo.add(nil, infoLabels(s, run), 1)
 	}
 }
 
-func infoLabels(s *fault.Snapshot, run *plant.Run) []*dto.LabelPair {
+func infoLabels(s *fault.Snapshot, run *plant.Run) *labels {
 	at := speaker(s, run.ID)
 	cables, pathways, length := parts(run)
 	var media []string
@@ -33,12 +32,31 @@ func infoLabels(s *fault.Snapshot, run *plant.Run) []*dto.LabelPair {
 			media = append(media, string(cable.Media))
 		}
 	}
-	return with(nil,
+	return labelled(
 		pair("switch", at.Switch), pair("port", at.Port), pair("run", run.ID),
 		pair("media", list(media)), pair("cable", list(cables)), pair("length_m", length),
 		pair("panel", run.Panel), pair("position", run.Position), pair("outlet", run.Outlet),
 		pair("pathway", list(pathways)), pair("bundle", run.Bundle), pair("installer", run.Installer),
 		pair("space", spaceOf(s, run, at)))
+}
+
+// countEvery is how often the runs are counted, since a count looks at all.
+const countEvery = 5 * time.Second
+
+// runStates are all states of a run.
+var runStates = []fault.State{fault.Healthy, fault.Faulty, fault.Quiet, fault.Planned, fault.Unknown, fault.Idle}
+
+// countRuns tells how many runs are in each state.
+func (e *Exposition) countRuns(s *fault.Snapshot) {
+	if since := s.At.Sub(e.counted); len(e.runs.rows) > 0 && since >= 0 && since < countEvery {
+		return
+	}
+	e.counted = s.At
+	count := s.States()
+	e.runs.clear()
+	for _, state := range runStates {
+		e.runs.add(nil, labelled(pair("state", string(state))), float64(count[state]))
+	}
 }
 
 // parts gives the cables and pathways along a run, and its length in metres,

@@ -248,8 +248,7 @@ func TestScrapesWhileUpdating(t *testing.T) {
 }
 
 func checkMoment(t *testing.T, e *Exposition) {
-	families, done, err := e.Gather()
-	defer done()
+	families, err := e.Gather()
 	if err != nil {
 		t.Errorf("gather: %v", err)
 	}

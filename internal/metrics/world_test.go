@@ -89,11 +89,14 @@ func access(poll int) port.Poll {
 	down.Oper = port.Down
 	terse := portAt(poll, 4, "1/4", 100*standards.Mbps, func(c *port.Counters) { c.Set32(port.InUnicast, uint32(10*poll)) })
 	terse.DuplexStatus = standards.DuplexUnknown
-	return answer(poll,
+	all := answer(poll,
 		portAt(poll, 17, "1/17", 100*standards.Mbps, traffic(poll, 60_000, 0)),
 		portAt(poll, 49, "1/49", 10*standards.Gbps, traffic(poll, 6_000_000, 0)),
 		portAt(poll, 2, "1/2", standards.Gbps, traffic(poll, 60_000, 30)),
 		down, terse)
+	all.Tables = []port.Table{{Name: "ifTable", State: port.TableGiven}, {Name: "dot3StatsTable", State: port.TableGiven},
+		{Name: "ifMauTable", State: port.TableHidden}}
+	return all
 }
 
 func core(poll int) port.Poll {
@@ -165,6 +168,8 @@ func goldenRig() *rig {
 	judged.Faults = pointers(verdicts)
 	r.latest = &judged
 	r.Update(r.latest, "core-m")
+	r.Inventory(true, noon.Add(-time.Hour), 2)
+	r.Notified("http://127.0.0.1:9093", "sent", 7)
 	return r
 }
 

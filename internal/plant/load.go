@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -293,10 +294,7 @@ func (l *loader) hint(kind, id string) string {
 	if hint, known := l.hints[name]; known {
 		return hint
 	}
-	ids := make([]string, 0, len(l.declared[kind]))
-	for known := range l.declared[kind] {
-		ids = append(ids, known)
-	}
+	ids := slices.Sorted(maps.Keys(l.declared[kind])) // so that the hint is the same each time
 	if l.hints == nil {
 		l.hints = map[[2]string]string{}
 	}

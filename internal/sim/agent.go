@@ -25,6 +25,9 @@ type Agent struct {
 	// Mangle, if set, sees every exchange before its answer is sent and gives
 	// what is sent instead: nothing, other octets, or the same twice.
 	Mangle func(Exchange) []Datagram
+	// Mute silences the agent while it runs: requests are neither answered nor
+	// counted.
+	Mute atomic.Bool
 
 	conn        *net.UDPConn
 	mib         MIB
@@ -50,6 +53,8 @@ type Exchange struct {
 	Response *Message // may be altered
 	// Encode gives a message in the request's version, user and security level.
 	Encode func(*Message) []byte
+
+	rest []func(Exchange) []Datagram // of a composition, still to come
 }
 
 // Datagram is something to send, at once or after a time.
@@ -58,8 +63,16 @@ type Datagram struct {
 	After time.Duration
 }
 
-// Send is the answer as it stands: what an agent without Mangle sends.
-func (e Exchange) Send() []Datagram { return []Datagram{{Bytes: e.Encode(e.Response)}} }
+// Send is the answer as it stands: what an agent without Mangle sends, or in a
+// composition what the others make of it.
+func (e Exchange) Send() []Datagram {
+	if len(e.rest) > 0 {
+		next := e.rest[0]
+		e.rest = e.rest[1:]
+		return next(e)
+	}
+	return []Datagram{{Bytes: e.Encode(e.Response)}}
+}
 
 type lateDatagram struct {
 	at    time.Time
@@ -137,6 +150,9 @@ func stopped(ctx context.Context, err error) error {
 
 // send is the network's best effort: what cannot be sent is lost, as on any wire.
 func (a *Agent) send(d Datagram, to netip.AddrPort) {
+	if a.silent() {
+		return
+	}
 	if d.After > 0 {
 		a.late = append(a.late, lateDatagram{time.Now().Add(d.After), to, d.Bytes})
 		return
@@ -163,6 +179,9 @@ func (a *Agent) sendLate() time.Time {
 
 // handle answers one datagram. What is not SNMP, or from a stranger, gets silence.
 func (a *Agent) handle(raw []byte, now time.Time) []Datagram {
+	if a.silent() {
+		return nil
+	}
 	session, err := a.open(raw, now)
 	if err != nil {
 		return nil
@@ -180,6 +199,13 @@ func (a *Agent) handle(raw []byte, now time.Time) []Datagram {
 		return a.Mangle(exchange)
 	}
 	return exchange.Send()
+}
+
+// silent says that there is nobody to answer: the agent is mute, or what it
+// speaks for has no power.
+func (a *Agent) silent() bool {
+	owner, ok := a.mib.(interface{ Answering() bool })
+	return a.Mute.Load() || ok && !owner.Answering()
 }
 
 // session is an opened request: who asks is known, or a report says why not.

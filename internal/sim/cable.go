@@ -51,6 +51,7 @@ type Cable struct {
 	period       float64 // seconds, of the slow swing of its traffic
 	phase        float64
 	trainedAfter time.Duration
+	joined       joint // what the link joins while it is up
 
 	sentByA, sentByB []stream // of the present step
 }
@@ -68,6 +69,7 @@ const (
 	fibreTraining  = 500 * time.Millisecond // signal detect and lock
 	contactFails   = 3 * time.Second
 	busiest        = 0.7  // the greatest share of a link's speed that is used
+	minFrame       = 64   // octets of the shortest frame (IEEE 802.3 4A.4.2)
 	alignmentShare = 0.05 // of a 4-bit-group PHY's bad frames end off an octet
 )
 
@@ -82,7 +84,9 @@ type line struct {
 
 // Counters of one end, all 64 bits wide here.
 type Counters struct {
-	InOctets, OutOctets                           uint64
+	InOctets, OutOctets                           uint64    // of good frames
+	BadOctets                                     uint64    // of what was received otherwise
+	Fragments                                     uint64    // received shorter than 64 octets, cut by a collision
 	In, Out                                       [3]uint64 // good frames: unicast, multicast, broadcast
 	Alignment, FCS, TooLong, InternalRx, Symbol   uint64
 	SingleCollision, Late, Excessive, InternalTx  uint64
@@ -111,11 +115,11 @@ func (c *Cable) ends() (a, b *line) {
 
 // offers gives what both ends can do now, and their fixed speeds.
 func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
-	if !c.A.Shut {
+	if !c.A.dead() {
 		a, fixedA = c.A.offered(), c.A.Fixed
 	}
 	switch {
-	case c.B != nil && !c.B.Shut:
+	case c.B != nil && !c.B.dead():
 		b, fixedB = c.B.offered(), c.B.Fixed
 	case c.Device != nil && !c.Device.Off:
 		b, fixedB = c.Device.Speeds, c.Device.Fixed
@@ -154,10 +158,8 @@ func (c *Cable) settle(at time.Duration) {
 	}
 	offeredA, offeredB, fixedA, fixedB := c.offers(at)
 	switch {
-	case a.speed > 0 && a.speed != target:
-		a.down(at)
-		b.down(at)
-		c.trainedAfter = at + c.training()
+	case c.joined.up() && (!c.joined.is(a, b) || a.speed != target):
+		c.fall(at)
 	case a.speed == 0 && target == 0:
 		c.trainedAfter = at + c.training()
 	case a.speed == 0 && at >= c.trainedAfter:
@@ -165,6 +167,7 @@ func (c *Cable) settle(at time.Duration) {
 		// assume half duplex (IEEE 802.3 28.2.3.1, parallel detection).
 		a.up(at, target, c.Media == Copper && fixedB > 0 && fixedA == 0)
 		b.up(at, target, c.Media == Copper && fixedA > 0 && fixedB == 0)
+		c.rise(at, a, b)
 	}
 	a.heard, b.heard = nil, nil
 	if a.speed > 0 && fixedB == 0 {
@@ -180,6 +183,47 @@ func (c *Cable) training() time.Duration {
 		return fibreTraining
 	}
 	return copperTraining
+}
+
+// joint is the two ends that a link joins; a plug pulled and put elsewhere
+// leaves them before the cable's fields tell of it.
+type joint struct {
+	a, b   *line
+	pa, pb *Port // pb is nil at a device
+}
+
+func (j joint) up() bool { return j.a != nil }
+
+func (j joint) is(a, b *line) bool { return j.a == a && j.b == b }
+
+// rise is what follows from a link that has come up.
+func (c *Cable) rise(at time.Duration, a, b *line) {
+	c.joined = joint{a, b, c.A, c.B}
+	for _, p := range c.joined.ports() {
+		p.rose(at)
+	}
+	c.introduce(at)
+}
+
+// fall drops the link, which is to be negotiated again.
+func (c *Cable) fall(at time.Duration) {
+	c.trainedAfter = at + c.training()
+	if !c.joined.up() {
+		return
+	}
+	for _, p := range c.joined.ports() {
+		p.lose(at)
+	}
+	c.joined.a.down(at)
+	c.joined.b.down(at)
+	c.joined = joint{}
+}
+
+func (j joint) ports() []*Port {
+	if j.pb == nil {
+		return []*Port{j.pa}
+	}
+	return []*Port{j.pa, j.pb}
 }
 
 func (l *line) down(at time.Duration) {
@@ -207,6 +251,7 @@ func (c *Cable) rattles(at time.Duration) bool {
 // is the bit error ratio in the pathway.
 func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	if c.B == nil && c.Device == nil {
+		c.fall(at)
 		return
 	}
 	c.settle(at)
@@ -244,7 +289,7 @@ func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt ti
 		bad := uint64(0)
 		if ber > 0 {
 			bad = binomial(c.random, n, frameErrorRatio(ber, s.octets))
-			c.damage(to, bad)
+			c.damage(to, bad, s.octets)
 		}
 		to.In[s.cast] += n - bad
 		to.InOctets += (n - bad) * uint64(s.octets)
@@ -253,7 +298,8 @@ func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt ti
 
 // damage counts bad frames where they are received: each in exactly one of the
 // exclusive counters, and a symbol error where the PHY saw one too.
-func (c *Cable) damage(to *line, bad uint64) {
+func (c *Cable) damage(to *line, bad uint64, octets int) {
+	to.BadOctets += bad * uint64(octets)
 	alignment := uint64(0)
 	if c.Media == Copper && to.speed <= 100 {
 		alignment = binomial(c.random, bad, alignmentShare)
@@ -278,9 +324,14 @@ func (c *Cable) collide(from, to *line, against []stream, s stream, n uint64) ui
 	hit := binomial(c.random, n, -math.Expm1(-perSecond*rest))
 	if from.half {
 		slot := 512 / (1e6 * float64(from.speed))
-		from.SingleCollision += binomial(c.random, n-hit, -math.Expm1(-perSecond*slot))
+		early := binomial(c.random, n-hit, -math.Expm1(-perSecond*slot))
+		from.SingleCollision += early
 		from.Late += hit
+		// RFC 3635, ifOutOctets: of valid frames only, which these are not.
+		from.OutOctets -= hit * uint64(s.octets)
 		to.FCS += hit
+		to.Fragments += early
+		to.BadOctets += hit*uint64(s.octets+minFrame)/2 + early*minFrame/2
 	}
 	return n - hit
 }

@@ -18,8 +18,11 @@ type Campus struct {
 	elapsed  time.Duration
 	switches []*Switch
 	cables   []*Cable
+	places   map[string]*Port // where runs begin in truth, by id
 	noises   []noise
 	faults   []PlantedFault
+	serials  int       // given so far
+	caching  []*Switch // whose counters are served from a cache
 	site     site
 }
 
@@ -36,7 +39,7 @@ const (
 
 // NewCampus makes an empty campus that begins at start.
 func NewCampus(seed uint64, start time.Time) *Campus {
-	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start}
+	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{}}
 }
 
 // AddSwitch builds a switch.
@@ -45,6 +48,7 @@ func (c *Campus) AddSwitch(plan SwitchPlan) *Switch {
 	defer c.mu.Unlock()
 	s := newSwitch(c, plan)
 	c.switches = append(c.switches, s)
+	c.listCaches()
 	return s
 }
 
@@ -64,6 +68,7 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	}
 	c.past(laid)
 	c.cables = append(c.cables, laid)
+	c.places[laid.ID] = laid.A
 	return laid
 }
 
@@ -81,6 +86,15 @@ func (c *Campus) past(cable *Cable) {
 	a, b := cable.ends()
 	a.changed = c.elapsed - time.Duration(float64(up)*cable.random.Float64())
 	b.changed = a.changed
+	if !cable.joined.up() {
+		return
+	}
+	for _, p := range cable.joined.ports() {
+		p.capture()
+		for _, n := range p.heard {
+			n.since = a.changed
+		}
+	}
 }
 
 // Noise puts a source of bit errors beside a pathway: while its schedule is
@@ -114,6 +128,34 @@ func (c *Campus) Cable(p *Port) *Cable {
 	return nil
 }
 
+// Reachable gives the switches that frames from a switch reach over links that
+// are up, itself included while it has power. Where a switch on the only way
+// dies, what hangs below it is missing here.
+func (c *Campus) Reachable(now time.Time, from *Switch) map[*Switch]bool {
+	reached := map[*Switch]bool{}
+	c.Do(now, func() {
+		if !from.off {
+			c.reach(from, reached)
+		}
+	})
+	return reached
+}
+
+func (c *Campus) reach(s *Switch, reached map[*Switch]bool) {
+	reached[s] = true
+	for _, cable := range c.cables {
+		j := cable.joined
+		if j.pb == nil || j.pa.owner != s && j.pb.owner != s {
+			continue
+		}
+		for _, p := range j.ports() {
+			if !reached[p.owner] {
+				c.reach(p.owner, reached)
+			}
+		}
+	}
+}
+
 // Do brings the campus to a time and calls f with nobody else reading it.
 // Cables, devices and ports may be changed and counters read there.
 func (c *Campus) Do(now time.Time, f func()) {
@@ -141,6 +183,9 @@ func (c *Campus) march(now time.Time, step time.Duration) {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}
 		c.elapsed += step
+		for _, s := range c.caching {
+			s.refresh(c.elapsed)
+		}
 	}
 }
 

@@ -1,5 +1,7 @@
 package sim
 
+import "strings"
+
 // Device is what hangs at the far end of a run.
 type Device struct {
 	Kind        string
@@ -7,18 +9,25 @@ type Device struct {
 	Asleep      Schedule // while on, it offers SleepSpeeds and sends almost nothing
 	SleepSpeeds []int
 	Off         bool
-	Fixed       int // 10 or 100 Mb/s, full duplex without auto-negotiation; 0 = negotiates
+	Name        string  // that it announces
+	LLDP        bool    // it announces itself (IEEE 802.1AB)
+	Behind      *Device // on a phone's second jack; its announcements pass through
+	Fixed       int     // 10 or 100 Mb/s, full duplex without auto-negotiation; 0 = negotiates
 
 	line line
 }
 
 // Plug gives a 40 m Category 6A run from a port to a device of a kind: "pc",
 // "workstation", "phone", "access point", "printer", "camera", "ip clock", or
-// "off", a PC without power. Of any other kind there is no device.
+// "off", a PC without power. Of any other kind there is no device. Phones and
+// access points announce themselves by a name made from the run's.
 func Plug(id string, p *Port, kind string) Cable {
 	cable := Cable{ID: id, Media: Copper, Kind: "6A", LengthM: 40, A: p}
 	if d, known := devices[kind]; known {
 		cable.Device = &Device{Kind: kind, Speeds: d.speeds, Off: kind == "off"}
+		if d.name != "" {
+			cable.Device.LLDP, cable.Device.Name = true, d.name+"-"+strings.ToLower(id)
+		}
 		cable.AtoB, cable.BtoA = d.from, d.to
 	}
 	return cable
@@ -29,17 +38,18 @@ func Plug(id string, p *Port, kind string) Cable {
 type profile struct {
 	speeds   []int
 	from, to Flow
+	name     string // how its system names begin, if it announces itself
 }
 
 var gigabit, legacy = []int{10, 100, 1000}, []int{10, 100}
 
 var devices = map[string]profile{
-	"pc":           {gigabit, Flow{6e6, office, 2, 1}, Flow{1.6e6, office, 0.05, 0.1}},
-	"workstation":  {gigabit, Flow{40e6, office, 2, 1}, Flow{34e6, bulk, 0.05, 0.1}},
-	"off":          {gigabit, Flow{6e6, office, 2, 1}, Flow{1.6e6, office, 0.05, 0.1}},
-	"phone":        {gigabit, Flow{87e3, voice, 2, 1}, Flow{87e3, voice, 0.02, 0.05}},
-	"access point": {gigabit, Flow{24e6, office, 2, 3}, Flow{8e6, office, 0.5, 1}},
-	"printer":      {gigabit, Flow{50e3, office, 2, 1}, Flow{20e3, acks, 0.02, 0.2}},
-	"camera":       {gigabit, Flow{110e3, acks, 2, 1}, Flow{6.2e6, bulk, 0.02, 0.1}},
-	"ip clock":     {legacy, Flow{3e3, tick, 2, 1}, Flow{3e3, tick, 0.02, 0.05}},
+	"pc":           {gigabit, Flow{6e6, office, 2, 1}, Flow{1.6e6, office, 0.05, 0.1}, ""},
+	"workstation":  {gigabit, Flow{40e6, office, 2, 1}, Flow{34e6, bulk, 0.05, 0.1}, ""},
+	"off":          {gigabit, Flow{6e6, office, 2, 1}, Flow{1.6e6, office, 0.05, 0.1}, ""},
+	"phone":        {gigabit, Flow{87e3, voice, 2, 1}, Flow{87e3, voice, 0.02, 0.05}, "phone"},
+	"access point": {gigabit, Flow{24e6, office, 2, 3}, Flow{8e6, office, 0.5, 1}, "ap"},
+	"printer":      {gigabit, Flow{50e3, office, 2, 1}, Flow{20e3, acks, 0.02, 0.2}, ""},
+	"camera":       {gigabit, Flow{110e3, acks, 2, 1}, Flow{6.2e6, bulk, 0.02, 0.1}, ""},
+	"ip clock":     {legacy, Flow{3e3, tick, 2, 1}, Flow{3e3, tick, 0.02, 0.05}, ""},
 }

@@ -12,7 +12,7 @@ import (
 // the records and the planted faults are always the same; seed moves only
 // chance in the traffic and the errors. The campus is its own invention.
 func FerrowQuay(seed uint64, start time.Time) *Campus {
-	b := &builder{Campus: NewCampus(seed, start), layout: rand.New(rand.NewPCG(1887, 12))}
+	b := &builder{Campus: NewCampus(seed, start), layout: rand.New(rand.NewPCG(1887, 12)), kept: 0.66}
 	b.rooms()
 	b.core()
 	for i, a := range accessSwitches {
@@ -59,12 +59,22 @@ var accessSwitches = []accessSwitch{
 	{"acc-b1-1", "B1", 1, "horizontal-5e", "5e", "Dunlin crew", 2011},
 }
 
+// speaking is how the access switches announce themselves, one after the other.
+var speaking = []LLDP{
+	{}, {Numbers: ByBridgePort}, {Numbers: OwnNumber}, {Numbers: ByBridgePort, PortID: MACAddress}, {PortID: MACAddress},
+	{PortID: InterfaceAlias}, {Numbers: ByBridgePort, PortID: LocalPortID}, {}, {Address: "192.0.2.9"}, {Numbers: OwnNumber},
+}
+
+// bundled is the switch whose uplinks are one group, with a sub-interface.
+const bundled = "acc-n3-1"
+
 // builder lays the campus out; layout is its own source of chance, so that the
 // plant is the same for every seed.
 type builder struct {
 	*Campus
 	layout *rand.Rand
-	open   []int // indexes of site.runs that neither fault nor mistake has touched
+	kept   float64 // share of the copper runs that are recorded
+	open   []int   // indexes of site.runs that neither fault nor mistake has touched
 }
 
 // core builds the two distribution switches and the servers on them.
@@ -73,6 +83,7 @@ func (b *builder) core() {
 		s := b.AddSwitch(SwitchPlan{
 			Name: fmt.Sprintf("core-n1-%d", i+1), Space: "N1-TR", Fibre: 24, Optic: "10GBASE-SR",
 			First: 101, Up: time.Duration(211+31*i) * 24 * time.Hour,
+			LLDP: []LLDP{{}, {Numbers: ByBridgePort}}[i],
 		})
 		for n := 17; n <= 19; n++ {
 			b.server(s, n, 3*i+n-16)
@@ -86,7 +97,7 @@ func (b *builder) server(s *Switch, n, position int) {
 	p.Alias = "server hall rack 4"
 	b.Connect(Cable{
 		ID: run, Media: Fibre, Kind: "OM4", LengthM: 14, A: p,
-		Device: &Device{Kind: "server", Speeds: []int{10000}},
+		Device: &Device{Kind: "server", Speeds: []int{10000}, Name: fmt.Sprintf("srv-n1-%02d", position), LLDP: true},
 		AtoB:   Flow{Bits: 120e6, Mix: office, Broadcast: 2, Multicast: 1},
 		BtoA:   Flow{Bits: 340e6, Mix: bulk, Multicast: 0.1},
 	})
@@ -104,11 +115,16 @@ func (b *builder) access(i int, a accessSwitch) {
 	if a.room == "S1" || a.room == "B1" {
 		optic = "10GBASE-LR"
 	}
-	s := b.AddSwitch(SwitchPlan{
+	plan := SwitchPlan{
 		Name: a.name, Space: a.room + "-TR", Copper: 48, Fibre: 2, Optic: optic,
 		First: []int{1, 1, 10101, 1000}[i%4], Stride: []int{1, 1, 1, 5}[i%4],
-		Up: time.Duration(20+17*i)*24*time.Hour + time.Duration(i)*97*time.Minute,
-	})
+		Up:   time.Duration(20+17*i)*24*time.Hour + time.Duration(i)*97*time.Minute,
+		LLDP: speaking[i%len(speaking)],
+	}
+	if a.name == bundled {
+		plan.Bundle, plan.Tagged = []string{"1/49", "1/50"}, []string{"1/49.20"}
+	}
+	s := b.AddSwitch(plan)
 	for n := 1; n <= 48; n++ {
 		b.horizontal(s, a, n)
 	}
@@ -119,7 +135,7 @@ func (b *builder) horizontal(s *Switch, a accessSwitch, n int) {
 	p := s.Port(fmt.Sprintf("1/%d", n))
 	run := fmt.Sprintf("%s-P%d-%02d", a.room, a.panel, n)
 	plan, planted := plantings[s.Name+" "+p.Name]
-	kind, recorded := b.drawDevice(), b.layout.Float64() < 0.66
+	kind, recorded := b.drawDevice(), b.layout.Float64() < b.kept
 	length := 16 + float64(b.layout.IntN(70))
 	side := "east"
 	if n > 24 {
@@ -135,6 +151,8 @@ func (b *builder) horizontal(s *Switch, a accessSwitch, n int) {
 	if planted {
 		plan.apply(&cable)
 	}
+	announce(cable.Device, a, n)
+	b.places[run] = p
 	if kind != "none" {
 		b.Connect(cable)
 	}
@@ -146,6 +164,24 @@ func (b *builder) horizontal(s *Switch, a accessSwitch, n int) {
 	}
 	if recorded {
 		b.horizontalRecord(s, a, p, n, cable, plan, planted)
+	}
+}
+
+// announce names what hangs at a position, "ap-n2-114" at position 14 of North
+// 2's first panel. Few PCs announce themselves; some phones have a PC behind.
+func announce(d *Device, a accessSwitch, n int) {
+	if d == nil || d.Off {
+		return
+	}
+	place := fmt.Sprintf("%s-%d%02d", strings.ToLower(a.room), a.panel, n)
+	switch kind := devices[d.Kind]; {
+	case kind.name != "":
+		d.Name = kind.name + "-" + place
+	case d.Kind == "pc":
+		d.Name, d.LLDP = "pc-"+place, (a.panel+n)%19 == 0
+	}
+	if d.Kind == "phone" && n%4 == 1 {
+		d.Behind = &Device{Kind: "pc", Name: "desk-" + place, Speeds: gigabit, LLDP: n%8 == 1}
 	}
 }
 

@@ -13,6 +13,7 @@ type record map[string]string
 
 // site is what the college's people have written down.
 type site struct {
+	name                             string
 	spaces, panels, pathways, cables []string // YAML flow mappings
 	runs                             []record
 }
@@ -41,7 +42,7 @@ func (c *Campus) WriteInventory(directory string) error {
 
 func (s *site) plant() string {
 	var b strings.Builder
-	b.WriteString("# Ferrow Quay College, as far as its people have written it down.\nsite: Ferrow Quay College\n")
+	fmt.Fprintf(&b, "# %s, as far as its people have written it down.\nsite: %s\n", s.name, s.name)
 	for _, list := range []struct {
 		key   string
 		items []string
@@ -77,6 +78,7 @@ func (b *builder) record(r record) { b.site.runs = append(b.site.runs, r) }
 // rooms writes down the spaces, panels, pathways and cables.
 func (b *builder) rooms() {
 	s := &b.site
+	s.name = "Ferrow Quay College"
 	for _, r := range telecomRooms {
 		tray := "tray-" + strings.ToLower(r.id)
 		s.spaces = append(s.spaces, fmt.Sprintf("id: %s-TR, name: %s, building: %s, floor: %q", r.id, r.name, r.building, r.floor))
@@ -128,6 +130,9 @@ func (b *builder) horizontalRecord(s *Switch, a accessSwitch, p *Port, n int, c 
 	}
 	if c.Device != nil && c.Device.Kind != "off" {
 		r["device"] = c.Device.Kind
+		if devices[c.Device.Kind].name != "" && n%2 == 0 {
+			r["device"] = c.Device.Name
+		}
 	}
 	if c.Device != nil && (c.Device.Kind == "access point" || c.Device.Kind == "camera") {
 		r["always_on"] = "true"

@@ -3,6 +3,7 @@ package sim
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -17,8 +18,14 @@ type Port struct {
 	Optic      string // PHY of a fibre port, "10GBASE-SR"
 	Shut       bool   // ifAdminStatus down
 
-	owner *Switch
-	line  line
+	owner   *Switch
+	chassis *chassis
+	descr   string // ifDescr
+	number  int    // within the chassis, from 1
+	line    line
+	cleared time.Duration // when the counters last began anew, since the campus's start
+	heard   []*neighbour
+	cache   cache
 }
 
 // Switch gives the port's switch; Counters what the port has counted, to be
@@ -38,17 +45,31 @@ func (p *Port) offered() []int {
 	return p.Speeds
 }
 
-// SwitchPlan describes a switch to build. Ports are named 1/1 and on.
+// dead says that the port offers no link: shut, or without power.
+func (p *Port) dead() bool { return p.Shut || p.chassis.lost || p.owner.off }
+
+// SwitchPlan describes a switch to build. Ports are named 1/1 and on, those of
+// a stack's second member 2/1 and on.
 type SwitchPlan struct {
 	Name    string
 	Space   string // telecom room
-	Copper  int    // ports of 10, 100 and 1000BASE-T
+	Members int    // chassis of a stack; 0 and 1 are no stack
+	Copper  int    // ports of 10, 100 and 1000BASE-T of each chassis
 	Fibre   int    // cages for 10 Gb/s optics, numbered after the copper ports
 	Optic   string // in every cage
 	First   int    // ifIndex of the first port; 1 where 0
 	Stride  int    // from one port's ifIndex to the next; 1 where 0
 	Up      time.Duration
-	Without []string // tables hidden: "mau", "autoneg", "dot3", "dot3hc", "hc" (64-bit columns), "ifx"
+	Engine  string   // text of the engine's id, as a copied configuration may set it; Name where empty
+	Bundle  []string // ports of a link aggregation group, a row "lag1"
+	Tagged  []string // sub-interfaces, "1/49.20": rows that look like ports
+	LLDP    LLDP
+	Quirks  Quirks
+	// Without names tables hidden: "mau", "autoneg", "dot3", "dot3hc", "fcs"
+	// (columns 2 and 3 of dot3Stats and their 64-bit copies), "hc" (64-bit
+	// columns), "ifx", "rmon", "entity", "lldp", "lldp3" (its 802.3 part),
+	// "stack", "bridge"; or any object or subtree by its OID.
+	Without []string
 }
 
 // Switch is a simulated switch: a MIB and an Engine for an Agent.
@@ -56,31 +77,71 @@ type Switch struct {
 	Name  string
 	Space string
 
-	campus  *Campus
-	ports   []*Port
-	without []string
-	first   int
-	stride  int
-	booted  time.Duration // since the campus's start; negative: before it
-	boots   uint32
-	columns []Column      // nil after a change of layout
-	changed time.Duration // when the layout did, since the campus's start
+	campus   *Campus
+	model    string
+	chassis  []*chassis
+	ports    []*Port // by their place and number
+	bundle   []*Port
+	tagged   []subinterface
+	lldp     LLDP
+	quirks   Quirks
+	without  []string
+	first    int
+	stride   int
+	block    int // ports of a chassis
+	engineID []byte
+	off      bool          // no power
+	booted   time.Duration // since the campus's start; negative: before it
+	boots    uint32
+	columns  []Column      // nil after a change of layout
+	changed  time.Duration // when the interfaces' rows did, since the campus's start
+
+	neighbours []*neighbour  // in the order of their rows
+	met        uint32        // neighbours so far, since the boot
+	forgets    time.Duration // when the next of them is too old; 0 = none is
+	refreshed  refresh
 }
 
 func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	s := &Switch{
-		Name: plan.Name, Space: plan.Space, campus: c, without: plan.Without,
-		first: max(plan.First, 1), stride: max(plan.Stride, 1), booted: -plan.Up, changed: -plan.Up, boots: 1,
+		Name: plan.Name, Space: plan.Space, campus: c, without: plan.Without, model: model(plan), lldp: plan.LLDP,
+		first: max(plan.First, 1), stride: max(plan.Stride, 1), block: plan.Copper + plan.Fibre,
+		booted: -plan.Up, changed: -plan.Up, boots: 1, engineID: engineID(plan.Name),
 	}
-	for i := 1; i <= plan.Copper+plan.Fibre; i++ {
-		p := &Port{Name: fmt.Sprintf("1/%d", i), Media: Copper, Speeds: []int{10, 100, 1000}, owner: s}
+	if plan.Engine != "" {
+		s.engineID = engineID(plan.Engine)
+	}
+	for place := 1; place <= max(plan.Members, 1); place++ {
+		ch := &chassis{serial: c.serial(s.model), place: place, supply: c.serial("FQP")}
+		ch.base = macBase(plan.Name)
+		if place > 1 {
+			ch.base = macBase(ch.serial)
+		}
+		s.chassis = append(s.chassis, ch)
+		s.fill(ch, plan)
+	}
+	for _, name := range plan.Bundle {
+		s.bundle = append(s.bundle, s.Port(name))
+	}
+	for _, name := range plan.Tagged {
+		port, _, _ := strings.Cut(name, ".")
+		s.tagged = append(s.tagged, subinterface{name, s.Port(port)})
+	}
+	s.quirk(plan.Quirks)
+	return s
+}
+
+// fill gives a chassis its ports.
+func (s *Switch) fill(ch *chassis, plan SwitchPlan) {
+	for i := 1; i <= s.block; i++ {
+		p := &Port{Media: Copper, Speeds: []int{10, 100, 1000}, owner: s, chassis: ch, number: i}
+		p.rename()
 		if i > plan.Copper {
 			p.Media, p.Speeds, p.Optic = Fibre, []int{10000}, plan.Optic
 		}
-		p.line.changed = -plan.Up
+		p.line.changed, p.cleared = -plan.Up, -plan.Up
 		s.ports = append(s.ports, p)
 	}
-	return s
 }
 
 // Port gives a port by its ifName; it panics where there is none, as names stand in code.
@@ -99,35 +160,42 @@ func (s *Switch) Ports() []*Port { return slices.Clone(s.ports) }
 func (s *Switch) IfIndex(p *Port) int {
 	s.campus.mu.Lock()
 	defer s.campus.mu.Unlock()
-	return s.index(slices.Index(s.ports, p))
+	return s.index(p)
 }
 
-func (s *Switch) index(i int) int { return s.first + i*s.stride }
+// position is a port's place in the whole switch, lost members counted, from 0.
+func (p *Port) position() int { return (p.chassis.place-1)*p.owner.block + p.number - 1 }
+
+func (s *Switch) index(p *Port) int { return s.first + p.position()*s.stride }
 
 // Restart starts the switch anew: sysUpTime and counters from 0, one more
 // boot, every link lost and negotiated again.
 func (s *Switch) Restart(now time.Time) {
-	s.campus.Do(now, func() {
-		s.booted = s.campus.since(now)
-		s.boots++
-		for _, c := range s.campus.cables {
-			if c.A.owner == s || c.B != nil && c.B.owner == s {
-				c.interrupt(s.booted)
-			}
-		}
-		for _, p := range s.ports { // after the links fell: a new boot has counted nothing
-			p.line.Counters = Counters{}
-		}
-	})
+	s.campus.Do(now, func() { s.boot(now, s.boots+1) })
 }
 
-// interrupt drops the link, to be negotiated again.
-func (c *Cable) interrupt(at time.Duration) {
-	if a, b := c.ends(); a.speed > 0 {
-		a.down(at)
-		b.down(at)
+func (s *Switch) boot(now time.Time, boots uint32) {
+	s.booted, s.boots = s.campus.since(now), boots
+	s.met, s.columns = 0, nil
+	s.reload(s.ports)
+	for _, p := range s.ports {
+		p.cleared = s.booted
 	}
-	c.trainedAfter = at + c.training()
+}
+
+// reload starts ports anew: links lost, counters from 0, no neighbours. It
+// comes before a change of hardware, so that the far ends remember the old.
+func (s *Switch) reload(ports []*Port) {
+	at := s.campus.elapsed
+	for _, c := range s.campus.cables {
+		if slices.Contains(ports, c.A) || c.B != nil && slices.Contains(ports, c.B) {
+			c.fall(at)
+		}
+	}
+	for _, p := range ports { // after the links fell: what has just started has counted nothing
+		p.clear(at)
+		p.cache, p.heard = cache{}, nil
+	}
 }
 
 // Renumber moves every ifIndex by an offset, as a firmware upgrade may.
@@ -154,5 +222,5 @@ func (s *Switch) Engine(now time.Time) Engine {
 }
 
 func (s *Switch) engine(now time.Time) Engine {
-	return Engine{ID: engineID(s.Name), Boots: s.boots, Up: max(s.campus.since(now)-s.booted, 0)}
+	return Engine{ID: s.engineID, Boots: s.boots, Up: max(s.campus.since(now)-s.booted, 0)}
 }

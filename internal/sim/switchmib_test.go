@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -158,18 +159,29 @@ func TestIfTableLastChange(t *testing.T) {
 }
 
 func TestHiddenTables(t *testing.T) {
-	_, s, _ := bench()
+	s := NewCampus(5, noon).AddSwitch(SwitchPlan{Name: "bench", Copper: 2, LLDP: LLDP{Numbers: ByBridgePort}})
+	s.campus.Connect(patched(s, "phone"))
+	mark := OID{uint32(read(s, noon, "1.3.6.1.2.1.2.2.1.9.1").Number), 2, 1}.String() // learnt as the link came up
 	probes := map[string]string{
-		"ifx": "1.3.6.1.2.1.31.1.1.1.1.1", "hc": "1.3.6.1.2.1.31.1.1.1.6.1", "dot3": "1.3.6.1.2.1.10.7.2.1.3.1",
-		"dot3hc": "1.3.6.1.2.1.10.7.11.1.2.1", "mau": "1.3.6.1.2.1.26.2.1.1.3.1.1", "autoneg": "1.3.6.1.2.1.26.5.1.1.9.1.1",
+		"ifx": "1.3.6.1.2.1.31.1.1.1.1.1", "hc": "1.3.6.1.2.1.31.1.1.1.6.1", "dot3": "1.3.6.1.2.1.10.7.2.1.4.1",
+		"dot3hc": "1.3.6.1.2.1.10.7.11.1.3.1", "mau": "1.3.6.1.2.1.26.2.1.1.3.1.1", "autoneg": "1.3.6.1.2.1.26.5.1.1.9.1.1",
+		"fcs": "1.3.6.1.2.1.10.7.2.1.3.1", "rmon": "1.3.6.1.2.1.16.1.1.1.8.2", "entity": "1.3.6.1.2.1.47.1.1.1.1.11.1000",
+		"lldp": lldpRem + "9." + mark, "lldp3": lldpRem3 + "4." + mark, "stack": "1.3.6.1.2.1.31.1.2.1.3.0.1", "bridge": basePort + ".2",
+		"1.3.6.1.2.1.2.2.1.14": "1.3.6.1.2.1.2.2.1.14.1", ".1.3.6.1.2.1.26.2": "1.3.6.1.2.1.26.2.1.1.6.1.1",
 	}
-	also := map[string]string{"ifx": "hc", "mau": "autoneg"}
+	also := map[string][]string{"ifx": {"hc"}, "mau": {"autoneg", ".1.3.6.1.2.1.26.2"}, "dot3": {"fcs"}, "lldp": {"lldp3"}, ".1.3.6.1.2.1.26.2": {"mau"}}
 	for hidden := range probes {
 		s.Hide(hidden)
 		for table, oid := range probes {
 			gone := read(s, noon, oid).Tag == TagNoSuchObject
-			require.Equal(t, table == hidden || also[hidden] == table, gone, "%s with %s hidden", table, hidden)
+			require.Equal(t, table == hidden || slices.Contains(also[hidden], table), gone, "%s with %s hidden", table, hidden)
 		}
+	}
+	s.Hide("fcs")
+	require.Equal(t, TagNoSuchObject, read(s, noon, "1.3.6.1.2.1.10.7.11.1.2.1").Tag)
+	s.Hide()
+	for _, oid := range probes {
+		require.Less(t, read(s, noon, oid).Tag, TagNoSuchObject, oid)
 	}
 }
 

@@ -34,21 +34,28 @@ const timeWindow = 150 // seconds, RFC 3414 section 2.2.3
 // the goroutine that serves.
 type usm struct {
 	engineID []byte
+	plain    []User
 	users    map[string]*localUser
 	stats    map[string]uint64
 	salt     uint64
 }
 
 func newUSM(users []User, engineID []byte) (*usm, error) {
-	u := &usm{engineID: engineID, users: map[string]*localUser{}, stats: map[string]uint64{}}
-	for _, user := range users {
+	u := &usm{plain: users, users: map[string]*localUser{}, stats: map[string]uint64{}}
+	return u, u.localise(engineID)
+}
+
+// localise makes the users' keys for an engine, as again after it is replaced.
+func (u *usm) localise(engineID []byte) error {
+	u.engineID = engineID
+	for _, user := range u.plain {
 		local, err := localise(user, engineID)
 		if err != nil {
-			return nil, fmt.Errorf("simulated agent's user %q: %w", user.Name, err)
+			return fmt.Errorf("simulated agent's user %q: %w", user.Name, err)
 		}
 		u.users[user.Name] = local
 	}
-	return u, nil
+	return nil
 }
 
 // usmMessage is an SNMPv3 message taken apart (RFC 3412 section 6, RFC 3414
@@ -122,6 +129,11 @@ func (u *usm) open(raw, content []byte, engine Engine, most int) (*session, erro
 	m, err := readUSM(content)
 	if err != nil {
 		return nil, err
+	}
+	if !bytes.Equal(u.engineID, engine.ID) {
+		if err := u.localise(engine.ID); err != nil {
+			return nil, err
+		}
 	}
 	user := u.users[string(m.user)]
 	switch {

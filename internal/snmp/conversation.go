@@ -17,7 +17,7 @@ import (
 // request is what is asked in one PDU.
 type request struct {
 	kind         gosnmp.PDUType
-	names        []string
+	names        [][]byte // octets, less tag and length
 	nonRepeaters int
 	repetitions  int
 	discovery    bool // asks for the SNMPv3 engine, unprotected
@@ -25,11 +25,11 @@ type request struct {
 
 // answer is a response that belongs to a request.
 type answer struct {
-	*gosnmp.SnmpPacket
+	*message
 	at          time.Time
 	size        int // bytes of the datagram
-	attempts    int
-	repetitions int // asked for in the last attempt
+	attempts    int // until it came
+	repetitions int // asked for in the attempt that was answered
 	asked       int // repetitions of the first attempt, the most that may come
 }
 
@@ -38,12 +38,13 @@ type conversation struct {
 	ctx     context.Context
 	target  Target
 	session *session
-	conn    net.Conn
-	buffer  []byte
-	id      uint32
-	heard   bool // any answer came
-	pdus    int
-	bytes   int
+	*patience
+	conn   net.Conn
+	buffer []byte
+	id     uint32
+	heard  bool // any answer came
+	pdus   int
+	bytes  int
 }
 
 // Bounds of one poll, so that an agent without end harms only itself.
@@ -56,12 +57,21 @@ const (
 
 // converse opens the socket. Its source address is the switch's alone, since
 // it is connected.
-func converse(ctx context.Context, t Target, s *session, buffer []byte) (*conversation, error) {
+func converse(ctx context.Context, t Target, s *session, p *patience, buffer []byte) (*conversation, error) {
 	conn, err := new(net.Dialer).DialContext(ctx, "udp", t.Address)
 	if err != nil {
 		return nil, err
 	}
-	return &conversation{ctx: ctx, target: t, session: s, conn: conn, buffer: buffer, id: rand.Uint32()}, nil
+	p.begin()
+	return &conversation{ctx: ctx, target: t, session: s, patience: p, conn: conn, buffer: buffer, id: rand.Uint32()}, nil
+}
+
+// traffic is what the poll cost.
+func (c *conversation) traffic() Traffic {
+	if !c.heard {
+		c.lossy = 0 // silence is no loss
+	}
+	return Traffic{Requests: c.pdus, Bytes: c.bytes, RTT: c.smoothed, Busy: c.busy, Waited: c.waited}
 }
 
 // ask gives the answer to a request, and does what SNMPv3 needs before that:
@@ -78,13 +88,13 @@ func (c *conversation) ask(r request) (answer, error) {
 		if err != nil {
 			return a, err
 		}
-		switch name := report(a.SnmpPacket); {
-		case a.PDUType != gosnmp.Report:
+		switch name := report(a.message); {
+		case a.kind != gosnmp.Report:
 			return a, c.accept(a)
-		case name == notInTimeWindows && a.MsgFlags&gosnmp.AuthNoPriv == 0: // anyone can send that (RFC 3414 3.2 7a)
+		case name == notInTimeWindows && a.flags&gosnmp.AuthNoPriv == 0: // anyone can send that (RFC 3414 3.2 7a)
 			return a, fail(TimeWindow, "not in the time window, says a report that isn't authenticated: its clock is asked for anew in the next poll")
 		case name == notInTimeWindows && !tuned:
-			c.session.tune(a.SnmpPacket, a.at, true)
+			c.session.tune(a.security, a.at, true)
 			tuned = true
 		case name == notInTimeWindows:
 			return a, fail(TimeWindow, "not in the time window even after its clock was taken over: does another switch have the same engine id?")
@@ -92,7 +102,7 @@ func (c *conversation) ask(r request) (answer, error) {
 			c.session.forget()
 			discovered = true
 		default:
-			return a, c.session.refusal(a.SnmpPacket)
+			return a, c.session.refusal(a.message)
 		}
 	}
 }
@@ -100,17 +110,15 @@ func (c *conversation) ask(r request) (answer, error) {
 // accept notes an answer that isn't a Report, and turns an error status into
 // an error.
 func (c *conversation) accept(a answer) error {
-	c.session.tune(a.SnmpPacket, a.at, false)
+	c.session.tune(a.security, a.at, false)
 	c.session.accepted = true
-	switch a.Error {
+	switch a.status {
 	case gosnmp.NoError:
 		return nil
 	case gosnmp.TooBig:
 		return errTooBig
-	case gosnmp.NoAccess, gosnmp.AuthorizationError:
-		return fail(BadCredentials, "the switch answers %v: its access rules don't allow these credentials to read this", a.Error)
 	}
-	return statusError{a.Error, int(a.ErrorIndex)}
+	return statusError{a.status, int(a.position)}
 }
 
 // errEarlier is no fault: the network may double or delay a datagram.
@@ -126,6 +134,9 @@ type statusError struct {
 }
 
 func (e statusError) Error() string {
+	if e.denies() {
+		return fmt.Sprintf("the switch answers %v: its access rules don't allow these credentials to read this", e.status)
+	}
 	return fmt.Sprintf("the switch answers %v (varbind %d)", e.status, e.position)
 }
 
@@ -134,60 +145,91 @@ func (c *conversation) discover() error {
 	if err != nil {
 		return err
 	}
-	if a.PDUType != gosnmp.Report {
+	if a.kind != gosnmp.Report {
 		return fail(Malformed, "the switch doesn't answer engine discovery with a report (RFC 3414 4)")
 	}
-	return c.session.learn(a.SnmpPacket, a.at)
+	return c.session.learn(a.security, a.at)
 }
 
-// exchange sends a request up to the target's retries and waits for the answer
-// to any of these attempts. Each retry asks for half the rows, since large
-// answers are those that get lost.
+// exchange sends a request until there is an answer to any of these attempts,
+// or silence for long enough. A second retry and all after it ask for fewer rows,
+// since large answers are those that get lost; where any get lost, only each third.
 func (c *conversation) exchange(r request) (answer, error) {
-	wait, first := waiting{}, r.repetitions
-	for attempt := 0; attempt <= c.target.Retries; attempt++ {
+	wait, first, began := waiting{}, r.repetitions, time.Now()
+	defer func() { c.waited += time.Since(began) }()
+	for attempt := 0; ; attempt++ {
 		if c.pdus++; c.pdus > mostPDUs || c.bytes > mostBytes {
 			return answer{}, fail(Malformed, "more than %d requests or %d MiB in one poll: the tables of this switch seem to have no end", mostPDUs, mostBytes>>20)
 		}
 		c.id = c.id%(1<<31-1) + 1 // never 0, which some agents answer with
-		wait.ids = append(wait.ids, c.id)
-		message, err := c.session.encode(r, c.id, time.Now())
+		message, err := c.session.encode(r, c.id, c.target.now())
 		if err != nil {
 			return answer{}, fmt.Errorf("encode the request: %w", err)
 		}
-		a, err := c.attempt(message, &wait)
+		wait.sent(c.id, r.repetitions)
+		a, err := c.attempt(message, &wait, min(c.each(attempt), c.left(began)))
 		if err == nil {
-			a.attempts, a.repetitions, a.asked = attempt+1, r.repetitions, first
+			a.attempts, a.asked = attempt+1, first
+			c.spare -= max(0, time.Since(began)-c.whole(true))
 			return a, nil
 		}
 		if c.ctx.Err() != nil {
 			return answer{}, c.ended()
 		}
-		wait.refused = wait.refused || errors.Is(err, syscall.ECONNREFUSED)
-		if wait.last = err; !again(err) {
-			break
+		if wait.last = err; !c.goesOn(&wait, attempt, began) {
+			return answer{}, c.silence(&wait)
 		}
-		r.repetitions = max(1, r.repetitions/2)
+		if c.lossy == 0 && attempt > 0 || attempt%3 == 2 {
+			r.repetitions = (r.repetitions + 1) / 2
+		}
 	}
-	return answer{}, c.silence(&wait)
+}
+
+// left is how much longer a request may be met with silence.
+func (c *conversation) left(began time.Time) time.Duration {
+	left := c.whole(c.heard) - time.Since(began)
+	if c.heard && c.retries > 0 {
+		left += c.spare
+	}
+	return left
+}
+
+// goesOn tells whether a request is to be sent again.
+func (c *conversation) goesOn(wait *waiting, attempt int, began time.Time) bool {
+	if errors.Is(wait.last, syscall.ECONNREFUSED) {
+		wait.refused++
+		return wait.refused <= c.retries
+	}
+	if !errors.Is(wait.last, os.ErrDeadlineExceeded) || c.retries == 0 {
+		return false
+	}
+	if c.left(began) > c.timeout/8 {
+		return true
+	}
+	c.spare = 0
+	return false
 }
 
 // waiting is what came of a request's attempts so far.
 type waiting struct {
-	ids     []uint32
-	unfit   error // why the last datagram that was no answer wasn't one, nor a late one
-	count   int   // of datagrams that were no answer
-	refused bool  // by ICMP, which may be limited in its rate
-	last    error // of the last attempt
+	ids         []uint32
+	repetitions []int
+	times       []time.Time
+	unfit       error // why the last datagram that was no answer wasn't one, nor a late one
+	count       int   // of datagrams that were no answer
+	refused     int   // by ICMP, which may be limited in its rate
+	last        error // of the last attempt
 }
 
-func again(err error) bool {
-	return errors.Is(err, os.ErrDeadlineExceeded) || errors.Is(err, syscall.ECONNREFUSED)
+func (w *waiting) sent(id uint32, repetitions int) {
+	w.ids = append(w.ids, id)
+	w.repetitions = append(w.repetitions, repetitions)
+	w.times = append(w.times, time.Now())
 }
 
-// attempt sends a message once and reads until its answer or the timeout.
-func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
-	if err := c.conn.SetDeadline(time.Now().Add(c.target.Timeout)); err != nil {
+// attempt sends a message once and reads until its answer or for a time.
+func (c *conversation) attempt(message []byte, wait *waiting, within time.Duration) (answer, error) {
+	if err := c.conn.SetReadDeadline(time.Now().Add(within)); err != nil {
 		return answer{}, err
 	}
 	if _, err := c.conn.Write(message); err != nil {
@@ -198,15 +240,14 @@ func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
 		if err != nil {
 			return answer{}, err
 		}
-		at := time.Now()
+		at := c.target.now()
 		c.bytes += n
-		packet, err := c.session.decode(c.buffer[:n])
+		m, err := c.session.decode(c.buffer[:n])
 		if err == nil {
-			err = wait.fits(packet)
+			err = wait.fits(m)
 		}
 		if err == nil {
-			c.heard = true
-			return answer{SnmpPacket: packet, at: at, size: n}, nil
+			return c.heed(m, wait, at, n), nil
 		}
 		wait.count++
 		if !errors.Is(err, errEarlier) || wait.count > mostUnfits {
@@ -216,17 +257,32 @@ func (c *conversation) attempt(message []byte, wait *waiting) (answer, error) {
 	return answer{}, errors.New("too many datagrams that are no answer")
 }
 
+// heed notes what an answer tells about the round trips.
+func (c *conversation) heed(m *message, wait *waiting, at time.Time, size int) answer {
+	which := slices.Index(wait.ids, m.key())
+	c.heard = true
+	c.measure(time.Since(wait.times[which]))
+	c.answered(which > 0 && wait.repetitions[which] == wait.repetitions[0], len(wait.ids))
+	return answer{message: m, at: at, size: size, repetitions: wait.repetitions[which]}
+}
+
+// key is the identifier that a response has from its request. The request-id
+// of a Report may be 0 (RFC 3412 7.1 3c).
+func (m *message) key() uint32 {
+	if m.kind == gosnmp.Report {
+		return m.msgID
+	}
+	return m.requestID
+}
+
 // fits tells whether a message answers one of the attempts: the same
 // question was asked in each, so a late answer is as good.
-func (w *waiting) fits(p *gosnmp.SnmpPacket) error {
-	id := p.RequestID
-	if p.PDUType == gosnmp.Report { // RFC 3412 7.1 3c: its request-id may be 0
-		id = p.MsgID
-	}
+func (w *waiting) fits(m *message) error {
+	id := m.key()
 	switch {
-	case p.PDUType != gosnmp.GetResponse && p.PDUType != gosnmp.Report || p.PDUType == gosnmp.Report && p.Version != gosnmp.Version3:
-		return fmt.Errorf("a %v, not a response", p.PDUType)
-	case !slices.Contains(w.ids, id) || p.Version == gosnmp.Version3 && !slices.Contains(w.ids, p.MsgID):
+	case m.kind != gosnmp.GetResponse && m.kind != gosnmp.Report || m.kind == gosnmp.Report && m.version != gosnmp.Version3:
+		return fmt.Errorf("a %v, not a response", m.kind)
+	case !slices.Contains(w.ids, id) || m.version == gosnmp.Version3 && !slices.Contains(w.ids, m.msgID):
 		if back := w.ids[0] - id; back > 0 && back < mostPDUs {
 			return errEarlier
 		}
@@ -252,12 +308,16 @@ func (c *conversation) silence(w *waiting) error {
 	switch {
 	case w.unfit != nil:
 		return fail(Malformed, "%d datagrams came back and none is an answer to the request; the last: %w", w.count, w.unfit)
-	case w.refused:
+	case w.refused > 0:
 		return fail(Refused, "nothing listens there: is SNMP switched on, and is the port right: %w", syscall.ECONNREFUSED)
 	case !errors.Is(w.last, os.ErrDeadlineExceeded):
 		return fail(Unspecified, "%w", w.last)
 	}
-	return c.unanswered(fmt.Sprintf("no answer to %d requests within %v each", len(w.ids), c.target.Timeout), os.ErrDeadlineExceeded)
+	what := fmt.Sprintf("no answer to %d requests within %v each", len(w.ids), c.target.Timeout)
+	if c.heard {
+		what = fmt.Sprintf("no answer to %d requests within %v", len(w.ids), time.Since(w.times[0]).Round(time.Millisecond))
+	}
+	return c.unanswered(what, os.ErrDeadlineExceeded)
 }
 
 func (c *conversation) unanswered(what string, err error) error {

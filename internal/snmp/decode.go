@@ -38,25 +38,14 @@ type value struct {
 
 // decode gives a varbind's value; false where there is none, or one of
 // another type than the column's, which is as good as none.
-func decode(v gosnmp.SnmpPDU, kind gosnmp.Asn1BER) (value, bool) {
-	if v.Type != kind {
+func decode(v varbind, kind gosnmp.Asn1BER) (value, bool) {
+	switch {
+	case v.kind != kind || v.absent:
 		return value{}, false
+	case kind == gosnmp.ObjectIdentifier:
+		return value{text: dotted(v.text)}, true
 	}
-	switch n := v.Value.(type) {
-	case int:
-		return value{number: uint64(n)}, n >= 0
-	case uint:
-		return value{number: uint64(n)}, true
-	case uint32:
-		return value{number: uint64(n)}, true
-	case uint64:
-		return value{number: n}, true
-	case string:
-		return value{text: n}, true
-	case []byte:
-		return value{text: string(n)}, true
-	}
-	return value{}, false
+	return value{number: v.number, text: string(v.text)}, true
 }
 
 var (
@@ -64,63 +53,41 @@ var (
 	errRange = errors.New("an ifIndex out of range")
 )
 
-// instance parses what follows a column's name: one arc, or two.
-func instance(arcs string, count int) (index, error) {
-	first, second, two := strings.Cut(arcs, ".")
-	mau, ok := uint32(0), true
-	if two {
-		mau, ok = arc(second)
+// instance parses what follows a column's name, in octets: one arc, or two.
+func instance(arcs []byte, count int) (index, error) {
+	port, arcs, ok := cutArc(arcs)
+	mau := uint32(0)
+	if ok && count == 2 {
+		mau, arcs, ok = cutArc(arcs)
 	}
-	if two != (count == 2) || !ok {
+	switch {
+	case !ok || len(arcs) > 0:
 		return index{}, errArcs
-	}
-	port, ok := arc(first)
-	if !ok || port > 1<<31-1 { // InterfaceIndex, RFC 2863
+	case port > 1<<31-1: // InterfaceIndex, RFC 2863
 		return index{}, errRange
 	}
 	return index{port + 1, mau}, nil
 }
 
-func arc(text string) (uint32, bool) {
-	n, err := strconv.ParseUint(text, 10, 32)
-	return uint32(n), err == nil
-}
-
-// instanceName is the reverse: the name after which the next row starts.
-func (c *column) instanceName(at index, arcs int) string {
-	if at == (index{}) {
-		return strings.TrimSuffix(c.prefix, ".")
+// appendInstance is the reverse: it appends the name after which the next row
+// starts.
+func (c *column) appendInstance(name []byte, at index, arcs int) []byte {
+	name = append(name, c.object...)
+	if at != (index{}) {
+		name = appendArc(name, at.port-1)
 	}
-	name := c.prefix + strconv.FormatUint(uint64(at.port)-1, 10)
-	if arcs == 2 {
-		name += "." + strconv.FormatUint(uint64(at.mau), 10)
+	if at != (index{}) && arcs == 2 {
+		name = appendArc(name, at.mau)
 	}
 	return name
-}
-
-// follows tells whether one object's name comes after another in the order of
-// RFC 3416 (2.1).
-func follows(name, other string) bool {
-	for name != "" && other != "" {
-		var a, b string
-		a, name, _ = strings.Cut(strings.TrimPrefix(name, "."), ".")
-		b, other, _ = strings.Cut(strings.TrimPrefix(other, "."), ".")
-		if len(a) != len(b) {
-			return len(a) > len(b) // no arc has a leading zero
-		}
-		if a != b {
-			return a > b
-		}
-	}
-	return name != ""
 }
 
 // mauType gives the last arc of a MAU type's name, 0 where it is none of the
 // listed ones.
 func mauType(name string) int {
 	last, listed := strings.CutPrefix(name, mauTypes)
-	n, ok := arc(last)
-	if !listed || !ok || n > 1<<31-1 {
+	n, err := strconv.ParseUint(last, 10, 31)
+	if !listed || err != nil {
 		return 0
 	}
 	return int(n)

@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"bytes"
 	"slices"
 	"strconv"
 	"strings"
@@ -46,16 +47,18 @@ func TestInstanceAndItsName(t *testing.T) {
 		ok    bool
 	}{
 		{"1", 1, true}, {"2147483647", 1, true}, {"0", 1, true}, {"5.1", 2, true}, {"5.0", 2, true},
-		{"2147483648", 1, false}, {"", 1, false}, {"1.1", 1, false}, {"1", 2, false}, {"1.2.3", 2, false}, {"x", 1, false}, {"-1", 1, false},
+		{"2147483648", 1, false}, {"", 1, false}, {"1.1", 1, false}, {"1", 2, false}, {"1.2.3", 2, false},
 	} {
-		at, err := instance(row.arcs, row.count)
+		arcs, ours := bytes.CutPrefix(nameOf(c.prefix+row.arcs), c.object)
+		require.True(t, ours)
+		at, err := instance(arcs, row.count)
 		require.Equal(t, row.ok, err == nil, row.arcs)
 		if err == nil {
-			require.Equal(t, c.prefix+row.arcs, c.instanceName(at, row.count))
+			require.Equal(t, c.prefix+row.arcs, dotted(c.appendInstance(nil, at, row.count)))
 			require.True(t, at.after(index{}))
 		}
 	}
-	require.Equal(t, ".1.3.6.1.2.1.2.2.1.8", c.instanceName(index{}, 1))
+	require.Equal(t, ".1.3.6.1.2.1.2.2.1.8", dotted(c.appendInstance(nil, index{}, 1)))
 }
 
 // Names are ordered arc by arc, as numbers (RFC 3416 2.1).
@@ -64,16 +67,15 @@ func FuzzFollows(f *testing.F) {
 	f.Add([]byte{1, 3, 10}, []byte{1, 3, 9})
 	f.Add([]byte{}, []byte{0})
 	f.Fuzz(func(t *testing.T, a, b []byte) {
-		require.Equal(t, slices.Compare(a, b) > 0, follows(dotted(a), dotted(b)))
+		require.Equal(t, slices.Compare(a, b) > 0, follows(arcsOf(a), arcsOf(b)))
 	})
 }
 
-func dotted(arcs []byte) string {
-	var name strings.Builder
+func arcsOf(arcs []byte) (octets []byte) {
 	for _, arc := range arcs {
-		name.WriteString("." + strconv.Itoa(int(arc)))
+		octets = appendArc(octets, uint32(arc)*uint32(arc))
 	}
-	return name.String()
+	return octets
 }
 
 // Uptime follows time over its wrap after 497 days, and not over a restart.
@@ -116,7 +118,7 @@ func TestColumnsAreLookedForDailyAndSoonerWithAYoungAgent(t *testing.T) {
 		"one hour, 59 m": {time.Hour, 59 * time.Minute, false},
 		"one hour, 1 h":  {time.Hour, time.Hour, true},
 	} {
-		k := newKnowledge()
+		k := newKnowledge(0)
 		k.last = moment{start, port.Some(uint32(row.uptime / centisecond))}
 		k.found(k.last)
 		k.refresh(moment{start.Add(row.after), port.Some(uint32((row.uptime + row.after) / centisecond))})
@@ -129,12 +131,12 @@ func TestColumnsThatFailedAreLookedForSoon(t *testing.T) {
 	start := moment{time.Now(), port.Some[uint32](1 << 30)}
 	maus := groups[len(groups)-1]
 	for name, fails := range map[string]func(*round){
-		"a group":  func(r *round) { r.lost = append(r.lost, maus) },
+		"a group":  func(r *round) { r.lost = append(r.lost, lost{maus, errTooBig}) },
 		"a column": func(r *round) { r.blamed[maus.columns[0]] = true },
 		"nothing":  func(*round) {},
 	} {
-		k := newKnowledge()
-		r := newRound(nil, k, start)
+		k := newKnowledge(0)
+		r := newRound(nil, k, start, new(workspace))
 		for _, c := range maus.columns {
 			r.counts[c] = 5
 		}
@@ -156,10 +158,10 @@ func FuzzDatagram(f *testing.F) {
 	hello, err := v3.encode(request{kind: gosnmp.GetRequest, discovery: true}, 1, time.Now())
 	require.NoError(f, err)
 	f.Add(hello)
-	discovered := gosnmp.SnmpPacket{SecurityParameters: &gosnmp.UsmSecurityParameters{AuthoritativeEngineID: "\x80\x00\x7e\xd9\x04q", AuthoritativeEngineBoots: 1}}
+	discovered := gosnmp.UsmSecurityParameters{AuthoritativeEngineID: "\x80\x00\x7e\xd9\x04q", AuthoritativeEngineBoots: 1}
 	require.NoError(f, v3.learn(&discovered, time.Now()))
 	for _, s := range []*session{v2, v3} {
-		message, err := s.encode(request{kind: gosnmp.GetBulkRequest, names: []string{sysUpTime0, ".1.3.6.1.2.1.2.2.1.8"}, nonRepeaters: 1, repetitions: 5}, 2, time.Now())
+		message, err := s.encode(request{kind: gosnmp.GetBulkRequest, names: names(sysUpTime0, ".1.3.6.1.2.1.2.2.1.8"), nonRepeaters: 1, repetitions: 5}, 2, time.Now())
 		require.NoError(f, err)
 		f.Add(message)
 	}
@@ -182,24 +184,25 @@ func FuzzVarbinds(f *testing.F) {
 	f.Add(uint8(0), uint8(0), []byte{0, 1, 0x04, 200, 1, 2, 0x02, 6, 0, 2, 0x04, 9, 200, 0, 0x82, 0})
 	f.Fuzz(func(t *testing.T, which, done uint8, data []byte) {
 		g := groups[int(which)%len(groups)]
-		var variables []gosnmp.SnmpPDU
+		var variables []varbind
 		for ; len(data) >= 4; data = data[4:] {
-			variables = append(variables, varbind(g, data))
+			variables = append(variables, converted(someVarbind(g, data)))
 		}
 		from := index{}
 		if done > 0 {
 			from = index{port: uint32(done)}
 		}
 		columns := g.columns[:min(len(g.columns), 1+int(which)/len(groups))]
-		strips, err := split(g, columns, from, variables)
+		strips, err := split(nil, g, columns, from, variables)
 		if err != nil {
 			return
 		}
-		r := newRound(nil, newKnowledge(), moment{at: time.Now()})
+		r := newRound(nil, newKnowledge(0), moment{at: time.Now()}, new(workspace))
 		until := whole(strips)
-		r.take(g, strips, until)
+		r.strips = strips
+		r.take(g, &progress{at: until})
 		r.join(g)
-		if left := remaining(strips, until); len(left) > 0 {
+		if left := remaining(strips, until, nil); len(left) > 0 {
 			require.True(t, until.after(from), "no progress")
 		}
 		before := -1
@@ -213,8 +216,8 @@ func FuzzVarbinds(f *testing.F) {
 	})
 }
 
-// varbind makes one of a group's columns, or sometimes of none, from 4 bytes.
-func varbind(g *group, data []byte) gosnmp.SnmpPDU {
+// someVarbind makes one of a group's columns, or sometimes of none, from 4 bytes.
+func someVarbind(g *group, data []byte) gosnmp.SnmpPDU {
 	name := ".1.3.6.1.9.9." + strconv.Itoa(int(data[1]))
 	if int(data[0]) < len(g.columns) {
 		name = g.columns[data[0]].prefix + strconv.Itoa(int(data[1]))

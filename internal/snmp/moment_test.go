@@ -20,10 +20,12 @@ import (
 
 // asks tells whether a request asks for something below an object.
 func asks(e sim.Exchange, object string) bool {
+	return e.Request != nil && slices.ContainsFunc(e.Request.Varbinds, func(v sim.Varbind) bool { return asksFor(v, object) })
+}
+
+func asksFor(v sim.Varbind, object string) bool {
 	o := sim.ParseOID(object)
-	return e.Request != nil && slices.ContainsFunc(e.Request.Varbinds, func(v sim.Varbind) bool {
-		return len(v.Name) >= len(o) && slices.Equal(v.Name[:len(o)], o)
-	})
+	return len(v.Name) >= len(o) && slices.Equal(v.Name[:len(o)], o)
 }
 
 // The speed that goes with a status is the one of the same PDU, whenever the
@@ -97,6 +99,9 @@ func TestIfIndexesThatMoveWithinAPoll(t *testing.T) {
 		{"all the time, several PDUs", 1, false, 12, true},
 	} {
 		for after := int64(2); after < 5; after++ {
+			if row.fails && after > 3 {
+				continue // the first group has come by then
+			}
 			t.Run(fmt.Sprintf("%s, after %d PDUs", row.name, after), func(t *testing.T) {
 				mib := &shifting{}
 				mib.set(renumbering(0, true))

@@ -1,8 +1,8 @@
 package snmp
 
 import (
+	"bytes"
 	"errors"
-	"maps"
 	"slices"
 	"time"
 
@@ -14,24 +14,29 @@ import (
 // round is one pass over the tables.
 type round struct {
 	*conversation
-	know    *knowledge
-	final   bool   // it won't be done once more where the ports move
-	asked   string // what is being asked, for an error
-	ports   map[index]*row
-	maus    map[index]*row
-	held    []held           // values of the group being walked
-	counts  map[*column]int  // rows given
-	blamed  map[*column]bool // an error status was theirs
-	lost    []*group         // failed, and spared
-	silent  bool             // one of them for want of an answer
-	last    moment           // the last answer
-	changed port.Value[uint32]
+	*workspace
+	know       *knowledge
+	final      bool             // it won't be done once more where the ports move
+	asked      string           // what is being asked, for an error
+	counts     map[*column]int  // rows given
+	blamed     map[*column]bool // an error status was theirs
+	lost       []lost           // failed, and spared
+	silent     bool             // one of them for want of an answer
+	last       moment           // the last answer
+	changed    port.Value[uint32]
+	greets     bool    // the next request is the poll's first, which asks for the name too
+	name       string  // of the switch, asked so
+	slowly     bool    // what is slow is due
+	fresh      []index // rows that weren't there in the last poll, or had another name
+	discovered bool    // the columns were looked for
+	replaced   bool    // another engine answers than before
 }
 
-func newRound(c *conversation, k *knowledge, last moment) *round {
+func newRound(c *conversation, k *knowledge, last moment, w *workspace) *round {
+	w.ports.clear()
+	w.maus.clear()
 	return &round{
-		conversation: c, know: k, last: last, ports: map[index]*row{}, maus: map[index]*row{},
-		counts: map[*column]int{}, blamed: map[*column]bool{},
+		conversation: c, workspace: w, know: k, last: last, counts: make(map[*column]int, 64), blamed: map[*column]bool{},
 	}
 }
 
@@ -44,7 +49,9 @@ type held struct {
 
 // walk asks for one group of columns until their end.
 func (r *round) walk(g *group) error {
-	r.asked, r.held = g.name, r.held[:0]
+	if r.asked, r.held = g.name, r.held[:0]; r.greets {
+		r.asked = greeting
+	}
 	columns := r.know.wanted(g)
 	width := min(len(columns), r.know.widths[g])
 	if width == 0 {
@@ -54,7 +61,8 @@ func (r *round) walk(g *group) error {
 		r.counts[c] = 0
 	}
 	for part := range slices.Chunk(columns, width) {
-		err := r.walkPart(g, part)
+		r.few = append(r.few[:0], part...)
+		err := r.walkPart(g, r.few)
 		switch {
 		case errors.Is(err, errTooWide) && r.know.narrower(g, width):
 			return err
@@ -73,11 +81,14 @@ func (r *round) walk(g *group) error {
 // second one in silence means that the switch is gone.
 func (r *round) spare(g *group, err error) bool {
 	class := classed(err)
+	if denied(err) {
+		class = AgentError
+	}
 	if g.moment || class != AgentError && class != Malformed && class != NoAnswer || class == NoAnswer && r.silent {
 		return false
 	}
 	r.silent = r.silent || class == NoAnswer
-	r.lost = append(r.lost, g)
+	r.lost = append(r.lost, lost{g, err})
 	for _, c := range g.columns {
 		if _, asked := r.counts[c]; asked {
 			r.counts[c] = 0
@@ -91,110 +102,261 @@ func (r *round) spare(g *group, err error) bool {
 // open ends before it; thus all that these columns have of a row came in one PDU.
 func (r *round) walkPart(g *group, columns []*column) error {
 	size := r.know.sizeOf(g)
-	var done index
-	rows, least := 0, 1
-	for len(columns) > 0 {
-		a, err := r.bulk(g, columns, done, max(least, size.repetitions(len(columns), rows)))
+	done := progress{least: 1}
+	for len(columns) > 0 && !done.end {
+		b := r.plan(g, size, columns, done)
+		a, err := r.bulk(b)
 		var status statusError
 		switch {
+		case err != nil && b.greets && r.apart(err):
+			return errApart
+		case errors.Is(err, errTooBig) && b.extra() > 0:
+			r.know.lean = true
+			continue
 		case errors.Is(err, errTooBig) && size.shrink(a.repetitions):
 			continue
 		case errors.Is(err, errTooBig):
 			return errTooWide
+		case errors.As(err, &status) && status.denies():
+			if columns, err = r.allowed(columns, err); err != nil {
+				return err
+			}
+			continue
 		case errors.As(err, &status) && status.position > 1:
-			if columns, err = r.without(g, columns, done, status); err != nil {
+			if columns, err = r.without(b, status); err != nil {
 				return err
 			}
 			continue
 		case err != nil:
 			return err
 		}
-		strips, err := split(g, columns, done, a.repeated)
-		if errors.Is(err, errTooWide) && a.asked < 2 { // some agents cut every answer
-			least = 2
+		r.strips, err = split(r.strips, g, columns, done.at, a.repeated)
+		switch {
+		case errors.Is(err, errTooWide) && b.extra() > 0:
+			r.know.lean = true
 			continue
-		}
-		if err != nil {
+		case errors.Is(err, errTooWide) && a.asked < 2: // some agents cut every answer
+			done.least = 2
+			continue
+		case err != nil:
 			return err
 		}
-		size.learn(a)
-		until := whole(strips)
-		rows += r.take(g, strips, until)
-		if rows > mostRows {
+		size.learn(a, r.lossy > 0)
+		done.at = whole(r.strips)
+		if r.take(g, &done); done.rows > mostRows {
 			return fail(Malformed, "more than %d rows: the table of this switch seems to have no end", mostRows)
 		}
-		columns, done = remaining(strips, until), until
+		done.end = r.ended(g, size, done.at, a)
+		columns = remaining(r.strips, done.at, columns)
 	}
-	size.finished(rows)
+	size.finished(done)
 	return nil
 }
+
+// progress is how far the walk of a group has come.
+type progress struct {
+	at    index // so far all rows came whole
+	last  index // of them
+	rows  int
+	least int // repetitions to ask for
+	end   bool
+}
+
+// plan makes the next request of a walk. Where the group's last row is known
+// and in reach, so many rows are asked for, and beside them what comes after it,
+// by one column of each table, in place of a whole row more.
+func (r *round) plan(g *group, size *sizing, columns []*column, done progress) bulk {
+	b := bulk{group: g, columns: columns, done: done.at, change: r.know.change, greets: r.greets, last: size.last}
+	left, fit := size.left(done.rows), size.fit(len(columns), b.extra())
+	switch {
+	case g.joined():
+		left = r.ports.after(done.at)
+	case left > 0 && left <= fit && !r.know.lean && !r.final && done.at.compare(size.last) < 0:
+		if b.beyond = firsts(columns); left > size.fit(len(columns), b.extra()) && left > 1 {
+			b.beyond = nil
+			left--
+		}
+	case left > 0:
+		left++ // to see the end
+	}
+	b.repetitions = max(done.least, fit)
+	if left > 0 {
+		b.repetitions = max(done.least, min(fit, left))
+	}
+	return b
+}
+
+// firsts gives a column of each of the first two tables.
+func firsts(columns []*column) []*column {
+	i := slices.IndexFunc(columns, func(c *column) bool { return c.table != columns[0].table })
+	if i < 0 {
+		return columns[:1:1]
+	}
+	return []*column{columns[0], columns[i]}
+}
+
+// ended tells whether a group has no more rows that matter: where it is joined
+// to the ports, none after the last of these.
+func (r *round) ended(g *group, size *sizing, done index, a table) bool {
+	if g.joined() {
+		return r.ports.after(done) == 0
+	}
+	if len(a.beyond) == 0 || done.compare(size.last) < 0 {
+		return false
+	}
+	for i := range a.beyond {
+		v, c := &a.beyond[i], a.columnsBeyond[i]
+		if v.kind != gosnmp.EndOfMibView && (bytes.HasPrefix(v.name, c.object) || !follows(v.name, c.object)) {
+			return false
+		}
+	}
+	return true
+}
+
+// joined tells whether a group only adds to rows that were found before.
+func (g *group) joined() bool { return !g.moment && g.indexes == 1 }
 
 // without gives the columns to ask for after an error status on one of the
 // varbinds: once all of them again, then all but that one, which is absent in
 // this poll. Where the moment needs it, the status fails the poll.
-func (r *round) without(g *group, columns []*column, done index, status statusError) ([]*column, error) {
+func (r *round) without(b bulk, status statusError) ([]*column, error) {
 	position := status.position - 2 // after sysUpTime
-	if r.know.change {
+	if b.change {
 		if position == 0 {
 			r.know.change = false
-			return columns, nil
+			return b.columns, nil
 		}
 		position--
 	}
-	bad := columns[position%len(columns)]
-	switch unread := r.know.discovering() && done == (index{}) && bad != ifName; {
+	if position -= b.extra(); position < 0 {
+		r.know.lean = true
+		return b.columns, nil
+	}
+	bad := b.columns[position%len(b.columns)]
+	switch unread := r.know.discovering() && b.done == (index{}) && bad != ifName; {
 	case !r.blamed[bad]:
 		r.blamed[bad] = true
-		return columns, nil
-	case g.moment && !unread:
+		return b.columns, nil
+	case b.group.moment && !unread:
 		return nil, status
 	}
-	return slices.DeleteFunc(slices.Clone(columns), func(c *column) bool { return c == bad }), nil
+	return slices.DeleteFunc(b.columns, func(c *column) bool { return c == bad }), nil
+}
+
+// bulk is what one GETBULK asks for: sysUpTime and, where the switch has it,
+// ifTableLastChange, then what else is asked for once, then rows of columns.
+type bulk struct {
+	*group
+	columns     []*column // in the place of the group's
+	done        index     // the rows after it
+	repetitions int
+	change      bool      // ifTableLastChange is asked for
+	greets      bool      // sysName is
+	beyond      []*column // of these what comes after last
+	last        index
+}
+
+// extra counts what could be done without.
+func (b *bulk) extra() int {
+	if b.greets {
+		return len(b.beyond) + 1
+	}
+	return len(b.beyond)
 }
 
 // table is an answer to a GETBULK, less the scalars.
 type table struct {
 	answer
-	repeated []gosnmp.SnmpPDU
+	columnsBeyond []*column
+	beyond        []varbind
+	repeated      []varbind
+	extra         int // octets of the varbinds that are neither repeated nor always there
 }
 
-// bulk sends one GETBULK for the rows after done, with sysUpTime and, where
-// the switch has it, ifTableLastChange beside them.
-func (r *round) bulk(g *group, columns []*column, done index, repetitions int) (table, error) {
-	names := make([]string, 0, len(columns)+2)
-	names = append(names, sysUpTime)
-	if r.know.change {
-		names = append(names, ifTableLastChange)
+// bulk sends one GETBULK.
+func (r *round) bulk(b bulk) (table, error) {
+	names, fixed := append(r.names[:0], sysUpTimeObject), 1
+	if b.change {
+		names, fixed = append(names, ifTableLastChangeObject), 2
+	}
+	if b.greets {
+		names = append(names, sysNameObject)
+	}
+	octets := r.octets[:0]
+	instance := func(c *column, at index) {
+		start := len(octets)
+		octets = c.appendInstance(octets, at, b.indexes)
+		names = append(names, octets[start:])
+	}
+	for _, c := range b.beyond {
+		instance(c, b.last)
 	}
 	scalars := len(names)
-	for _, c := range columns {
-		names = append(names, c.instanceName(done, g.indexes))
+	for _, c := range b.columns {
+		instance(c, b.done)
 	}
-	a, err := r.ask(request{kind: gosnmp.GetBulkRequest, names: names, nonRepeaters: scalars, repetitions: repetitions})
+	r.names, r.octets = names, octets
+	a, err := r.ask(request{kind: gosnmp.GetBulkRequest, names: names, nonRepeaters: scalars, repetitions: b.repetitions})
 	if err != nil {
 		return table{answer: a}, err
 	}
-	if most := scalars + len(columns)*a.asked; len(a.Variables) > most {
-		return table{}, fail(Malformed, "%d values came where at most %d were asked for", len(a.Variables), most)
+	if most := scalars + len(b.columns)*a.asked; len(a.variables) > most {
+		return table{}, fail(Malformed, "%d values came where at most %d were asked for", len(a.variables), most)
 	}
-	if len(a.Variables) < scalars {
+	if len(a.variables) < scalars {
 		return table{answer: a}, errTooBig
 	}
-	uptime := a.Variables[0]
-	if _, known := r.last.uptime.Get(); known && uptime.Name != sysUpTime0 {
-		return table{}, fail(Malformed, "sysUpTime was asked for and %s came", uptime.Name)
+	uptime := a.variables[0]
+	if _, known := r.last.uptime.Get(); known && !uptime.is(sysUpTimeName) {
+		return table{}, fail(Malformed, "sysUpTime was asked for and %s came", dotted(uptime.name))
 	}
 	if err := r.heardAt(a.at, uptime); err != nil {
 		return table{}, err
 	}
-	return table{a, a.Variables[scalars:]}, r.stand(a.Variables[1:scalars])
+	size := 0
+	for i := fixed; i < scalars; i++ {
+		size += a.variables[i].octets()
+	}
+	if b.greets {
+		if err := r.greeted(a.variables[0], a.variables[fixed]); err != nil {
+			return table{}, err
+		}
+		fixed++
+	}
+	return table{a, b.beyond, a.variables[fixed:scalars], a.variables[scalars:], size}, r.stand(a.variables[1:], b.change)
+}
+
+// errApart means that the poll is to begin with a request of its own for uptime
+// and name.
+var errApart = errors.New("the first request is to ask for less")
+
+// apart tells whether an error may be due to what the first request asks for
+// beside its rows.
+func (r *round) apart(err error) bool {
+	switch classed(err) {
+	case AgentError, Malformed, Restarted:
+		return true
+	}
+	return errors.Is(err, errApart)
+}
+
+// greeted takes the switch's name from the poll's first answer. The agent must
+// not have restarted since the last poll.
+func (r *round) greeted(uptime, name varbind) error {
+	_, known := r.know.last.uptime.Get()
+	text, ok := decode(name, gosnmp.OctetString)
+	if known && !uptime.is(sysUpTimeName) || !ok || !name.is(sysNameName) || !r.last.follows(r.know.last) {
+		return errApart
+	}
+	r.greets, r.name = false, clean(text.text)
+	return nil
 }
 
 // heardAt notes the moment of an answer; the agent must not have restarted
 // since the last one.
-func (r *round) heardAt(at time.Time, v gosnmp.SnmpPDU) error {
+func (r *round) heardAt(at time.Time, v varbind) error {
 	now := moment{at: at}
-	if ticks, ok := decode(v, gosnmp.TimeTicks); ok && v.Name == sysUpTime0 {
+	if ticks, ok := decode(v, gosnmp.TimeTicks); ok && v.is(sysUpTimeName) {
 		now.uptime = port.Some(uint32(ticks.number))
 	}
 	if !now.follows(r.last) {
@@ -209,12 +371,12 @@ var errMoved = fail(AgentError, "the switch made or took away interfaces while t
 
 // stand checks that the ports stand where they stood at the round's first
 // answer, by ifTableLastChange; where the switch has none, it is not asked for again.
-func (r *round) stand(scalars []gosnmp.SnmpPDU) error {
-	if len(scalars) == 0 {
+func (r *round) stand(scalars []varbind, asked bool) error {
+	if !asked {
 		return nil
 	}
 	ticks, ok := decode(scalars[0], gosnmp.TimeTicks)
-	if !ok || scalars[0].Name != ifTableLastChange0 {
+	if !ok || !scalars[0].is(ifTableLastChangeName) {
 		r.know.change = false
 		return nil
 	}
@@ -226,47 +388,41 @@ func (r *round) stand(scalars []gosnmp.SnmpPDU) error {
 	return nil
 }
 
-// take moves the rows that are whole from an answer to the round; it gives how
-// many. Rows of the moment are made here; what else there is of them waits.
-func (r *round) take(g *group, strips []strip, until index) int {
-	seen := map[index]bool{}
-	for _, s := range strips {
+// take moves the rows that are whole from an answer to the round. Rows of the
+// moment are made here; what else there is of them waits.
+func (r *round) take(g *group, done *progress) {
+	most := 0
+	for _, s := range r.strips {
+		n := 0
 		for _, c := range s.cells {
-			if c.after(until) {
+			if c.after(done.at) {
 				break
 			}
-			r.counts[s.column]++
-			seen[c.index] = true
-			if g.moment && r.ports[c.index] == nil {
-				r.ports[c.index] = newRow(c.index, r.last)
+			if n++; c.after(done.last) {
+				done.last = c.index
 			}
-			v, ok := decode(c.value, s.kind)
-			switch {
-			case !ok:
-			case g.moment:
-				s.set(r.ports[c.index], v)
-			default:
+			v, ok := decode(*c.value, s.kind)
+			if g.moment {
+				if one := r.ports.make(c.index, r.last); ok {
+					s.set(one, v)
+				}
+			} else if ok {
 				r.held = append(r.held, held{s.column, c.index, v})
 			}
 		}
+		r.counts[s.column] += n
+		most = max(most, n)
 	}
-	return len(seen)
-}
-
-func newRow(at index, m moment) *row {
-	return &row{Reading: port.Reading{Index: int(at.port - 1), At: m.at, Uptime: m.uptime}}
+	done.rows += most
 }
 
 // join puts the values of a group that has come whole into their rows. A row
 // that the group with the moment lacks isn't one.
 func (r *round) join(g *group) {
 	for _, h := range r.held {
-		one := r.ports[h.index]
+		one := r.ports.get(h.index)
 		if g.indexes == 2 {
-			if one = r.maus[h.index]; one == nil {
-				one = &row{}
-				r.maus[h.index] = one
-			}
+			one = r.maus.make(h.index, moment{})
 		}
 		if one != nil {
 			h.set(one, h.value)
@@ -278,23 +434,23 @@ func (r *round) join(g *group) {
 // ifIndex.
 func (r *round) readings() []port.Reading {
 	best := map[uint32]*row{}
-	for _, i := range slices.SortedFunc(maps.Keys(r.maus), index.compare) {
+	for i, key := range r.maus.keys {
 		const operational = 3 // ifMauStatus (RFC 4836)
-		m := r.maus[i]
-		if now := best[i.port]; now == nil || now.mauStatus != operational && m.mauStatus == operational {
-			best[i.port] = m
+		m := &r.maus.all[i]
+		if now := best[key.port]; now == nil || now.mauStatus != operational && m.mauStatus == operational {
+			best[key.port] = m
 		}
 	}
-	var readings []port.Reading
-	for _, i := range slices.SortedFunc(maps.Keys(r.ports), index.compare) {
-		one := r.ports[i]
-		if m := best[i.port]; m != nil {
+	readings := make([]port.Reading, len(r.ports.all))
+	for i := range readings {
+		one := &r.ports.all[i]
+		if m := best[r.ports.keys[i].port]; m != nil {
 			one.MAU, one.AutoNeg = m.MAU, m.AutoNeg
 			if exits, ok := m.Counters.Get(port.MediaExits); ok {
 				one.Counters.Set32(port.MediaExits, uint32(exits))
 			}
 		}
-		readings = append(readings, one.Reading)
+		readings[i] = one.Reading
 	}
 	return readings
 }

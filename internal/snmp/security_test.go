@@ -49,10 +49,12 @@ func (f forgery) to(t *testing.T, e sim.Exchange) []byte {
 	packet := &gosnmp.SnmpPacket{
 		Version: gosnmp.Version3, MsgFlags: gosnmp.AuthPriv, SecurityModel: gosnmp.UserSecurityModel, SecurityParameters: usm,
 		ContextEngineID: usm.AuthoritativeEngineID, PDUType: gosnmp.GetResponse, RequestID: id + f.id, MsgID: id + f.message, MsgMaxSize: 65507,
-		Variables: []gosnmp.SnmpPDU{
-			{Name: ".1.3.6.1.2.1.1.3.0", Type: gosnmp.TimeTicks, Value: uint32(360_000)},
-			{Name: ".1.3.6.1.2.1.1.5.0", Type: gosnmp.OctetString, Value: "forged"},
-		},
+	}
+	for _, v := range e.Response.Varbinds {
+		if asksFor(v, sysNameObject) {
+			v.Value = sim.Octets("forged")
+		}
+		packet.Variables = append(packet.Variables, pduOf(v))
 	}
 	if f.report != "" {
 		usm.AuthoritativeEngineBoots = 1 << 30
@@ -72,6 +74,22 @@ func (f forgery) to(t *testing.T, e sim.Exchange) []byte {
 	message, err := packet.MarshalMsg()
 	require.NoError(t, err)
 	return message
+}
+
+// pduOf gives gosnmp's form of a varbind.
+func pduOf(v sim.Varbind) gosnmp.SnmpPDU {
+	pdu := gosnmp.SnmpPDU{Name: "." + v.Name.String(), Type: gosnmp.Asn1BER(v.Value.Tag)}
+	switch v.Value.Tag {
+	case sim.TagInteger:
+		pdu.Value = int(v.Value.Number)
+	case sim.TagCounter32, sim.TagGauge32, sim.TagTimeTicks:
+		pdu.Value = uint32(v.Value.Number)
+	case sim.TagCounter64:
+		pdu.Value = v.Value.Number
+	case sim.TagOctetString:
+		pdu.Value = v.Value.Text
+	}
+	return pdu
 }
 
 // Of an answer that isn't the switch's, nothing is taken (RFC 3414 3.2, RFC
@@ -101,7 +119,7 @@ func TestForgedAnswersAreNotBelieved(t *testing.T) {
 			e.set(func() sim.Engine { return engineOf('a', 7, time.Hour) })
 			s := open(t, serveTo(t, e, everyUser, func(a *sim.Agent) {
 				a.Mangle = func(e sim.Exchange) []sim.Datagram {
-					if e.Request == nil || e.Request.Type != sim.GetRequest || !armed.Swap(false) {
+					if !asks(e, sysNameObject) || !armed.Swap(false) {
 						return e.Send()
 					}
 					return append([]sim.Datagram{{Bytes: row.forgery.to(t, e)}}, e.Send()...)
@@ -134,7 +152,7 @@ func TestAReplayedAnswerIsNotBelieved(t *testing.T) {
 	s := open(t, serveTo(t, mib, everyUser, func(a *sim.Agent) {
 		a.Mangle = func(e sim.Exchange) []sim.Datagram {
 			answer := e.Send()
-			if e.Request == nil || e.Request.Type != sim.GetRequest {
+			if !asks(e, sysNameObject) {
 				return answer
 			}
 			if kept == nil {

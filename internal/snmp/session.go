@@ -17,6 +17,9 @@ type session struct {
 	usm      *gosnmp.UsmSecurityParameters // nil for SNMPv2c
 	heard    time.Time                     // when the engine's clock was last read
 	accepted bool                          // an authenticated answer has come from this engine
+	last     message                       // the last one decoded
+	sent     []byte                        // the last one encoded, SNMPv2c
+	room     []byte                        // for its varbinds
 }
 
 func newSession(c Credentials) *session {
@@ -62,13 +65,18 @@ func (s *session) forget() {
 	s.accepted = false
 }
 
-// encode gives the message that asks r under an identifier.
+// encode gives the message that asks r under an identifier, until the next one
+// is encoded.
 func (s *session) encode(r request, id uint32, now time.Time) ([]byte, error) {
+	if s.usm == nil {
+		s.sent, s.room = r.write(s.sent, s.room, s.client.Community, id)
+		return s.sent, nil
+	}
 	variables := make([]gosnmp.SnmpPDU, len(r.names))
 	for i, name := range r.names {
-		variables[i] = gosnmp.SnmpPDU{Name: name, Type: gosnmp.Null}
+		variables[i] = gosnmp.SnmpPDU{Name: dotted(name), Type: gosnmp.Null}
 	}
-	if s.usm != nil && !r.discovery {
+	if !r.discovery {
 		s.usm.AuthoritativeEngineTime += s.elapsed(now)
 	}
 	packet := s.client.MkSnmpPacket(r.kind, variables, uint8(r.nonRepeaters), uint32(r.repetitions))
@@ -78,7 +86,7 @@ func (s *session) encode(r request, id uint32, now time.Time) ([]byte, error) {
 		packet.MsgFlags = gosnmp.NoAuthNoPriv | gosnmp.Reportable
 		packet.SecurityParameters = &gosnmp.UsmSecurityParameters{}
 		packet.ContextEngineID = ""
-	case s.usm != nil && s.usm.PrivacyProtocol > gosnmp.NoPriv:
+	case s.usm.PrivacyProtocol > gosnmp.NoPriv:
 		if err := s.usm.InitPacket(packet); err != nil {
 			return nil, err
 		}
@@ -98,9 +106,22 @@ func (s *session) elapsed(now time.Time) uint32 {
 
 // decode gives the message in a datagram if it is one of this session: of its
 // version and community or user, and as well protected as the credentials ask
-// for. A Report may come unprotected (RFC 3414 3.2). The message's octet
-// strings may share memory with the datagram.
-func (s *session) decode(datagram []byte) (packet *gosnmp.SnmpPacket, err error) {
+// for. A Report may come unprotected (RFC 3414 3.2). The message's names and
+// texts may share memory with the datagram, and it is the session's until the
+// next one is decoded.
+func (s *session) decode(datagram []byte) (*message, error) {
+	if s.usm == nil && s.last.read(datagram, s.client.Community) {
+		return &s.last, nil
+	}
+	packet, err := s.unpack(datagram)
+	if err != nil {
+		return nil, err
+	}
+	s.last.convert(packet)
+	return &s.last, nil
+}
+
+func (s *session) unpack(datagram []byte) (packet *gosnmp.SnmpPacket, err error) {
 	defer func() {
 		if broken := recover(); broken != nil { // gosnmp trusts some lengths
 			packet, err = nil, fmt.Errorf("can't be decoded: %v", broken)
@@ -163,9 +184,8 @@ func (s *session) decodeProtected(datagram []byte, header *gosnmp.SnmpPacket) (*
 }
 
 // learn takes the engine from an answer to discovery.
-func (s *session) learn(packet *gosnmp.SnmpPacket, at time.Time) error {
-	usm, ok := packet.SecurityParameters.(*gosnmp.UsmSecurityParameters)
-	if !ok || len(usm.AuthoritativeEngineID) < 5 || len(usm.AuthoritativeEngineID) > 32 {
+func (s *session) learn(usm *gosnmp.UsmSecurityParameters, at time.Time) error {
+	if usm == nil || len(usm.AuthoritativeEngineID) < 5 || len(usm.AuthoritativeEngineID) > 32 {
 		return fail(Malformed, "the switch gives no valid engine id (RFC 3411 5), without which SNMPv3 can't start")
 	}
 	s.usm.AuthoritativeEngineID = usm.AuthoritativeEngineID
@@ -177,9 +197,8 @@ func (s *session) learn(packet *gosnmp.SnmpPacket, at time.Time) error {
 
 // tune sets the clock by an authenticated message; forward only (RFC 3414
 // 3.2 7b), except where the engine says that ours doesn't fit.
-func (s *session) tune(packet *gosnmp.SnmpPacket, at time.Time, backward bool) {
-	usm, ok := packet.SecurityParameters.(*gosnmp.UsmSecurityParameters)
-	if s.usm == nil || !ok {
+func (s *session) tune(usm *gosnmp.UsmSecurityParameters, at time.Time, backward bool) {
+	if s.usm == nil || usm == nil {
 		return
 	}
 	boots, seconds := usm.AuthoritativeEngineBoots, usm.AuthoritativeEngineTime
@@ -191,11 +210,11 @@ func (s *session) tune(packet *gosnmp.SnmpPacket, at time.Time, backward bool) {
 }
 
 // report gives the name of the counter that a Report shows; "" for none.
-func report(packet *gosnmp.SnmpPacket) string {
-	if packet.PDUType != gosnmp.Report || len(packet.Variables) == 0 {
+func report(m *message) string {
+	if m.kind != gosnmp.Report || len(m.variables) == 0 {
 		return ""
 	}
-	return packet.Variables[0].Name
+	return dotted(m.variables[0].name)
 }
 
 // The counters of Reports (RFC 3414 5, RFC 3412 5, RFC 3413).
@@ -214,8 +233,8 @@ var refusals = map[string]string{
 }
 
 // refusal turns a Report into an error.
-func (s *session) refusal(packet *gosnmp.SnmpPacket) error {
-	name := report(packet)
+func (s *session) refusal(m *message) error {
+	name := report(m)
 	if why, ok := refusals[name]; ok {
 		return fail(BadCredentials, "%s (%s)", why, s.who())
 	}

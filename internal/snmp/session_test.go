@@ -15,14 +15,14 @@ func started(t *testing.T, privacy string, at time.Time) *session {
 		Version: 3, User: "u", Authentication: Secret{"SHA-256", "harbour light"}, Privacy: Secret{privacy, "slack water"},
 	})
 	engine := &gosnmp.UsmSecurityParameters{AuthoritativeEngineID: "\x80\x00\x7e\xd9\x04q", AuthoritativeEngineBoots: 3, AuthoritativeEngineTime: 1000}
-	require.NoError(t, s.learn(&gosnmp.SnmpPacket{SecurityParameters: engine}, at))
+	require.NoError(t, s.learn(engine, at))
 	return s
 }
 
 // sent gives the security parameters of a request as they are on the wire.
 func sent(t *testing.T, s *session, id uint32, at time.Time) *gosnmp.UsmSecurityParameters {
 	t.Helper()
-	message, err := s.encode(request{kind: gosnmp.GetRequest, names: []string{sysUpTime0}}, id, at)
+	message, err := s.encode(request{kind: gosnmp.GetRequest, names: names(sysUpTime0)}, id, at)
 	require.NoError(t, err)
 	header, err := s.client.UnmarshalTrap(message, false)
 	require.NoError(t, err)

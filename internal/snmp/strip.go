@@ -1,10 +1,10 @@
 package snmp
 
 import (
+	"bytes"
 	"errors"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/gosnmp/gosnmp"
 )
@@ -15,7 +15,7 @@ var errTooWide = errors.New("not even one row of the columns fits into an answer
 // cell is one instance of a column.
 type cell struct {
 	index
-	value gosnmp.SnmpPDU
+	value *varbind
 }
 
 // strip is what one answer holds of one column.
@@ -26,65 +26,61 @@ type strip struct {
 }
 
 // split sorts the repeated varbinds of an answer into the columns, which it
-// holds in turns; the last turn may be cut (RFC 3416 4.2.3).
-func split(g *group, columns []*column, done index, variables []gosnmp.SnmpPDU) ([]strip, error) {
+// holds in turns; the last turn may be cut (RFC 3416 4.2.3). It makes the strips
+// in place of earlier ones.
+func split(strips []strip, g *group, columns []*column, done index, variables []varbind) ([]strip, error) {
 	if len(variables) < len(columns) {
 		return nil, errTooWide
 	}
-	strips := make([]strip, len(columns))
+	strips = slices.Grow(strips[:0], len(columns))[:len(columns)]
 	for i, c := range columns {
-		s := strip{column: c, open: true}
-		last := c.instanceName(done, g.indexes)
+		s := &strips[i]
+		*s = strip{column: c, open: true, cells: s.cells[:0]}
+		last := done
 		for n := i; n < len(variables) && s.open; n += len(columns) {
-			v := variables[n]
-			switch rises := follows(v.Name, last); {
-			case ends(v, rises, columns):
-				s.open = false
-			case !rises:
-				return nil, fail(Malformed, "%s came after %s, which is no rising order", v.Name, last)
-			default:
-				if err := s.add(g, v); err != nil {
-					return nil, err
-				}
+			v := &variables[n]
+			arcs, ours := bytes.CutPrefix(v.name, c.object)
+			at, err := instance(arcs, g.indexes)
+			if ours && err == nil && at.after(last) && v.kind != gosnmp.EndOfMibView {
+				s.cells = append(s.cells, cell{at, v})
+				last = at
+				continue
 			}
-			last = v.Name
+			if err := s.odd(g, v, last, ours, err, columns); err != nil {
+				return nil, err
+			}
 		}
-		strips[i] = s
 	}
 	return strips, nil
+}
+
+// odd takes what is no further instance of the column: mostly it ends there.
+func (s *strip) odd(g *group, v *varbind, last index, ours bool, wrong error, columns []*column) error {
+	before := s.appendInstance(nil, last, g.indexes)
+	switch rises := follows(v.name, before); {
+	case ends(v, rises, columns):
+		s.open = false
+	case !rises:
+		return fail(Malformed, "%s came after %s, which is no rising order", dotted(v.name), dotted(before))
+	case !ours, errors.Is(wrong, errRange): // then all that follow are too
+		s.open = false
+	default:
+		return fail(Malformed, "%s is no instance of a column with %d indexes: %w", dotted(v.name), g.indexes, wrong)
+	}
+	return nil
 }
 
 // ends tells whether a varbind says that there is no more: by endOfMibView
 // (RFC 3416 4.2.3), or as some agents do it, by repeating the name with another
 // exception or by starting over at the start of their MIB.
-func ends(v gosnmp.SnmpPDU, rises bool, columns []*column) bool {
-	switch v.Type {
+func ends(v *varbind, rises bool, columns []*column) bool {
+	switch v.kind {
 	case gosnmp.EndOfMibView:
 		return true
 	case gosnmp.NoSuchObject, gosnmp.NoSuchInstance:
 		return !rises
 	}
-	return !rises && !slices.ContainsFunc(columns, func(c *column) bool { return strings.HasPrefix(v.Name, c.prefix) })
-}
-
-// add takes the column's next instance. It ends the column with the first one
-// of another column, or out of range, since all that follow are too.
-func (s *strip) add(g *group, v gosnmp.SnmpPDU) error {
-	arcs, ours := strings.CutPrefix(v.Name, s.prefix)
-	if !ours {
-		s.open = false
-		return nil
-	}
-	at, err := instance(arcs, g.indexes)
-	switch {
-	case errors.Is(err, errRange):
-		s.open = false
-	case err != nil:
-		return fail(Malformed, "%s is no instance of a column with %d indexes: %w", v.Name, g.indexes, err)
-	default:
-		s.cells = append(s.cells, cell{at, v})
-	}
-	return nil
+	return !rises && !slices.ContainsFunc(columns, func(c *column) bool { return bytes.HasPrefix(v.name, c.object) })
 }
 
 // whole gives the last row that all strips hold; beyond it, columns that are
@@ -99,9 +95,9 @@ func whole(strips []strip) index {
 	return until
 }
 
-// remaining gives the columns that are to be asked on.
-func remaining(strips []strip, until index) []*column {
-	var columns []*column
+// remaining gives the columns that are to be asked on, in the place of all.
+func remaining(strips []strip, until index, columns []*column) []*column {
+	columns = columns[:0]
 	for _, s := range strips {
 		ahead := len(s.cells) > 0 && s.cells[len(s.cells)-1].after(until)
 		if s.open || ahead {

@@ -24,7 +24,14 @@ type Target struct {
 	SlowEvery   time.Duration // how often what changes seldom is asked for; 5 minutes where 0
 	// Now is the clock that answers are timed by; time.Now where nil. How long
 	// an answer is waited for is real time all the same.
-	Now func() time.Time
+	Now func() time.Time `json:"-"`
+}
+
+func (t *Target) now() time.Time {
+	if t.Now == nil {
+		return time.Now()
+	}
+	return t.Now()
 }
 
 const mostRetries = 10
@@ -48,16 +55,24 @@ func (t Target) check() error {
 
 // Switch asks one switch again and again. It is not for concurrent use.
 type Switch struct {
-	target  Target
-	session *session
-	know    *knowledge
-	traffic Traffic
+	target   Target
+	session  *session
+	know     *knowledge
+	patience *patience
+	traffic  Traffic
 }
 
 // Traffic is what a poll cost.
 type Traffic struct {
 	Requests int // attempts, so retries count
 	Bytes    int // received
+	// RTT is the smoothed round trip of a request, over polls; 0 where none was answered.
+	RTT time.Duration
+	// Busy is the sum of the poll's round trips: as long the switch was busy for
+	// it, at most. Over the time between polls it is the share of the agent's time.
+	Busy time.Duration
+	// Waited is how long the poll waited for answers, those that never came too.
+	Waited time.Duration
 }
 
 // Open prepares to ask a switch. It sends nothing; its errors are of the
@@ -66,11 +81,13 @@ func Open(t Target) (*Switch, error) {
 	if err := t.check(); err != nil {
 		return nil, fmt.Errorf("switch %s: %w", t.Name, err)
 	}
-	return &Switch{target: t, session: newSession(t.Credentials), know: newKnowledge()}, nil
+	return &Switch{
+		target: t, session: newSession(t.Credentials), know: newKnowledge(t.SlowEvery),
+		patience: &patience{timeout: t.Timeout, retries: t.Retries},
+	}, nil
 }
 
-// buffers hold the largest datagram; polls share them.
-var buffers = sync.Pool{New: func() any { return new([1<<16 - 1]byte) }}
+var workspaces = sync.Pool{New: func() any { return new(workspace) }}
 
 // Poll asks for all that toneout reads of a switch, once. Where ctx ends it
 // returns at once. An error is an *Error, and then the Poll is empty. Status and
@@ -81,12 +98,12 @@ func (s *Switch) Poll(ctx context.Context) (port.Poll, error) {
 	if s.session == nil {
 		return port.Poll{}, s.explain("answer", errors.New("the switch is closed"))
 	}
-	buffer := buffers.Get().(*[1<<16 - 1]byte)
-	defer buffers.Put(buffer)
+	w := workspaces.Get().(*workspace)
+	defer w.free()
 	if s.session.usm != nil && !s.session.accepted {
 		s.session.forget() // so that a failure tells again whether discovery works
 	}
-	p, asked, err := s.poll(ctx, buffer[:])
+	p, asked, err := s.poll(ctx, w)
 	if err != nil {
 		s.session.accepted = false // the engine may be another one, or its clock or keys changed
 		return port.Poll{}, s.explain(asked, err)
@@ -94,54 +111,67 @@ func (s *Switch) Poll(ctx context.Context) (port.Poll, error) {
 	return p, nil
 }
 
-func (s *Switch) poll(ctx context.Context, buffer []byte) (p port.Poll, asked string, err error) {
-	c, err := converse(ctx, s.target, s.session, buffer)
+func (s *Switch) poll(ctx context.Context, w *workspace) (p port.Poll, asked string, err error) {
+	c, err := converse(ctx, s.target, s.session, s.patience, w.buffer[:])
 	if err != nil {
 		return p, "address", err
 	}
-	defer func() { s.traffic = Traffic{c.pdus, c.bytes} }()
+	defer func() { s.traffic = c.traffic() }()
 	defer c.conn.Close()
 	defer context.AfterFunc(ctx, func() { c.conn.Close() })()
 
-	name, first, err := s.greet(c)
-	if err != nil {
-		return p, "uptime and name", err
-	}
-	s.know.refresh(first)
 	const mostRounds = 32 // each halves the columns of a group, or adds some
-	final := false
+	var name string
+	var last moment
+	apart, final := !s.know.steady(s.target.now()), false
 	for range mostRounds {
-		r := newRound(c, s.know, first)
-		r.final = final
+		if apart {
+			if name, last, err = s.greet(c); err != nil {
+				return p, greeting, err
+			}
+			s.know.refresh(last)
+			apart = false
+		}
+		r := newRound(c, s.know, last, w)
+		r.final, r.greets = final, last == moment{}
 		again, err := r.pass()
-		if err != nil {
+		switch {
+		case errors.Is(err, errApart):
+			apart = true
+			continue
+		case err != nil:
 			return p, r.asked, err
 		}
-		if first, final = r.last, r.final; again {
+		if r.name != "" {
+			name = r.name
+		}
+		if last, final = r.last, r.final; again {
 			continue
 		}
 		readings := r.readings()
 		s.know.note(r, readings)
-		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables(r)}, "", nil
+		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables(r), Engine: s.know.slow.engine, Details: s.know.slow.details}, "", nil
 	}
 	return p, "tables", fail(Malformed, "the answers change in size and columns without end")
 }
 
+const greeting = "uptime and name"
+
 // greet asks for what needs no table. It is the first contact of a poll.
 func (s *Switch) greet(c *conversation) (name string, at moment, err error) {
-	a, err := c.ask(request{kind: gosnmp.GetRequest, names: []string{sysUpTime0, sysName0}})
+	a, err := c.ask(request{kind: gosnmp.GetRequest, names: [][]byte{sysUpTimeName, sysNameName}})
 	if err != nil {
 		return "", moment{}, err
 	}
-	if len(a.Variables) != 2 || a.Variables[0].Name != sysUpTime0 || a.Variables[1].Name != sysName0 {
+	if len(a.variables) != 2 || !a.variables[0].is(sysUpTimeName) || !a.variables[1].is(sysNameName) {
 		return "", moment{}, fail(Malformed, "other values came than were asked for")
 	}
-	if v, ok := decode(a.Variables[1], gosnmp.OctetString); ok {
+	if v, ok := decode(a.variables[1], gosnmp.OctetString); ok {
 		name = clean(v.text)
 		s.know.framing = a.size - scalarBytes - len(v.text) - nameBytes + lengthBytes
 	}
 	r := round{}
-	err = r.heardAt(a.at, a.Variables[0])
+	err = r.heardAt(a.at, a.variables[0])
 	return name, r.last, err
 }
 
@@ -150,10 +180,11 @@ const (
 	lengthBytes = 10 // by which the lengths of a large answer are longer, at most
 )
 
-// pass walks all groups once; again where it must be done anew.
+// pass asks for all once; again where it must be done anew.
 func (r *round) pass() (again bool, err error) {
+	r.discovered = r.know.discovering()
 	for _, g := range groups {
-		err := r.walk(g)
+		err := r.turn(g)
 		switch {
 		case errors.Is(err, errTooWide):
 			return true, nil
@@ -162,9 +193,56 @@ func (r *round) pass() (again bool, err error) {
 			return true, nil
 		case err != nil && !r.spare(g, err):
 			return false, err
+		case err != nil && g.pace != always:
+			r.restore(g)
+		}
+		if !g.moment {
+			continue
+		}
+		if r.changedEngine() {
+			r.know.slow.reset()
+			r.know.again()
+			return true, nil
+		}
+		r.compare()
+	}
+	if r.know.settle(r) {
+		return true, nil
+	}
+	if err := r.beyond(); errors.Is(err, errMoved) && !r.final {
+		r.final = true
+		return true, nil
+	} else if err != nil {
+		return false, err
+	}
+	return false, nil
+}
+
+func (r *round) turn(g *group) error {
+	switch g {
+	case groups[0]:
+		return r.walk(g)
+	case typesAndTexts:
+		return r.learnTypes()
+	}
+	return r.gather(g)
+}
+
+// beyond asks for what is beyond the groups.
+func (r *round) beyond() error {
+	if r.slowly {
+		if err := r.inquire(); err != nil {
+			return err
+		}
+		if r.discovered { // what lies over others doesn't count
+			clear(r.know.narrow)
+			r.know.narrows(r)
 		}
 	}
-	return r.know.settle(r), nil
+	if err := r.rmon(); err != nil {
+		return err
+	}
+	return r.tell()
 }
 
 func (s *Switch) explain(asked string, err error) error {

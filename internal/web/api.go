@@ -74,6 +74,16 @@ type SwitchNow struct {
 	Tables        []Table    `json:"tables"`
 	Ports         int        `json:"ports"` // physical
 	PortsWithRun  int        `json:"ports_with_run"`
+
+	RefusesCredentials bool       `json:"refuses_credentials"` // it is there, and takes none of them
+	Behind             string     `json:"behind,omitempty"`    // the silent switch that hides this silent one
+	Suspended          string     `json:"suspended,omitempty"` // why its joins wait to be confirmed
+	Engine             string     `json:"engine,omitempty"`    // SNMP engine id
+	Twins              []string   `json:"twins"`               // other switches of the same engine id
+	Chassis            string     `json:"chassis,omitempty"`   // what it calls itself to its neighbours
+	Units              []Unit     `json:"units"`               // chassis or members of the stack
+	Neighbours         []HeardAt  `json:"neighbours"`
+	Detailed           *time.Time `json:"detailed,omitempty"` // when it last told units and neighbours
 }
 
 // Table is whether a switch gives one table.
@@ -102,7 +112,10 @@ func switchNow(sw *fault.Switch) SwitchNow {
 		LastAnswer: timePointer(sw.LastAnswer), LastTry: timePointer(sw.LastTry),
 		Problem: sw.Problem, Class: sw.Class, SystemName: sw.SystemName,
 		Tables: []Table{}, Ports: len(sw.Ports),
+		RefusesCredentials: sw.RefusesCredentials(), Behind: sw.Behind, Suspended: sw.Suspended,
+		Engine: sw.Engine, Twins: append([]string{}, sw.Twins...), Units: []Unit{}, Neighbours: []HeardAt{},
 	}
+	out.detail(sw)
 	if ticks, ok := sw.Uptime.Get(); ok && sw.Answering() {
 		seconds := float64(ticks) / 100
 		out.UptimeSeconds = &seconds

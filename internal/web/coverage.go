@@ -7,71 +7,35 @@ import (
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
+	"toneout/internal/port"
 )
 
 // Coverage is what is not seen, and of how much.
 type Coverage struct {
-	At        *time.Time       `json:"at,omitempty"` // of the last poll
-	Switches  SwitchCoverage   `json:"switches"`
-	Ports     PortCoverage     `json:"ports"`
-	Runs      RunCoverage      `json:"runs"`
-	Conflicts []Conflict       `json:"conflicts"` // record and switches contradict each other
-	Problems  []InventoryError `json:"problems"`  // rows lost for an error in the inventory's files
+	At        *time.Time        `json:"at,omitempty"` // of the last poll
+	Switches  SwitchCoverage    `json:"switches"`
+	Ports     PortCoverage      `json:"ports"`
+	Runs      RunCoverage       `json:"runs"`
+	Links     LinkCoverage      `json:"links"`
+	Conflicts []Conflict        `json:"conflicts"` // record and switches contradict each other
+	Problems  []InventoryError  `json:"problems"`  // rows lost for an error in the inventory's files
+	Inventory InventoryCoverage `json:"inventory"`
+	Stale     []StaleRow        `json:"stale"` // rows of the inventory that no longer fit what is seen
+	Moves     []Move            `json:"moves"` // latest first
 }
 
-// SwitchCoverage counts switches.
-type SwitchCoverage struct {
-	Configured   int            `json:"configured"`
-	Tried        int            `json:"tried"`
-	Answering    int            `json:"answering"`
-	Silent       []SilentSwitch `json:"silent"`
-	TablesAbsent []AbsentTable  `json:"tables_absent"` // of those that answered once
+// LinkCoverage counts cables between watched switches.
+type LinkCoverage struct {
+	Known      int    `json:"known"`
+	Heard      int    `json:"heard"` // one of the ends hears the other
+	WithoutRun []Link `json:"without_run"`
 }
 
-// SilentSwitch is a switch that does not answer.
-type SilentSwitch struct {
-	Name       string     `json:"name"`
-	Space      string     `json:"space"`
-	Class      string     `json:"class,omitempty"`
-	Problem    string     `json:"problem"`
-	LastAnswer *time.Time `json:"last_answer,omitempty"`
-	LastTry    *time.Time `json:"last_try,omitempty"`
-}
-
-// AbsentTable is a table that a switch does not give.
-type AbsentTable struct {
-	Switch string `json:"switch"`
-	Table  string `json:"table"`
-}
-
-// PortCoverage counts physical ports of all switches that answered once.
-type PortCoverage struct {
-	Shown    int            `json:"shown"`
-	Joined   int            `json:"joined"`
-	Unjoined []UnjoinedPort `json:"unjoined"`
-}
-
-// UnjoinedPort is a port without a run.
-type UnjoinedPort struct {
-	Switch      string `json:"switch"`
-	Port        string `json:"port"`
-	Description string `json:"description"`
-	Why         string `json:"why"`
-}
-
-// RunCoverage counts runs of the inventory.
-type RunCoverage struct {
-	Recorded int                 `json:"recorded"`
-	Joined   int                 `json:"joined"` // at one end at least
-	States   map[fault.State]int `json:"states"`
-	Unjoined []UnjoinedRun       `json:"unjoined"`
-}
-
-// UnjoinedRun is an end of a run that should have a switch port and has none.
-type UnjoinedRun struct {
-	Run string `json:"run"`
-	End string `json:"end"`
-	Why string `json:"why"`
+// Link is a cable between two watched switches.
+type Link struct {
+	A     Place `json:"a"`
+	B     Place `json:"b"`
+	Heard bool  `json:"heard"`
 }
 
 // Conflict is a contradiction that a person must settle.
@@ -96,14 +60,37 @@ type InventoryError struct {
 	Text string `json:"text"`
 }
 
-func (s Source) coverage(_ *http.Request, snapshot *fault.Snapshot) (any, error) {
-	return coverageOf(snapshot, s.Inventory().Problems), nil
+// InventoryCoverage is how the inventory's files were read.
+type InventoryCoverage struct {
+	Files   []string   `json:"files"` // without their directories
+	Loaded  *time.Time `json:"loaded,omitempty"`
+	Refused string     `json:"refused,omitempty"` // why what they hold now is not used
 }
 
-func coverageOf(s *fault.Snapshot, problems []plant.Problem) Coverage {
+// StaleRow is one end of a run whose row no longer fits what is seen.
+type StaleRow struct {
+	Run string `json:"run"`
+	End string `json:"end"`
+	Why string `json:"why"`
+}
+
+// Move is something that was seen to change its place.
+type Move struct {
+	At   *time.Time `json:"at,omitempty"`
+	What string     `json:"what"`
+	From *Place     `json:"from,omitempty"`
+	To   *Place     `json:"to,omitempty"`
+}
+
+func (s Source) coverage(_ *http.Request, snapshot *fault.Snapshot) (any, error) {
+	return coverageOf(snapshot, s.Inventory()), nil
+}
+
+func coverageOf(s *fault.Snapshot, inventory InventoryState) Coverage {
 	c := Coverage{
-		At: timePointer(s.At), Switches: switchCoverage(s), Ports: portCoverage(s), Runs: runCoverage(s),
-		Conflicts: []Conflict{}, Problems: []InventoryError{},
+		At: timePointer(s.At), Switches: switchCoverage(s), Ports: portCoverage(s), Runs: runCoverage(s), Links: linkCoverage(s),
+		Conflicts: []Conflict{}, Problems: []InventoryError{}, Stale: staleRows(s), Moves: []Move{},
+		Inventory: InventoryCoverage{[]string{}, timePointer(inventory.Loaded), inventory.Refused},
 	}
 	for _, conflict := range s.Joined.Conflicts {
 		ports := []Place{}
@@ -112,69 +99,66 @@ func coverageOf(s *fault.Snapshot, problems []plant.Problem) Coverage {
 		}
 		c.Conflicts = append(c.Conflicts, Conflict{ports, append([]string{}, conflict.Runs...), conflict.Text})
 	}
-	for _, p := range problems {
+	for _, p := range inventory.Problems {
 		c.Problems = append(c.Problems, InventoryError{filepath.Base(p.File), p.Line, p.Kind, p.ID, p.Text})
 	}
+	for _, file := range s.Plant.Files {
+		c.Inventory.Files = append(c.Inventory.Files, filepath.Base(file))
+	}
+	for _, m := range s.Moves {
+		c.Moves = append(c.Moves, Move{timePointer(m.At), m.What, placePointer(m.From), placePointer(m.To)})
+	}
 	return c
 }
 
-func switchCoverage(s *fault.Snapshot) SwitchCoverage {
-	c := SwitchCoverage{Configured: len(s.Switches), Silent: []SilentSwitch{}, TablesAbsent: []AbsentTable{}}
-	for _, sw := range s.Switches {
-		if sw.Tried {
-			c.Tried++
+func linkCoverage(s *fault.Snapshot) LinkCoverage {
+	c := LinkCoverage{Known: len(s.Links), WithoutRun: []Link{}}
+	for _, l := range s.Links {
+		if l.Seen {
+			c.Heard++
 		}
-		if sw.Answering() {
-			c.Answering++
-		} else {
-			c.Silent = append(c.Silent, SilentSwitch{
-				sw.Name, sw.Space, sw.Class, orWords(sw.Problem, "not tried yet"),
-				timePointer(sw.LastAnswer), timePointer(sw.LastTry),
-			})
-		}
-		for _, table := range sw.Tables {
-			if !table.Given() {
-				c.TablesAbsent = append(c.TablesAbsent, AbsentTable{sw.Name, table.Name})
-			}
+		if l.Run == "" {
+			c.WithoutRun = append(c.WithoutRun, Link{Place(l.A), Place(l.B), l.Seen})
 		}
 	}
 	return c
 }
 
-func portCoverage(s *fault.Snapshot) PortCoverage {
-	c := PortCoverage{Joined: len(s.Joined.Joins), Unjoined: []UnjoinedPort{}}
-	for _, sw := range s.Switches {
-		c.Shown += len(sw.Ports)
+func staleRows(s *fault.Snapshot) []StaleRow {
+	out := []StaleRow{}
+	for _, row := range s.Plant.Stale(s.Joined, sightings(s)) {
+		out = append(out, StaleRow{row.Run.ID, row.End.String(), row.Why})
 	}
-	for _, u := range s.Joined.UnjoinedPorts {
-		out := UnjoinedPort{Switch: u.Port.Switch, Port: u.Port.Port, Why: u.Why}
-		if sw, ok := s.Switch(u.Port.Switch); ok {
-			if p, ok := sw.Port(u.Port.Port); ok {
-				out.Description = p.Description
-			}
-		}
-		c.Unjoined = append(c.Unjoined, out)
-	}
-	return c
+	return out
 }
 
-// states of a run in the order in which they are told.
-var states = []fault.State{fault.Faulty, fault.Unknown, fault.Quiet, fault.Planned, fault.Idle, fault.Healthy}
-
-func runCoverage(s *fault.Snapshot) RunCoverage {
-	c := RunCoverage{States: map[fault.State]int{}, Unjoined: []UnjoinedRun{}}
-	for _, state := range states {
-		c.States[state] = 0
-	}
-	for _, r := range s.Runs() {
-		c.Recorded++
-		c.States[r.State]++
-		if r.Near != nil || r.Far != nil {
-			c.Joined++
+// sightings tell what is seen of ports now; false while their switch does not
+// answer.
+func sightings(s *fault.Snapshot) func(plant.PortRef) (plant.Sighting, bool) {
+	return func(ref plant.PortRef) (plant.Sighting, bool) {
+		sw, ok := s.Switch(ref.Switch)
+		if !ok || !sw.Answering() {
+			return plant.Sighting{}, false
 		}
+		p, ok := sw.Port(ref.Port)
+		if !ok {
+			return plant.Sighting{}, false
+		}
+		seen := plant.Sighting{Up: p.Oper == port.Up}
+		if !seen.Up && !p.DownSince.IsZero() {
+			seen.DownFor = s.At.Sub(p.DownSince)
+		}
+		if len(p.Neighbours) == 1 && p.Peer == (plant.PortRef{}) {
+			seen.Device = p.Neighbours[0].System
+		}
+		return seen, true
 	}
-	for _, u := range s.Joined.UnjoinedRuns {
-		c.Unjoined = append(c.Unjoined, UnjoinedRun{u.Run.ID, u.End.String(), u.Why})
+}
+
+// placePointer is nil for no port.
+func placePointer(ref plant.PortRef) *Place {
+	if ref == (plant.PortRef{}) {
+		return nil
 	}
-	return c
+	return (*Place)(&ref)
 }

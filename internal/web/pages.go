@@ -14,7 +14,7 @@ import (
 var templateFiles embed.FS
 
 // templates are the pages, each within the layout.
-var templates = parsed("wall", "run", "port", "refusal")
+var templates = parsed("wall", "run", "port", "coverage", "refusal")
 
 func parsed(names ...string) map[string]*template.Template {
 	pages := make(map[string]*template.Template, len(names))
@@ -32,6 +32,7 @@ type view struct {
 	Updated *when  // of the snapshot; nil where there is none
 	Stuck   error  // why it will not be renewed
 	Live    bool   // whether the page renews itself
+	Folds   bool   // it has folded lists, which only the script keeps open when it does
 	Body    any
 }
 
@@ -63,7 +64,7 @@ func (s Source) page(name string, f pageFunc) http.Handler {
 			s.htmlRefusal(w, r, err)
 			return
 		}
-		s.draw(w, http.StatusOK, name, view{Title: title, Live: true, Body: body})
+		s.draw(w, http.StatusOK, name, view{Title: title, Live: true, Folds: name == "coverage", Body: body})
 	}))
 }
 

@@ -17,8 +17,10 @@ type PortNow struct {
 	Port        string `json:"port"`                // ifName
 	Run         string `json:"run"`                 // "" without one in the inventory
 	End         string `json:"end,omitempty"`       // near, far
-	JoinedBy    string `json:"joined_by,omitempty"` // ifName, ifDescr, ifIndex, description
+	JoinedBy    string `json:"joined_by,omitempty"` // ifName, ifDescr, ifIndex, description, neighbour
 	Description string `json:"description"`         // what is written on the port
+
+	ConfirmedBy []string `json:"confirmed_by"` // what else says so of the join: description, neighbour
 
 	Answering bool   `json:"answering"`         // the switch answered one of its last 3 polls
 	Problem   string `json:"problem,omitempty"` // why the last poll failed
@@ -31,6 +33,12 @@ type PortNow struct {
 	PHY                     string    `json:"phy,omitempty"`    // IEEE name
 	LastHour                *LastHour `json:"last_hour,omitempty"`
 	Unjudged                string    `json:"unjudged,omitempty"` // why its health cannot be judged
+
+	ErrorsCountedBy string      `json:"errors_counted_by,omitempty"` // the objects
+	ErrorsDoubt     string      `json:"errors_doubt,omitempty"`      // why they are weaker than the best
+	DownSince       *time.Time  `json:"down_since,omitempty"`        // at the latest
+	Neighbours      []Neighbour `json:"neighbours,omitzero"`         // whom it hears; left out where the switch does not tell
+	Peer            *Place      `json:"peer,omitempty"`              // the watched switch's port at its other end, as neighbours tell
 
 	LastReading *time.Time        `json:"last_reading,omitempty"`
 	Totals      map[string]uint64 `json:"totals"`       // since watching began
@@ -65,27 +73,34 @@ func portNow(s *fault.Snapshot, p *fault.Port) *PortNow {
 	now := &PortNow{
 		Switch: p.Switch, Port: p.Name, Run: p.Run, JoinedBy: string(p.JoinedBy), Description: p.Description,
 		LastReading: timePointer(p.LastReading), Totals: totals(&p.Totals), LinkChanges: p.LinkChanges,
+		ConfirmedBy: confirmations(s, p),
 	}
 	if p.Run != "" {
 		now.End = p.End.String()
 	}
 	if sw, ok := s.Switch(p.Switch); ok {
 		now.Answering, now.Problem = sw.Answering(), sw.Problem
-	}
-	if now.Answering {
-		now.fill(p)
+		now.fill(sw, p)
 	}
 	return now
 }
 
 // fill takes what holds only while the switch answers.
-func (now *PortNow) fill(p *fault.Port) {
+func (now *PortNow) fill(sw *fault.Switch, p *fault.Port) {
+	if !now.Answering {
+		return
+	}
 	now.Link, now.Admin = statusWord(p.Oper), statusWord(p.Admin)
 	now.SpeedBitsPerSecond, now.SpeedMeantBitsPerSecond = int64(p.Speed), int64(p.Meant)
 	if p.Duplex != standards.DuplexUnknown {
 		now.Duplex = p.Duplex.String()
 	}
 	now.PHY, now.Unjudged = p.PHY, p.Unjudged
+	now.ErrorsCountedBy, now.ErrorsDoubt = countedBy[p.ErrorsBy].objects, countedBy[p.ErrorsBy].doubt
+	now.Neighbours, now.Peer = neighboursOf(sw, p), placePointer(p.Peer)
+	if p.Oper != port.Up {
+		now.DownSince = timePointer(p.DownSince)
+	}
 	if p.Hour.Seconds > 0 {
 		now.LastHour = lastHour(p)
 	}

@@ -124,7 +124,7 @@ type portHead struct{ End, Name, URL string }
 
 type portRow struct {
 	Name   string
-	Values []string
+	Values []link
 }
 
 func (c clock) table(ports []*PortNow) *portTable {
@@ -148,31 +148,70 @@ func (c clock) table(ports []*PortNow) *portTable {
 
 type portLine struct {
 	name string
-	of   func(*PortNow) string
+	of   func(*PortNow) link
 }
 
 func (c clock) portLines() []portLine {
-	live := func(value func(*PortNow) string) func(*PortNow) string {
-		return func(p *PortNow) string {
+	text := func(value func(*PortNow) string) func(*PortNow) link {
+		return func(p *PortNow) link { return link{value(p), ""} }
+	}
+	live := func(value func(*PortNow) string) func(*PortNow) link {
+		return text(func(p *PortNow) string {
 			if !p.Answering {
 				return "not known"
 			}
 			return orWords(value(p), notTold)
-		}
+		})
 	}
 	return []portLine{
-		{"Link", live(func(p *PortNow) string { return p.Link })},
+		{"Link", live(c.linkLine)},
 		{"Set to", live(func(p *PortNow) string { return p.Admin })},
 		{"Speed", live(speedLine)},
 		{"Duplex", live(func(p *PortNow) string { return p.Duplex })},
 		{"Physical layer", live(func(p *PortNow) string { return p.PHY })},
 		{"Frames received, last hour", live(framesLine)},
 		{"Of them damaged", live(damagedLine)},
-		{"Link changes since watching began", linkChangesLine},
-		{"Last reading", c.momentAndAge},
-		{"Written on the port", func(p *PortNow) string { return orWords(p.Description, "nothing") }},
-		{"Joined to the run by", func(p *PortNow) string { return orWords(p.JoinedBy, "nothing") }},
+		{"Neighbours heard", live(heardLine)},
+		{"Port at the other end", peerLine},
+		{"Link changes since watching began", text(linkChangesLine)},
+		{"Last reading", text(c.momentAndAge)},
+		{"Written on the port", text(func(p *PortNow) string { return orWords(p.Description, "nothing") })},
+		{"Joined to the run by", text(joinLine)},
 	}
+}
+
+func (c clock) linkLine(p *PortNow) string {
+	if p.DownSince == nil {
+		return p.Link
+	}
+	w := c.when(*p.DownSince)
+	return fmt.Sprintf("%s, since %s at the latest, %s", p.Link, w.Text, w.Age)
+}
+
+func heardLine(p *PortNow) string {
+	if p.Neighbours == nil {
+		return ""
+	}
+	return orWords(neighbourWords(p.Neighbours), "none")
+}
+
+// peerLine is what neighbours tell of a watched switch's port at the other end.
+func peerLine(p *PortNow) link {
+	switch {
+	case !p.Answering:
+		return link{"not known", ""}
+	case p.Peer == nil:
+		return link{"not known to be a watched switch's", ""}
+	}
+	return p.Peer.link()
+}
+
+func joinLine(p *PortNow) string {
+	words := orWords(p.JoinedBy, "nothing")
+	if len(p.ConfirmedBy) > 0 {
+		words += ", and confirmed by its " + strings.Join(p.ConfirmedBy, " and its ")
+	}
+	return words
 }
 
 func speedLine(p *PortNow) string {
@@ -199,7 +238,11 @@ func damagedLine(p *PortNow) string {
 	case h.FrameErrorRatio == nil:
 		return grouped(*h.Errored) + "; no frames, so no ratio"
 	}
-	return fmt.Sprintf("%s: %v", grouped(*h.Errored), *h.FrameErrorRatio)
+	words := fmt.Sprintf("%s: %v", grouped(*h.Errored), *h.FrameErrorRatio)
+	if p.ErrorsDoubt != "" {
+		words += fmt.Sprintf("; counted by %s, which is weaker: %s", p.ErrorsCountedBy, p.ErrorsDoubt)
+	}
+	return words
 }
 
 func linkChangesLine(p *PortNow) string {
@@ -226,10 +269,10 @@ func totalRows(ports []*PortNow) []portRow {
 			value, ok := p.Totals[counterKey(k)]
 			found = found || ok
 			if !ok {
-				row.Values = append(row.Values, notTold)
+				row.Values = append(row.Values, link{notTold, ""})
 				continue
 			}
-			row.Values = append(row.Values, grouped(value))
+			row.Values = append(row.Values, link{grouped(value), ""})
 		}
 		if found {
 			rows = append(rows, row)

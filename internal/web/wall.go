@@ -13,7 +13,8 @@ type wallView struct {
 	Untried     []string // switches, while the daemon starts
 	States      []stateCount
 	Switches    SwitchCoverage
-	Silent      []silentRow
+	Silent      switchList
+	Suspended   switchList // they answer, and their joins wait to be confirmed
 	Ports       PortCoverage
 	Loud, Quiet []faultRow
 	Inventory   string // what is wrong with it; "" for nothing
@@ -23,6 +24,17 @@ type stateCount struct {
 	State     fault.State
 	Mark      string
 	Count, Of int
+}
+
+// switchList is as many of some switches as the wall names.
+type switchList struct {
+	Rows []silentRow
+	More string // how many are left out; "" for none
+}
+
+func listOf(rows []silentRow) switchList {
+	shown, more := cappedAt(rows, mostOnWall)
+	return switchList{shown, more}
 }
 
 type silentRow struct {
@@ -43,7 +55,7 @@ type faultRow struct {
 
 func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	at := clock{s.Now()}
-	cover := coverageOf(snapshot, s.Inventory().Problems)
+	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
 		Inventory: inventoryWords(cover),
@@ -51,11 +63,8 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	for _, state := range states {
 		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
 	}
-	for _, sw := range snapshot.Switches {
-		if sw.Tried && !sw.Answering() {
-			v.Silent = append(v.Silent, silentRow{sw.Name, sw.Problem, at.when(sw.LastAnswer)})
-		}
-	}
+	silent, suspended := at.unread(snapshot)
+	v.Silent, v.Suspended = listOf(silent), listOf(suspended)
 	for _, f := range snapshot.Faults {
 		row := at.row(snapshot, f)
 		if row.Quiet || row.Planned {
@@ -65,6 +74,38 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 		}
 	}
 	return plural(len(v.Loud), "open fault"), v, nil
+}
+
+// mostOnWall is how many switches in trouble the wall names.
+const mostOnWall = 12
+
+// unread are the switches of which little or nothing is known: those that do
+// not answer, of which such as hide others come first, and those whose joins
+// wait to be confirmed.
+func (c clock) unread(s *fault.Snapshot) (silent, suspended []silentRow) {
+	var hidden []silentRow
+	for _, sw := range s.Switches {
+		row := silentRow{sw.Name, whySilent(sw), c.when(sw.LastAnswer)}
+		switch {
+		case sw.Tried && !sw.Answering() && sw.Behind != "":
+			hidden = append(hidden, row)
+		case sw.Tried && !sw.Answering():
+			silent = append(silent, row)
+		case sw.Suspended != "":
+			suspended = append(suspended, silentRow{Name: sw.Name, Why: clipped(sw.Suspended)})
+		}
+	}
+	return append(silent, hidden...), suspended
+}
+
+func whySilent(sw *fault.Switch) string {
+	switch {
+	case sw.Behind != "":
+		return "hidden behind " + sw.Behind + ", which does not answer"
+	case sw.RefusesCredentials():
+		return "it is there and refuses the credentials: " + clipped(sw.Problem)
+	}
+	return clipped(sw.Problem)
 }
 
 // Marks stand beside the word, so that colour is never all that tells.

@@ -48,6 +48,7 @@ func routes(s Source) map[string]http.Handler {
 		"/{$}":                      s.page("wall", wall),
 		"/runs/{id}":                s.page("run", runPage),
 		"/ports/{switch}/{port...}": s.page("port", portPage),
+		"/coverage":                 s.page("coverage", coveragePage),
 		"/api/faults":               s.api(faults),
 		"/api/runs":                 s.api(noQuery(runs)),
 		"/api/runs/{id}":            s.api(noQuery(run)),

@@ -39,6 +39,7 @@ func TestRoutes(t *testing.T) {
 		{"/ports/acc-n2-1/1/99", 404, asHTML, "shows no physical port"},
 		{"/ports/acc-s1-1/1/1", 404, asHTML, "it has not answered yet"},
 		{"/ports/acc-n2-2/1/17", 404, asHTML, "did you mean &#34;acc-n2-1&#34;"},
+		{"/coverage", 200, asHTML, "1 of 3 switches answers."},
 		{"/nowhere", 404, asHTML, "There is no page /nowhere."},
 		{"/api/faults", 200, asJSON, `"kind":"below-design-speed"`},
 		{"/api/runs", 200, asJSON, `"id":"N2-P1-17"`},
@@ -138,7 +139,7 @@ func TestBeforeTheFirstSnapshotEverythingSaysSo(t *testing.T) {
 
 // htmlPages lists pages, and whether somebody's markup belongs on them.
 var htmlPages = map[string]bool{
-	"/": true, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
+	"/": true, "/coverage": true, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
 	runURL(oddID): false, runURL(nasty): true, portURL("acc-n2-1", nasty): true, "/" + url.PathEscape(nasty): true,
 }
 
@@ -156,7 +157,7 @@ func TestForeignStringsAreEscaped(t *testing.T) {
 		}
 		require.NotRegexp(t, `<style|\sstyle=|\son[a-z]+=`, page, path)
 		for _, link := range links(page) {
-			require.Regexp(t, `^(/[^/]|/$|#main$)`, link, "%s links to another place", path)
+			require.Regexp(t, `^(/[^/]|/$|#[a-z]+$)`, link, "%s links to another place", path)
 		}
 	}
 }

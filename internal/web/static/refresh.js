@@ -14,10 +14,14 @@ async function fetchPage() {
   return new DOMParser().parseFromString(await answer.text(), "text/html");
 }
 
+// Folded lists are known by a key of their own from one page to the next.
+const folds = (main) => [...main.querySelectorAll("details")];
+
 // place finds the focused link again after the swap: the same address, and
-// among those of the same address the same place.
+// among those of the same address the same place; or the same folded list.
 function place(main) {
   const link = document.activeElement;
+  if (link.tagName === "SUMMARY") return { key: link.parentElement.dataset.key };
   if (!main.contains(link) || !link.href) return null;
   const same = sameLinks(main, link.getAttribute("href"));
   return { href: link.getAttribute("href"), index: same.indexOf(link) };
@@ -34,8 +38,12 @@ function swap(page) {
   const next = page.getElementById("main");
   if (main.innerHTML === next.innerHTML) return;
   const focus = place(main);
+  const open = new Set(folds(main).filter((fold) => fold.open).map((fold) => fold.dataset.key));
   main.replaceChildren(...next.childNodes);
-  if (focus) sameLinks(main, focus.href)[focus.index]?.focus({ preventScroll: true });
+  for (const fold of folds(main)) fold.open = open.has(fold.dataset.key);
+  if (!focus) return;
+  const again = focus.href ? sameLinks(main, focus.href)[focus.index] : folds(main).find((fold) => fold.dataset.key === focus.key)?.firstElementChild;
+  again?.focus({ preventScroll: true });
 }
 
 async function renew() {

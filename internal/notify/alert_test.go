@@ -1,0 +1,87 @@
+package notify
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/fault"
+)
+
+// The names and labels are those of config/alerts.yml, whose parity with these
+// a test of the daemon checks through a real Prometheus and Alertmanager.
+func TestAlertOfAFault(t *testing.T) {
+	for _, c := range []struct {
+		what string
+		edit func(*fault.Fault)
+		want map[string]string
+	}{
+		{"a run's", func(*fault.Fault) {}, map[string]string{"alertname": "RunBelowDesignSpeed", "switch": "acc-n2-1", "port": "1/17",
+			"run": "N2-P1-17", "kind": "below-design-speed", "severity": "warning"}},
+		{"of a port without a run", func(f *fault.Fault) { f.Run, f.Kind = "", fault.FrameErrors }, map[string]string{"alertname": "RunFrameErrors",
+			"switch": "acc-n2-1", "port": "1/17", "kind": "frame-errors", "severity": "warning"}},
+		{"of a setting", func(f *fault.Fault) { f.About, f.Severity = fault.AboutPort, fault.Critical }, map[string]string{"alertname": "PortSetting",
+			"switch": "acc-n2-1", "port": "1/17", "run": "N2-P1-17", "kind": "below-design-speed", "severity": "critical"}},
+		{"of a duplex mismatch seen at the run", func(f *fault.Fault) { f.Kind = "duplex-mismatch" }, map[string]string{"alertname": "PortSetting",
+			"switch": "acc-n2-1", "port": "1/17", "run": "N2-P1-17", "kind": "duplex-mismatch", "severity": "warning"}},
+		{"of a name that is no UTF-8", func(f *fault.Fault) { f.Port = "a\xff\xfeb" }, map[string]string{"alertname": "RunBelowDesignSpeed",
+			"switch": "acc-n2-1", "port": "a\uFFFDb", "run": "N2-P1-17", "kind": "below-design-speed", "severity": "warning"}},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			id, ok := ofFault(with(slow(), c.edit))
+			require.True(t, ok)
+			require.Equal(t, c.want, id.labels())
+		})
+	}
+}
+
+// A fault that no alert knows would be told to nobody.
+func TestEveryKindHasItsAlert(t *testing.T) {
+	for _, kind := range fault.Kinds {
+		_, ok := ofFault(with(slow(), func(f *fault.Fault) { f.Kind = kind }))
+		require.True(t, ok, kind)
+	}
+	_, ok := ofFault(with(slow(), func(f *fault.Fault) { f.Kind = "unheard-of" }))
+	require.False(t, ok)
+}
+
+func TestLinks(t *testing.T) {
+	for _, c := range []struct {
+		id             identity
+		external, want string
+	}{
+		{identity{run: "N2/17 a", switchName: "s", port: "1/1"}, "https://toneout.example/n/", "https://toneout.example/n/runs/N2%2F17%20a"},
+		{identity{switchName: "s", port: "1/1"}, "https://toneout.example", "https://toneout.example/ports/s/1%2F1"},
+		{identity{switchName: "s"}, "https://toneout.example", "https://toneout.example/"},
+		{identity{run: "R"}, "", ""},
+	} {
+		require.Equal(t, c.want, c.id.link(c.external))
+	}
+}
+
+func silent(name, class, behind string) *fault.Switch {
+	return &fault.Switch{Name: name, Tried: true, Silent: 3, Class: class, Behind: behind}
+}
+
+// A distribution switch that dies is one alert, which says how many more
+// cannot be read; a switch that refuses credentials is not dead.
+func TestSilentSwitches(t *testing.T) {
+	n, err := New(Options{URLs: []string{"http://am.invalid"}})
+	require.NoError(t, err)
+	s := showing()
+	s.Switches = []*fault.Switch{
+		{Name: "core-1", Tried: true, LastAnswer: time.Now()}, {Name: "acc-9", Tried: true, Silent: 2, Class: "no answer"},
+		silent("dist-1", "no answer", ""), silent("acc-1", "no answer", "dist-1"), silent("acc-2", "no answer", "dist-1"),
+		silent("acc-3", "credentials", ""),
+	}
+	n.Tell(s)
+	told := map[string]string{}
+	for id, h := range n.Alertmanagers[0].queue.held {
+		require.Equal(t, map[string]string{"alertname": id.name, "switch": id.switchName, "severity": "warning"}, id.labels())
+		told[id.name+" "+id.switchName] = h.alert.annotations["description"]
+	}
+	require.Len(t, told, 2)
+	require.Contains(t, told["SwitchNotAnswering dist-1"], "What became of the last poll: no answer. Switches behind it that cannot be read either: 2. First check")
+	require.Contains(t, told["SwitchRefusesCredentials acc-3"], "refuses these credentials")
+}
