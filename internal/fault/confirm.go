@@ -68,7 +68,7 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 // none at another. Where none is remembered, an unchanged full set of names
 // confirms what has no serial.
 func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
-	if u.asked != nil && u.asked == s.details {
+	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
 	}
 	for name, then := range u.before {

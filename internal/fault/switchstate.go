@@ -20,6 +20,7 @@ type switchState struct {
 	refresh port.Refresh // how often it renews its counters
 
 	details   *port.Details // as last taken; nil where none, or too old
+	heardIn   *port.Details // those that told whom the ports hear; likewise
 	announced announced
 	identity
 
