@@ -314,9 +314,12 @@ func (s *switchState) hearingBack(index int, from *portState) *portState {
 func (t *Tracker) resolve() {
 	for _, s := range t.order {
 		for _, p := range s.order {
-			if len(p.neighbours) > 0 {
-				p.peer, p.device = t.peerOf(p), t.deviceOf(p)
+			if len(p.neighbours) == 0 {
+				continue
 			}
+			peer, device := t.peerOf(p), t.deviceOf(p)
+			s.renewed = s.renewed || peer != p.peer || device != p.device
+			p.peer, p.device = peer, device
 		}
 	}
 }

@@ -24,6 +24,7 @@ type switchState struct {
 	announced announced
 	identity
 
+	renewed  bool      // whether its ports' joins or ends changed since they were shown
 	enrolled string    // engine id that it is entered by
 	unreadAt time.Time // when the poll failed that made it unread
 }
