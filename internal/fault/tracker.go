@@ -41,7 +41,7 @@ type Tracker struct {
 
 	trunks   []*plant.Run           // runs between watched switches
 	devices  map[string]bool        // devices that runs name, folded
-	numbered map[plant.PortRef]bool // ports that the record names by a number
+	recorded map[plant.PortRef]bool // ports as the record names them
 
 	names   names
 	engines map[string][]string // switches by engine id
@@ -193,7 +193,11 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 		names[i] = s.name
 		for _, p := range s.order {
 			p.doubt = t.doubt(s, p)
-			seen = append(seen, p.seen())
+			port := p.seen()
+			if t.misnumbered(s, p) && p.doubt == "" {
+				port.Index = 0 // the record's number is another port's
+			}
+			seen = append(seen, port)
 		}
 	}
 	t.joined = t.plant.Join(seen, names, t.settings.Labels)

@@ -109,16 +109,18 @@ func newDrafter(s *sheet, found []DraftPort, labels *regexp.Regexp, rest *Plant)
 	for i := range found {
 		seen[i] = found[i].SeenPort
 		names = append(names, seen[i].Switch)
-		d.hearers[fold(seen[i].Device)]++
 	}
 	d.join = newJoiner(rest, seen, unique(names))
 	d.join.readLinks()
 	for i := range seen {
+		if seen[i].Physical && !d.join.twins[i] {
+			d.hearers[fold(seen[i].Device)]++
+		}
 		for _, text := range []string{d.label(seen[i].Alias, "run"), d.label(seen[i].Description, "run")} {
 			if id := fold(text); id != "" {
 				d.taken[id] = true
-				if !slices.Contains(d.texts[id], i) {
-					d.texts[id] = append(d.texts[id], i)
+				if at := d.texts[id]; len(at) == 0 || at[len(at)-1] != i {
+					d.texts[id] = append(at, i)
 				}
 			}
 		}

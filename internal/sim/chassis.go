@@ -46,7 +46,11 @@ func (ch *chassis) mac(i int) [6]byte {
 
 func (p *Port) mac() [6]byte { return p.chassis.mac(p.number - 1) }
 
-func (p *Port) rename() { p.Name = fmt.Sprintf("%d/%d", p.chassis.place, p.number) }
+// rename names a port by its place.
+func (p *Port) rename() {
+	p.Name = fmt.Sprintf("%d/%d", p.chassis.place, p.number)
+	p.descr = fmt.Sprintf("Unit %d port %d", p.chassis.place, p.number)
+}
 
 // Serial gives the serial number of the chassis at a place, from 1.
 func (s *Switch) Serial(place int) string { return s.member(place).serial }

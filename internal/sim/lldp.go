@@ -188,7 +188,7 @@ func (s *Switch) announcements(of []*neighbour) []announcement {
 func (p *Port) announcement() announcement {
 	s := p.owner
 	a := announcement{
-		portDescr: s.portRow(p).descr, systemName: s.Name, systemDescr: "Ferrow Quay switch " + s.model, abilities: bridgeAbility,
+		portDescr: p.descr, systemName: s.Name, systemDescr: "Ferrow Quay switch " + s.model, abilities: bridgeAbility,
 		negotiates: p.Media == Copper, negotiating: p.Media == Copper && p.Fixed == 0,
 		mau: mauNumber(p.Media, p.Optic, p.line.speed, p.line.half),
 	}

@@ -45,6 +45,9 @@ func TestBadlyKeptRecords(t *testing.T) {
 	require.InDelta(t, 0.03*float64(len(c.Truth(noon))), moved, 1)
 	for i, f := range c.Faults() {
 		was := whole.Faults()[i]
+		if was.What == "admin-limit" && !known[was.Run] {
+			was.Expect = "" // nobody knows that more was meant
+		}
 		if !known[was.Run] {
 			was.Run = ""
 		}

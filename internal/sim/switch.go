@@ -20,7 +20,8 @@ type Port struct {
 
 	owner   *Switch
 	chassis *chassis
-	number  int // within the chassis, from 1
+	descr   string // ifDescr
+	number  int    // within the chassis, from 1
 	line    line
 	cleared time.Duration // when the counters last began anew, since the campus's start
 	heard   []*neighbour
