@@ -8,6 +8,7 @@ import (
 	"maps"
 	"math"
 	"net"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -19,6 +20,7 @@ import (
 	"gopkg.in/yaml.v3"
 
 	"toneout/internal/daemon"
+	"toneout/internal/notify"
 	"toneout/internal/plant"
 	"toneout/internal/snmp"
 )
@@ -29,6 +31,7 @@ type config struct {
 	Plant              string                 `yaml:"plant"`
 	Listen             string                 `yaml:"listen"`
 	WebConfig          string                 `yaml:"web_config"`
+	ExternalURL        string                 `yaml:"external_url"`
 	FalseAlarmsPerWeek float64                `yaml:"false_alarms_per_week"`
 	RepairProof        duration               `yaml:"repair_proof"`
 	Poll               pollConfig             `yaml:"poll"`
@@ -77,10 +80,11 @@ type protocol struct {
 }
 
 type switchConfig struct {
-	Name        string `yaml:"name"`
-	Address     string `yaml:"address"`
-	Credentials string `yaml:"credentials"`
-	Space       string `yaml:"space"`
+	Name        string   `yaml:"name"`
+	Address     string   `yaml:"address"`
+	Credentials string   `yaml:"credentials"`
+	Space       string   `yaml:"space"`
+	Serials     []string `yaml:"serials"`
 }
 
 // defaults is the configuration of a file that says nothing.
@@ -163,6 +167,9 @@ func (c *config) check() error {
 	if time.Duration(c.Poll.Every) < leastInterval {
 		say(fmt.Sprintf("poll.every is less than %v", leastInterval), "poll", "every")
 	}
+	if c.Poll.SlowEvery < c.Poll.Every && c.says("poll", "slow_every") {
+		say(fmt.Sprintf("poll.slow_every is less than poll.every, %v", time.Duration(c.Poll.Every)), "poll", "slow_every")
+	}
 	if c.Poll.Timeout <= 0 {
 		say("poll.timeout must be above 0", "poll", "timeout")
 	}
@@ -174,6 +181,10 @@ func (c *config) check() error {
 	}
 	if _, _, err := net.SplitHostPort(c.Listen); err != nil {
 		say(fmt.Sprintf("listen: %v; wants host:port, e.g. 127.0.0.1:8610", err), "listen")
+	}
+	say(c.checkExternal(), "external_url")
+	for i, address := range c.Alertmanagers {
+		say(c.checkAlertmanager(i, address), "alertmanagers", i)
 	}
 	say(c.checkLabels(), "port_labels")
 	if c.History.Directory != "" && c.History.URL != "" {
@@ -187,6 +198,24 @@ func (c *config) check() error {
 		say(c.checkSwitch(sw, names), "switches", i)
 	}
 	return errors.Join(wrong...)
+}
+
+func (c *config) checkExternal() string {
+	if u, err := url.Parse(c.ExternalURL); c.ExternalURL != "" && (err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" || u.User != nil) {
+		return "external_url is not the address of a page without a user in it, such as https://toneout.example.net"
+	}
+	return ""
+}
+
+// checkAlertmanager repeats no password.
+func (c *config) checkAlertmanager(i int, address string) string {
+	if slices.Contains(c.Alertmanagers[:i], address) {
+		return "alertmanagers: this address is there twice"
+	}
+	if _, err := notify.New(notify.Options{URLs: []string{address}}); err != nil {
+		return err.Error()
+	}
+	return ""
 }
 
 func (c *config) checkLabels() string {
@@ -225,6 +254,12 @@ func (c *config) checkSwitch(sw switchConfig, names map[string]int) string {
 	return ""
 }
 
+// slowEvery is at least the interval of polls, which may be longer than the
+// default.
+func (c *config) slowEvery() time.Duration {
+	return time.Duration(max(c.Poll.SlowEvery, c.Poll.Every))
+}
+
 func portNumber(address string) bool {
 	_, text, _ := net.SplitHostPort(address)
 	n, err := strconv.ParseUint(text, 10, 16)
@@ -248,10 +283,11 @@ func (c *config) targets() ([]daemon.Switch, error) {
 	var switches []daemon.Switch
 	for _, sw := range c.Switches {
 		switches = append(switches, daemon.Switch{
-			Space: sw.Space,
+			Space: sw.Space, Serials: sw.Serials,
 			Target: snmp.Target{
 				Name: sw.Name, Address: sw.Address, Credentials: ready[sw.Credentials],
 				Timeout: time.Duration(c.Poll.Timeout), Retries: c.Poll.Retries,
+				SlowEvery: c.slowEvery(),
 			},
 		})
 	}

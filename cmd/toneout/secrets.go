@@ -21,6 +21,14 @@ func (s secret) GoString() string { return "secret" }
 // given tells whether a place is named at all.
 func (s *secret) given() bool { return s != nil && *s != secret{} }
 
+// place tells where it is kept; "" where it is nowhere, or in the open.
+func (s *secret) place() string {
+	if s == nil {
+		return ""
+	}
+	return fmt.Sprint(s.Env, " ", s.File)
+}
+
 // read gives the secret. Paths are relative to the configuration's folder.
 func (s *secret) read(beside func(string) string) (string, error) {
 	places := 0

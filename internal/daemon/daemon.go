@@ -2,44 +2,37 @@ package daemon
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"net"
-	"regexp"
+	"os"
 	"time"
 
 	"golang.org/x/sync/errgroup"
 
-	"toneout/internal/fault"
-	"toneout/internal/plant"
+	"toneout/internal/metrics"
 	"toneout/internal/port"
 	"toneout/internal/snmp"
 )
 
 // Options are what a daemon needs to know.
 type Options struct {
-	Plant    *plant.Plant
-	Problems []plant.Problem // of the inventory's files, for the pages
-	Switches []Switch
-	Labels   *regexp.Regexp // finds a run's id in a description; nil for none
+	Setup // to begin with
 
-	PollEvery          time.Duration
-	FalseAlarmsPerWeek float64
+	// Reload reads configuration and inventory anew; nil where they stay as
+	// they are. With an error it gives the files that it knows of all the same.
+	Reload  func() (Setup, error)
+	Hangups <-chan os.Signal // each calls for a Reload
 
 	Listener  net.Listener // closed by Run
 	WebConfig string       // file for TLS and users; "" for neither
+
+	RepeatAlerts time.Duration // how often Alertmanagers are told again; a minute where 0
 
 	Log *slog.Logger
 	// Open opens a switch to ask; snmp.Open where nil.
 	Open func(snmp.Target) (Poller, error)
 	// Clock is the time; the system's where zero.
 	Clock Clock
-}
-
-// Switch is one switch to watch.
-type Switch struct {
-	snmp.Target
-	Space string // an id of the inventory; may be ""
 }
 
 // Poller asks one switch, as snmp.Switch does.
@@ -70,57 +63,39 @@ var systemClock = Clock{
 	},
 }
 
-// Run watches the switches until ctx is done, and then returns nil. It fails
-// where a switch cannot be set up or the server cannot run.
-func Run(ctx context.Context, o Options) error {
+func (o Options) withDefaults() Options {
 	if o.Open == nil {
 		o.Open = func(t snmp.Target) (Poller, error) { return snmp.Open(t) }
 	}
 	if o.Clock.Now == nil {
 		o.Clock = systemClock
 	}
-	if err := CheckWebConfig(o.WebConfig); err != nil {
-		o.Listener.Close()
-		return err
+	return o
+}
+
+// Run watches the switches until ctx is done, and then returns nil. It fails
+// where a switch or an Alertmanager cannot be set up or the server cannot run.
+func Run(ctx context.Context, o Options) error {
+	o = o.withDefaults()
+	exposition := metrics.New()
+	group, ctx := errgroup.WithContext(ctx)
+	crew := newCrew(o, group, exposition.Notified)
+	begin, err := crew.prepare(o.Setup, nil)
+	if err == nil {
+		err = CheckWebConfig(o.WebConfig)
 	}
-	pollers, err := open(o)
 	if err != nil {
 		o.Listener.Close()
 		return err
 	}
-	owner := newOwner(o)
-	group, ctx := errgroup.WithContext(ctx)
+	owner := newOwner(o, exposition, begin.notifier, crew.answers)
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
-	for i, p := range pollers {
-		group.Go(func() error {
-			defer p.Close()
-			pollLoop(ctx, o, o.Switches[i].Name, p, owner.answers)
-			return nil
-		})
+	crew.start(ctx, begin)
+	if o.Reload != nil {
+		r := newReloader(o, owner, crew, begin.notifier)
+		group.Go(func() error { lookAgain(ctx, o.Clock, r.looks); return nil })
+		group.Go(func() error { r.run(ctx); return nil })
 	}
 	return group.Wait()
-}
-
-func open(o Options) ([]Poller, error) {
-	pollers := make([]Poller, 0, len(o.Switches))
-	for _, sw := range o.Switches {
-		p, err := o.Open(sw.Target)
-		if err != nil {
-			for _, opened := range pollers {
-				opened.Close()
-			}
-			return nil, fmt.Errorf("set up %w", err)
-		}
-		pollers = append(pollers, p)
-	}
-	return pollers, nil
-}
-
-func (o Options) tracker() *fault.Tracker {
-	s := fault.Settings{Labels: o.Labels, PollEvery: o.PollEvery, FalseAlarmsPerWeek: o.FalseAlarmsPerWeek}
-	for _, sw := range o.Switches {
-		s.Switches = append(s.Switches, fault.SwitchSettings{Name: sw.Name, Address: sw.Address, Space: sw.Space})
-	}
-	return fault.NewTracker(o.Plant, s)
 }

@@ -9,6 +9,7 @@ import (
 	"crypto/x509/pkix"
 	"encoding/pem"
 	"errors"
+	"io"
 	"log/slog"
 	"math/big"
 	"net"
@@ -25,6 +26,8 @@ import (
 	"golang.org/x/crypto/bcrypt"
 
 	"toneout/internal/fault"
+	"toneout/internal/metrics"
+	"toneout/internal/notify"
 	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/sim"
@@ -80,12 +83,12 @@ func TestABadSwitchHarmsOnlyItself(t *testing.T) {
 
 	quiet := target("sw-silent", silent.LocalAddr().String())
 	quiet.Timeout, quiet.Retries = 50*time.Millisecond, 0
-	r := start(t, Options{Plant: runsOf(sw), Switches: []Switch{
+	r := start(t, Options{Setup: Setup{Plant: runsOf(sw), Switches: []Switch{
 		{Target: v3Target("sw-1", address, "right passphrase")},
 		{Target: v3Target("sw-wrong", address, "wrong passphrase")},
 		{Target: quiet},
 		{Target: target("sw-gone", gone.LocalAddr().String())},
-	}})
+	}}})
 	r.polls("sw-1", "answered", 5)
 	r.polls("sw-wrong", string(snmp.BadCredentials), 3)
 	r.polls("sw-silent", string(snmp.NoAnswer), 3)
@@ -109,7 +112,7 @@ func TestASwitchThatComesBackSaysSo(t *testing.T) {
 	campus, sw := oneSwitch(t)
 	served := agents(t, campus, time.Now, v3)
 	var dead atomic.Bool
-	r := start(t, Options{Plant: runsOf(sw), Switches: []Switch{{Target: target("sw-1", served["sw-1"].Addr())}},
+	r := start(t, Options{Setup: Setup{Plant: runsOf(sw), Switches: []Switch{{Target: target("sw-1", served["sw-1"].Addr())}}},
 		Open: func(t snmp.Target) (Poller, error) {
 			s, err := snmp.Open(t)
 			return gatedPoller{s, &dead}, err
@@ -145,7 +148,7 @@ func TestRunStopsWithin5SecondsAndLeavesNoGoroutine(t *testing.T) {
 	defer silent.Close()
 	slow := target("sw-1", silent.LocalAddr().String())
 	slow.Timeout = 20 * time.Second
-	r := start(t, Options{Plant: plant.New(plant.Plant{}), Switches: []Switch{{Target: slow}}, PollEvery: time.Minute,
+	r := start(t, Options{Setup: Setup{Plant: plant.New(plant.Plant{}), Switches: []Switch{{Target: slow}}, PollEvery: time.Minute},
 		Clock: Clock{Now: time.Now, Until: func(ctx context.Context, _ time.Time) error { return ctx.Err() }}})
 	buffer := make([]byte, 1500)
 	require.NoError(t, silent.SetReadDeadline(time.Now().Add(patience)))
@@ -159,7 +162,7 @@ func TestRunStopsWithin5SecondsAndLeavesNoGoroutine(t *testing.T) {
 }
 
 // ourGoroutines are functions by which the daemon's goroutines are known.
-var ourGoroutines = []string{"daemon.serve", "daemon.(*owner).run", "daemon.pollLoop", "snmp.(*Switch).Poll"}
+var ourGoroutines = []string{"daemon.serve", "daemon.(*owner).run", "daemon.(*loop).run", "daemon.(*reloader).run", "daemon.lookAgain", "snmp.(*Switch).Poll"}
 
 // goroutineIn names one of the functions that a goroutine is in, "" for none.
 func goroutineIn(functions []string) string {
@@ -177,8 +180,9 @@ func TestRunFailsWhereASwitchCannotBeSetUp(t *testing.T) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	err = Run(context.Background(), Options{
-		Plant: plant.New(plant.Plant{}), Listener: listener, PollEvery: time.Second, FalseAlarmsPerWeek: 1,
-		Switches: []Switch{{Target: snmp.Target{Name: "sw-1", Address: "nowhere"}}}, Log: slog.New(slog.DiscardHandler),
+		Setup: Setup{Plant: plant.New(plant.Plant{}), PollEvery: time.Second, FalseAlarmsPerWeek: 1,
+			Switches: []Switch{{Target: snmp.Target{Name: "sw-1", Address: "nowhere"}}}},
+		Listener: listener, Log: slog.New(slog.DiscardHandler),
 	})
 	require.ErrorContains(t, err, "sw-1")
 	_, err = net.Dial("tcp", listener.Addr().String())
@@ -196,8 +200,8 @@ func TestTLSAndUsers(t *testing.T) {
 	write(t, directory, "wrong", "foghorn\n")
 	campus, sw := oneSwitch(t)
 	served := agents(t, campus, time.Now, v3)
-	r := start(t, Options{Plant: runsOf(sw), WebConfig: filepath.Join(directory, "web.yml"),
-		Switches: []Switch{{Target: target("sw-1", served["sw-1"].Addr())}}})
+	r := start(t, Options{WebConfig: filepath.Join(directory, "web.yml"),
+		Setup: Setup{Plant: runsOf(sw), Switches: []Switch{{Target: target("sw-1", served["sw-1"].Addr())}}}})
 	url := strings.Replace(r.url, "http:", "https:", 1)
 	ca := filepath.Join(directory, "cert.pem")
 
@@ -220,8 +224,8 @@ func TestTLSAndUsers(t *testing.T) {
 func TestAWebConfigurationThatIsNotThereFailsTheStart(t *testing.T) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
-	err = Run(context.Background(), Options{Plant: plant.New(plant.Plant{}), Listener: listener,
-		WebConfig: "no/such/web.yml", Log: slog.New(slog.DiscardHandler), PollEvery: time.Second, FalseAlarmsPerWeek: 1})
+	err = Run(context.Background(), Options{Listener: listener, WebConfig: "no/such/web.yml", Log: slog.New(slog.DiscardHandler),
+		Setup: Setup{Plant: plant.New(plant.Plant{}), PollEvery: time.Second, FalseAlarmsPerWeek: 1}})
 	require.ErrorContains(t, err, "no/such/web.yml")
 }
 
@@ -242,7 +246,7 @@ func TestPollsNeverOverlapAndNeverHurry(t *testing.T) {
 	now := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 	var moments []time.Time
 	ctx, cancel := context.WithCancel(context.Background())
-	o := Options{PollEvery: 10 * time.Second, Clock: Clock{
+	clock := Clock{
 		Now: func() time.Time { return now },
 		Until: func(ctx context.Context, moment time.Time) error {
 			if moment.After(now) {
@@ -250,16 +254,16 @@ func TestPollsNeverOverlapAndNeverHurry(t *testing.T) {
 			}
 			moments = append(moments, moment)
 			return ctx.Err()
-		}}}
+		}}
 	answers := make(chan answer, 10)
 	took := []time.Duration{time.Second, 25 * time.Second, time.Second}
-	pollLoop(ctx, o, "sw-1", pollFunc(func(context.Context) (port.Poll, error) {
+	newLoop("sw-1", pollFunc(func(context.Context) (port.Poll, error) {
 		now = now.Add(took[0])
 		if took = took[1:]; len(took) == 0 {
 			cancel()
 		}
 		return port.Poll{}, nil
-	}), answers)
+	}), 10*time.Second, clock, answers).run(ctx)
 	require.Equal(t, 10*time.Second, moments[1].Sub(moments[0]))
 	require.Equal(t, 30*time.Second, moments[2].Sub(moments[1]), "two moments skipped")
 }
@@ -269,10 +273,18 @@ type pollFunc func(context.Context) (port.Poll, error)
 func (f pollFunc) Poll(ctx context.Context) (port.Poll, error) { return f(ctx) }
 func (pollFunc) Close() error                                  { return nil }
 
+// ownerOf is an owner whose loop does not run.
+func ownerOf(t *testing.T, log io.Writer, switches ...Switch) *owner {
+	o := Options{Setup: Setup{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1, Switches: switches},
+		Log: slog.New(slog.NewTextHandler(log, nil))}.withDefaults()
+	nobody, err := notify.New(notify.Options{})
+	require.NoError(t, err)
+	return newOwner(o, metrics.New(), nobody, make(chan answer))
+}
+
 func TestFaultsThatAlarmAreLogged(t *testing.T) {
 	var buffer logBuffer
-	w := newOwner(Options{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
-		Log: slog.New(slog.NewTextHandler(&buffer, nil))})
+	w := ownerOf(t, &buffer)
 	loud := &fault.Fault{Run: "R-1", Kind: fault.FrameErrors, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 1}}}
 	quiet := *loud
 	quiet.Run, quiet.Alarm = "R-2", false
@@ -287,8 +299,7 @@ func TestFaultsThatAlarmAreLogged(t *testing.T) {
 
 func TestASwitchThatAnswersEveryOtherPollIsToldOnce(t *testing.T) {
 	var buffer logBuffer
-	w := newOwner(Options{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
-		Switches: []Switch{{Target: snmp.Target{Name: "sw-1"}}}, Log: slog.New(slog.NewTextHandler(&buffer, nil))})
+	w := ownerOf(t, &buffer, Switch{Target: snmp.Target{Name: "sw-1"}})
 	now := time.Now()
 	for poll := range 100 {
 		a := answer{name: "sw-1", at: now.Add(time.Duration(poll) * time.Minute)}
@@ -302,7 +313,7 @@ func TestASwitchThatAnswersEveryOtherPollIsToldOnce(t *testing.T) {
 }
 
 func TestAliveOnlyWhileTheLoopTurns(t *testing.T) {
-	w := newOwner(Options{Plant: plant.New(plant.Plant{}), PollEvery: time.Minute, FalseAlarmsPerWeek: 1})
+	w := ownerOf(t, io.Discard)
 	require.NoError(t, w.alive())
 	w.beat.Store(time.Now().Add(-2 * stalled).UnixNano())
 	require.ErrorContains(t, w.alive(), "stands still")

@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"maps"
 	"net/http"
 	"sync/atomic"
 	"time"
 
 	"toneout/internal/fault"
 	"toneout/internal/metrics"
+	"toneout/internal/notify"
 	"toneout/internal/snmp"
 	"toneout/internal/web"
 )
@@ -18,11 +20,15 @@ import (
 type owner struct {
 	options    Options
 	answers    chan answer
+	changes    chan change
 	tracker    *fault.Tracker
+	notifier   *notify.Notifier
 	exposition *metrics.Exposition
 	current    atomic.Pointer[fault.Snapshot]
+	inventory  atomic.Pointer[web.InventoryState]
 	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
 	trouble    map[string]*trouble // by switch, to log changes only
+	unhurried  map[string]int      // switches asked less often than configured: polls at the interval since
 }
 
 // trouble is a switch whose polls failed, and have not succeeded for long
@@ -36,12 +42,14 @@ type trouble struct {
 // again, so that one that answers every other poll is told once.
 const recovered = 3
 
-func newOwner(o Options) *owner {
+func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, answers chan answer) *owner {
 	w := &owner{
-		options: o, answers: make(chan answer), tracker: o.tracker(), exposition: metrics.New(),
-		trouble: map[string]*trouble{},
+		options: o, answers: answers, changes: make(chan change),
+		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n,
+		trouble: map[string]*trouble{}, unhurried: map[string]int{},
 	}
 	w.current.Store(w.tracker.Snapshot())
+	w.note(web.InventoryState{Problems: o.Problems, Loaded: o.Clock.Now()})
 	w.beat.Store(time.Now().UnixNano())
 	return w
 }
@@ -58,6 +66,8 @@ func (w *owner) run(ctx context.Context) {
 		select {
 		case a := <-w.answers:
 			w.take(a)
+		case c := <-w.changes:
+			w.adopt(c)
 		case <-ticks.C:
 		case <-ctx.Done():
 			return
@@ -78,8 +88,38 @@ func (w *owner) take(a answer) {
 	w.current.Store(snap)
 	w.exposition.Polled(a.name, class, a.seconds)
 	w.exposition.Update(snap, a.name)
+	w.notifier.Tell(snap)
 	w.logSwitch(a, class)
+	w.logPace(a)
 	w.logFaults(snap.Events)
+}
+
+// adopt takes what reading the files anew came to.
+func (w *owner) adopt(c change) {
+	if c.setup == nil {
+		state := *w.inventory.Load()
+		state.Refused = c.refused
+		w.note(state)
+		return
+	}
+	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
+	w.current.Store(snap)
+	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
+	for _, sw := range snap.Switches {
+		w.exposition.Update(snap, sw.Name)
+	}
+	w.notifier = c.notifier
+	w.notifier.Tell(snap)
+	w.logFaults(snap.Events)
+	gone := func(name string) bool { _, watched := snap.Switch(name); return !watched }
+	maps.DeleteFunc(w.trouble, func(name string, _ *trouble) bool { return gone(name) })
+	maps.DeleteFunc(w.unhurried, func(name string, _ int) bool { return gone(name) })
+}
+
+// note tells pages and metrics how the inventory's files were read.
+func (w *owner) note(state web.InventoryState) {
+	w.inventory.Store(&state)
+	w.exposition.Inventory(state.Refused == "", state.Loaded, len(state.Problems))
 }
 
 // logSwitch tells once that a switch's polls began to fail, or fail otherwise,
@@ -97,6 +137,28 @@ func (w *owner) logSwitch(a answer, class string) {
 			delete(w.trouble, a.name)
 			w.options.Log.Info("switch read again", "switch", a.name)
 		}
+	}
+}
+
+// settled is after how many polls in a row at its interval a switch is said to
+// be asked as often as configured, so that one on the brink is told once.
+const settled = 10
+
+// logPace tells once that a switch is asked less often than configured, and
+// that it is no longer.
+func (w *owner) logPace(a answer) {
+	polls, unhurried := w.unhurried[a.name]
+	switch {
+	case a.next > 0 && !unhurried:
+		w.options.Log.Warn("switch asked less often: answering keeps its agent busy", "switch", a.name, "next", a.next.Round(time.Second))
+		fallthrough
+	case a.next > 0:
+		w.unhurried[a.name] = 0
+	case unhurried && polls+1 == settled:
+		delete(w.unhurried, a.name)
+		w.options.Log.Info("switch asked as often as configured again", "switch", a.name)
+	case unhurried:
+		w.unhurried[a.name]++
 	}
 }
 
@@ -137,7 +199,7 @@ func (w *owner) handler() http.Handler {
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
 		Alive:     w.alive,
-		Inventory: func() web.InventoryState { return web.InventoryState{Problems: w.options.Problems} },
+		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
 	})
 }

@@ -32,11 +32,11 @@ func TestARealAgent(t *testing.T) {
 			for _, port := range agent.Ports() {
 				runs = append(runs, &plant.Run{ID: "R-" + port, Switch: "quay", Port: port, Cable: "c", DesignSpeed: 10 * standards.Gbps})
 			}
-			r := start(t, Options{
+			r := start(t, Options{Setup: Setup{
 				Plant:     plant.New(plant.Plant{Cables: []*plant.Cable{{ID: "c", Media: standards.Copper}}, Runs: runs}),
 				Switches:  []Switch{{Target: realTarget(agent.Address, version)}},
 				PollEvery: time.Second,
-			})
+			}})
 			r.polls("quay", "answered", 3)
 			require.Empty(t, r.faults(), "high counts that stand still are no errors")
 

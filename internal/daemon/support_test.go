@@ -91,6 +91,9 @@ func start(t *testing.T, o Options) *running {
 	if o.Labels == nil {
 		o.Labels = regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)
 	}
+	if o.Open == nil {
+		o.Open = unhurried
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- Run(ctx, o) }()
@@ -101,6 +104,13 @@ func start(t *testing.T, o Options) *running {
 	}
 	t.Cleanup(func() { require.NoError(t, r.stop()) })
 	return r
+}
+
+// unhurried opens a switch that does not tell how busy it is: tests ask more
+// often than a real one is ever asked.
+func unhurried(t snmp.Target) (Poller, error) {
+	sw, err := snmp.Open(t)
+	return struct{ Poller }{sw}, err
 }
 
 // logBuffer collects the log.
@@ -205,9 +215,9 @@ func ferrowQuay(t *testing.T, campus *sim.Campus, served map[string]*sim.Agent) 
 	inventory, problems, err := plant.Load(directory + "/plant.yml")
 	require.NoError(t, err)
 	require.Empty(t, problems)
-	o := Options{Plant: inventory}
+	o := Options{Setup: Setup{Plant: inventory, Problems: problems, Files: inventory.Files}}
 	for _, sw := range campus.Switches() {
-		o.Switches = append(o.Switches, Switch{target(sw.Name, served[sw.Name].Addr()), sw.Space})
+		o.Switches = append(o.Switches, Switch{Target: target(sw.Name, served[sw.Name].Addr()), Space: sw.Space})
 	}
 	return o
 }

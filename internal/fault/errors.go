@@ -15,10 +15,10 @@ type errorTest struct {
 	detector  sequential.Detector
 	source    port.ErrorSource // what damaged frames are counted by
 	without   int              // polls in a row in which only something weaker counted them
-	since     time.Time // first errored poll of the episode
-	objective float64   // bit error ratio allowed, of the link as last up; 0 where not known
-	link      string    // that link's PHY or speed, in words
-	severe    bool      // so many frames are lost that the link is hardly usable
+	since     time.Time        // first errored poll of the episode
+	objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
+	link      string           // that link's PHY or speed, in words
+	severe    bool             // so many frames are lost that the link is hardly usable
 }
 
 // sourceLost is after how many polls without its source the test goes on by a

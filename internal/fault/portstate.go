@@ -19,6 +19,18 @@ type portState struct {
 	spread   spread        // how long readings are compared over
 	frozen   time.Duration // for how long all counters of the switch have stood still
 
+	unit    string     // serial of the unit that it is known to be of
+	index   int        // ifIndex that it is known by
+	heard   []deviceID // whom it heard last, while it was surely this port
+	doubted bool       // whether a suspension touches it
+
+	neighbours []*port.Neighbour
+	peer       plant.PortRef // as in plant.SeenPort
+	device     string        // likewise
+	doubt      string        // likewise, as last joined
+	devices    []port.ID     // end devices that it hears or heard
+	label      string        // run that its description names
+
 	join   plant.Join // Run is nil where it has none
 	run    string     // id of the run that it has, or had last
 	medium standards.Medium
@@ -42,6 +54,7 @@ func (p *portState) seen() plant.SeenPort {
 	return plant.SeenPort{
 		Switch: p.ref.Switch, Name: r.Name, Description: r.Description, Alias: r.Alias,
 		Index: r.Index, Physical: true,
+		Peer: p.peer, Device: p.device, Doubt: p.doubt,
 	}
 }
 

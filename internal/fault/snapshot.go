@@ -45,7 +45,8 @@ type Switch struct {
 	Behind     string        // the silent switch that hides this silent one; "" for none
 	Ports      []Port        // physical ports, in the switch's order
 
-	ports map[string]int
+	ports   map[string]int
+	waiting bool // unread, and it is not known yet whether another switch hides it
 }
 
 // silentPolls is after how many missed polls a switch's ports are unknown and
@@ -60,6 +61,16 @@ func (s *Switch) Unread() bool { return s.Silent >= silentPolls }
 
 // RefusesCredentials tells whether the switch is there and takes no credentials.
 func (s *Switch) RefusesCredentials() bool { return s.Unread() && s.Class == credentialsClass }
+
+// Told tells whether the switch is one to tell people of: it is unread, and
+// neither hidden behind another silent one nor refusing credentials. A switch
+// that just became unread waits for up to a polling interval and a quarter,
+// until it is seen whether those beside it are silent too.
+//
+// It may change with the poll of another switch.
+func (s *Switch) Told() bool {
+	return s.Unread() && s.Behind == "" && !s.waiting && !s.RefusesCredentials()
+}
 
 // credentialsClass is the class of error of a switch that answers and refuses.
 const credentialsClass = "credentials"
@@ -106,6 +117,7 @@ type Port struct {
 
 	Neighbours []*port.Neighbour // whom it hears
 	Peer       plant.PortRef     // the watched switch's port at its other end, as neighbours tell; zero where not known
+	Fastest    standards.Speed   // the most that it can do; 0 where not known
 	DownSince  time.Time         // since when it has had no link, at the latest; zero where it has one or nothing tells
 	ErrorsBy   port.ErrorSource  // what its damaged frames are counted by
 
@@ -114,6 +126,8 @@ type Port struct {
 	Carried     uint64        // frames received since the link last came up, as far as watched
 	Hour        Hour
 	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
+
+	device string // as in plant.SeenPort
 }
 
 // FrameErrorRatio is damaged frames to all received in the last hour.
@@ -183,6 +197,22 @@ func (s *Snapshot) where(match func(*Fault) bool) []*Fault {
 		}
 	}
 	return out
+}
+
+// Stale gives the rows of the inventory that no longer fit what is seen.
+func (s *Snapshot) Stale() []plant.StaleRow {
+	return s.Plant.Stale(s.Joined, func(ref plant.PortRef) (plant.Sighting, bool) {
+		sw, watched := s.Switch(ref.Switch)
+		p := s.port(ref)
+		if !watched || p == nil || !sw.Answering() {
+			return plant.Sighting{}, false
+		}
+		seen := plant.Sighting{Up: p.Oper == port.Up, Fastest: p.Fastest, Device: p.device}
+		if !p.DownSince.IsZero() {
+			seen.DownFor = s.At.Sub(p.DownSince)
+		}
+		return seen, true
+	})
 }
 
 // Run gives one run of the inventory.
@@ -277,26 +307,23 @@ func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 
 // with the snapshots before.
 func (t *Tracker) Snapshot() *Snapshot {
 	events := t.board.renew(t.compose)
-	s := &Snapshot{
+	return &Snapshot{
 		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Events: events,
-		Switches: make([]*Switch, len(t.settings.Switches)), index: t.index,
+		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
-	for i, sw := range t.settings.Switches {
-		s.Switches[i] = t.switches[sw.Name].view
-	}
-	return s
 }
 
 // show makes a switch's view anew from its ports' states.
 func (t *Tracker) show(s *switchState) {
 	view := *s.view
+	view.Suspended = s.suspended()
 	view.Ports = make([]Port, 0, len(s.order))
 	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
 		view.ports[p.ref.Port] = len(view.Ports)
 		view.Ports = append(view.Ports, p.show())
 	}
-	s.view = &view
+	t.see(s, &view)
 }
 
 func (p *portState) show() Port {
@@ -308,11 +335,27 @@ func (p *portState) show() Port {
 		Speed: r.Speed(), Meant: p.meant(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
+		Neighbours: p.neighbours, Peer: p.peer, Fastest: fastest(r), DownSince: p.downSince,
+		device: p.device,
+	}
+	if p.errors.counted(&r.Counters) {
+		out.ErrorsBy = p.errors.source
 	}
 	if p.join.Run != nil {
 		out.Run = p.join.Run.ID
 	}
 	return out
+}
+
+// fastest is the most that a port can do. Agents that know the bits of up to
+// 1 Gbit/s only are common, and 2.5 and 5 Gbit/s have none (RFC 4836), so that
+// 1 Gbit/s tells nothing.
+func fastest(r *port.Reading) standards.Speed {
+	capable, _ := r.AutoNeg.Capable.Get()
+	if speed := capable.Fastest(); speed != standards.Gbps {
+		return speed
+	}
+	return 0
 }
 
 // written is what people wrote on a port, else what the switch calls it.

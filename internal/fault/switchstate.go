@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
@@ -11,25 +12,42 @@ import (
 
 // switchState is one switch, the view last given of it and its ports' states.
 type switchState struct {
+	name    string
+	place   int // among the settings' switches
 	view    *Switch
 	order   []*portState // as the switch lists them
 	ports   map[string]*portState
 	refresh port.Refresh // how often it renews its counters
+
+	details   *port.Details // as last taken; nil where none, or too old
+	announced announced
+	identity
+
+	enrolled string    // engine id that it is entered by
+	unreadAt time.Time // when the poll failed that made it unread
+}
+
+// roster is what a poll changed of a switch's ports.
+type roster struct {
+	changed    bool // the ports, or what is written on them
+	gone       []*portState
+	came, left []string // names that are new, and those not shown this time
+	renumbered int      // ports of another ifIndex than before
 }
 
 // absorb hands each physical port its reading, and drops the ports that the
-// switch has not shown for 3 polls. It tells whether the ports or what is
-// written on them changed, and which are gone.
-func (s *switchState) absorb(name string, readings []port.Reading) (changed bool, gone []*portState) {
+// switch has not shown for 3 polls.
+func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	var order []*portState
 	for id, r := range s.identified(readings) {
 		p := s.ports[id]
 		if p == nil {
-			p = &portState{ref: plant.PortRef{Switch: name, Port: id}}
-			s.ports[id] = p
-			changed = true
+			p = s.enter(id, r)
+			c.came = append(c.came, id)
+		} else if p.reading.Index != r.Index {
+			c.renumbered++
 		}
-		changed = changed || p.reading == nil || relabelled(p.reading, r)
+		c.changed = c.changed || p.reading == nil || relabelled(p.reading, r)
 		p.previous, p.reading, p.fresh, p.missed = p.reading, r, true, 0
 		order = append(order, p)
 	}
@@ -37,15 +55,29 @@ func (s *switchState) absorb(name string, readings []port.Reading) (changed bool
 		if p.fresh {
 			continue
 		}
+		c.left = append(c.left, p.ref.Port)
 		if p.missed++; p.missed < silentPolls {
 			order = append(order, p)
 			continue
 		}
 		delete(s.ports, p.ref.Port)
-		gone = append(gone, p)
+		s.retire(p)
+		c.gone = append(c.gone, p)
+	}
+	if len(s.order) == 0 {
+		c.came = nil // the first time all are new
 	}
 	s.order = order
-	return changed || len(gone) > 0, gone
+	c.changed = c.changed || len(c.gone) > 0
+	return c
+}
+
+// enter makes the state of a port that came.
+func (s *switchState) enter(id string, r *port.Reading) *portState {
+	p := &portState{ref: plant.PortRef{Switch: s.name, Port: id}, index: r.Index}
+	s.recall(p)
+	s.ports[id] = p
+	return p
 }
 
 // identified yields the physical ports' readings, each under the name that it

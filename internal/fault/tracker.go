@@ -17,24 +17,45 @@ type Settings struct {
 	Switches           []SwitchSettings
 	Labels             *regexp.Regexp // finds a run's id in a description, group "run"; nil for none
 	PollEvery          time.Duration
-	FalseAlarmsPerWeek float64 // in the whole plant
+	SlowEvery          time.Duration // how often details are asked; 5 minutes where 0
+	FalseAlarmsPerWeek float64       // in the whole plant
 }
 
-// SwitchSettings names one switch to watch.
-type SwitchSettings struct{ Name, Address, Space string }
+// SwitchSettings names one switch to watch. Serials are those that a person
+// accepted for its units, or its engine id where it tells no serials.
+type SwitchSettings struct {
+	Name, Address, Space string
+	Serials              []string
+}
 
 // Tracker owns the state of every port. It is for one goroutine.
 type Tracker struct {
 	plant    *plant.Plant
 	settings Settings
 	switches map[string]*switchState
-	index    map[string]int // by name, into the settings' switches; never changed
+	order    []*switchState // as in the settings
+	views    []*Switch      // likewise
+	index    map[string]int // by name, into both; never changed, but replaced
 	untried  int            // switches not polled yet
 	ports    int            // of all switches
 
+	trunks   []*plant.Run           // runs between watched switches
+	devices  map[string]bool        // devices that runs name, folded
+	recorded map[plant.PortRef]bool // ports as the record names them
+
+	names   names
+	engines map[string][]string // switches by engine id
+	net     network
+	reweigh bool // whether which switch hides which may have changed
+
 	joined   *plant.Joined
 	joinedAt time.Time
+	joins    int  // how often was joined
 	stale    bool // whether what the switches show changed since the join
+
+	places places[port.ID] // where devices are heard
+	labels places[string]  // where runs are named
+	moves  []Move          // latest first
 
 	board board // the open faults
 	at    time.Time
@@ -43,39 +64,75 @@ type Tracker struct {
 // NewTracker makes a tracker that has heard of no switch yet.
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
-		plant: p, settings: s, untried: len(s.Switches), stale: true, board: newBoard(),
-		switches: make(map[string]*switchState, len(s.Switches)),
-		index:    make(map[string]int, len(s.Switches)),
+		board: newBoard(), switches: map[string]*switchState{}, net: newNetwork(),
+		names:   names{map[port.ID][]string{}, map[string][]string{}},
+		engines: map[string][]string{}, places: places[port.ID]{}, labels: places[string]{},
 	}
-	for i, sw := range s.Switches {
-		t.index[sw.Name] = i
-		t.switches[sw.Name] = &switchState{
-			view:  &Switch{Name: sw.Name, Address: sw.Address, Space: sw.Space},
-			ports: make(map[string]*portState),
-		}
-	}
-	t.join(time.Time{}, true)
+	t.Replace(p, s, time.Time{})
 	return t
 }
 
 // Answered takes what a switch of the settings answered in one poll.
 func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	s := t.switches[name]
-	before := len(s.order)
-	changed, gone := s.absorb(name, poll.Ports)
-	t.ports += len(s.order) - before
-	t.stale = t.stale || changed
-	for _, p := range gone {
-		t.board.drop(p)
-	}
+	t.take(s, &poll)
 	view := *s.view
+	t.reweigh = t.reweigh || view.Silent >= silentPolls
 	view.Silent, view.Problem, view.Class = 0, "", ""
 	view.LastAnswer = poll.At
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
+	view.Details, view.Engine = s.details, poll.Engine
 	t.tried(s, &view, poll.At)
+	t.enrol(s, poll.Engine)
 
+	t.judge(s, poll.At)
+	t.show(s)
+	return t.Snapshot()
+}
+
+// take takes who a switch is, which ports it has and whom they hear.
+func (t *Tracker) take(s *switchState, poll *port.Poll) {
+	before := len(s.order)
+	c := s.absorb(poll.Ports)
+	t.ports += len(s.order) - before
+	for _, p := range c.gone {
+		t.dismiss(p)
+	}
+	t.stale = t.stale || c.changed
+	t.renumbered(s, c.renumbered, poll.At)
+	if c.changed {
+		for _, p := range s.order {
+			t.relabel(p, poll.At)
+		}
+		s.markDoubted()
+	}
+	changed := t.identify(s, poll)
+	changed = t.numberedAnew(s, c.came, c.left, poll) || changed
+	changed = t.hear(s, poll) || changed
+	changed = t.confirm(s) || changed
+	t.stale = t.stale || changed
+	for _, p := range s.order {
+		if !p.doubted && p.reading.Unit != "" {
+			p.unit = p.reading.Unit
+		}
+	}
+}
+
+// dismiss takes a port that left out of everything but its switch's memory.
+func (t *Tracker) dismiss(p *portState) {
+	t.board.drop(p)
+	for _, id := range p.devices {
+		t.places.leave(id, p.ref)
+	}
+	if p.label != "" {
+		t.labels.leave(p.label, p.ref)
+	}
+}
+
+// judge lets each port of a switch take its reading.
+func (t *Tracker) judge(s *switchState, at time.Time) {
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
-	s.refresh.Observe(poll.At, s.movement())
+	s.refresh.Observe(at, s.movement())
 	span, frozen := s.refresh.Span(), s.frozen()
 	for _, p := range s.order {
 		p.frozen = frozen
@@ -84,8 +141,6 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 			t.board.note(p)
 		}
 	}
-	t.show(s)
-	return t.Snapshot()
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
@@ -94,6 +149,10 @@ func (t *Tracker) Failed(name string, at time.Time, class string, err error) *Sn
 	s := t.switches[name]
 	view := *s.view
 	view.Silent++
+	t.reweigh = t.reweigh || view.Silent == silentPolls || view.Silent > silentPolls && view.Class != class
+	if view.Silent == silentPolls {
+		s.unreadAt = at
+	}
 	view.Problem, view.Class = err.Error(), class
 	t.tried(s, &view, at)
 	return t.Snapshot()
@@ -107,9 +166,16 @@ func (t *Tracker) tried(s *switchState, view *Switch, at time.Time) {
 		complete = t.untried == 0
 	}
 	view.Tried, view.LastTry = true, at
-	s.view = view
+	t.see(s, view)
 	t.at = at
 	t.join(at, complete)
+	t.hide(at)
+}
+
+// see gives a switch another view.
+func (t *Tracker) see(s *switchState, view *Switch) {
+	s.view = view
+	t.views[s.place] = view
 }
 
 // join joins ports and runs anew where the ports changed: at once when every
@@ -120,19 +186,29 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 	if !t.stale || soon && !atOnce {
 		return
 	}
+	t.resolve()
 	var seen []plant.SeenPort
-	names := make([]string, len(t.settings.Switches))
-	for i, sw := range t.settings.Switches {
-		names[i] = sw.Name
-		for _, p := range t.switches[sw.Name].order {
-			seen = append(seen, p.seen())
+	names := make([]string, len(t.order))
+	for i, s := range t.order {
+		names[i] = s.name
+		for _, p := range s.order {
+			p.doubt = t.doubt(s, p)
+			port := p.seen()
+			if t.misnumbered(s, p) && p.doubt == "" {
+				port.Index = 0 // the record's number is another port's
+			}
+			seen = append(seen, port)
 		}
 	}
 	t.joined = t.plant.Join(seen, names, t.settings.Labels)
 	t.joinedAt, t.stale = at, false
-	for _, s := range t.switches {
+	t.joins++
+	for _, s := range t.order {
 		t.assign(s)
+		t.stale = t.confirm(s) || t.stale
 	}
+	t.weave(at)
+	t.reweigh = true
 }
 
 // assign tells each port of a switch its run.

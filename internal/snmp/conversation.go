@@ -117,8 +117,6 @@ func (c *conversation) accept(a answer) error {
 		return nil
 	case gosnmp.TooBig:
 		return errTooBig
-	case gosnmp.NoAccess, gosnmp.AuthorizationError:
-		return fail(BadCredentials, "the switch answers %v: its access rules don't allow these credentials to read this", a.status)
 	}
 	return statusError{a.status, int(a.position)}
 }
@@ -136,6 +134,9 @@ type statusError struct {
 }
 
 func (e statusError) Error() string {
+	if e.denies() {
+		return fmt.Sprintf("the switch answers %v: its access rules don't allow these credentials to read this", e.status)
+	}
 	return fmt.Sprintf("the switch answers %v (varbind %d)", e.status, e.position)
 }
 

@@ -1,0 +1,312 @@
+package fault
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
+// identity is what makes a switch the one that it was: the serials of its units
+// by position, else its engine id. What is kept here is as last confirmed.
+type identity struct {
+	serials map[int]string
+	lost    map[int]bool // positions whose unit is not told, though others are
+	engine  string
+	open    []*suspension
+	gone    map[string]past // by port, of ports that left
+}
+
+// past is what is remembered of a port, as of when its switch was last
+// confirmed.
+type past struct {
+	run   string // that it was joined to; "" for none
+	unit  string // serial of the unit that held it
+	index int    // ifIndex
+	heard []deviceID
+}
+
+// mostGone is how many ports that left a switch are remembered.
+const mostGone = 1024
+
+// mostHeard is how many neighbours of a port are remembered.
+const mostHeard = 4
+
+// suspension is a unit, a switch or a group of ports of which it is not known
+// whether the ports are the ones that their runs are plugged into.
+type suspension struct {
+	position int
+	serial   string // of the unit that is there now; "" where it is not about one
+	engine   string // of the switch now; "" where it is not about that
+	group    string // the ports whose names begin so, where grouped
+	grouped  bool
+	why      string
+	before   map[string]past // by port name
+	asked    *port.Details   // details from before it; nil where the present ones tell
+	joins    int             // how often was joined before it
+}
+
+// touches tells whether a port may be another one than before.
+func (u *suspension) touches(p *portState) bool {
+	switch {
+	case u.grouped:
+		return groupOf(p.ref.Port) == u.group
+	case u.serial != "":
+		return p.reading.Unit == u.serial || p.reading.Unit == ""
+	}
+	return true
+}
+
+// identify compares what a switch now tells of itself with what it was, and
+// tells whether a suspension began or ended.
+func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
+	units := withSerial(poll.Details)
+	if len(units) > 0 {
+		if poll.Details != s.details {
+			changed = t.compareUnits(s, units, poll)
+		}
+		s.engine = poll.Engine
+		return changed
+	}
+	before := s.engine
+	if poll.Engine == "" || poll.Engine == before {
+		return s.lift(func(u *suspension) bool { return u.engine != "" && poll.Engine == before })
+	}
+	if before == "" {
+		s.engine = poll.Engine
+		return false
+	}
+	if slices.ContainsFunc(s.open, func(u *suspension) bool { return u.engine == poll.Engine }) {
+		return false
+	}
+	s.lift(func(u *suspension) bool { return u.engine != "" })
+	t.suspend(s, &suspension{
+		engine: poll.Engine, asked: s.details, before: s.remembered(func(string, past) bool { return true }),
+		why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
+	}, poll)
+	return true
+}
+
+// withSerial are the units whose serial is told; those that share a position
+// count by their order.
+func withSerial(d *port.Details) (units []port.Unit) {
+	if d == nil {
+		return nil
+	}
+	positions := map[int]bool{}
+	for _, u := range d.Units {
+		positions[u.Position] = true
+	}
+	for i, u := range d.Units {
+		if len(positions) < len(d.Units) {
+			u.Position = i + 1
+		}
+		if u.Serial != "" {
+			units = append(units, u)
+		}
+	}
+	return units
+}
+
+// compareUnits compares the units by their positions.
+func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Poll) (changed bool) {
+	if s.serials == nil {
+		s.serials, s.lost = map[int]string{}, map[int]bool{}
+	}
+	if len(units) == 1 && len(s.serials) == 1 {
+		units[0].Position = slices.Collect(maps.Keys(s.serials))[0] // a single one has no other place
+	}
+	told := map[int]bool{}
+	for _, u := range units {
+		told[u.Position] = true
+		known, was := s.serials[u.Position]
+		elsewhere, moved := s.positionOf(u.Serial, u.Position)
+		switch {
+		case was && known == u.Serial:
+			changed = s.lift(func(open *suspension) bool { return open.serial != "" && open.position == u.Position }) || changed
+		case !was && !moved:
+			s.serials[u.Position] = u.Serial
+		default:
+			changed = t.exchange(s, u, known, elsewhere, moved, poll) || changed
+		}
+	}
+	t.missing(s, told, poll)
+	return changed
+}
+
+// positionOf is where else a unit was.
+func (s *switchState) positionOf(serial string, but int) (int, bool) {
+	for _, position := range slices.Sorted(maps.Keys(s.serials)) {
+		if s.serials[position] == serial && position != but {
+			return position, true
+		}
+	}
+	return 0, false
+}
+
+// exchange suspends a unit that is where another one was.
+func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere int, moved bool, poll *port.Poll) bool {
+	same := func(open *suspension) bool { return open.serial != "" && open.position == u.Position }
+	if i := slices.IndexFunc(s.open, same); i >= 0 {
+		if s.open[i].serial == u.Serial {
+			return false
+		}
+		s.lift(same)
+	}
+	what := s.name + " was replaced"
+	if len(s.serials) > 1 {
+		what = fmt.Sprintf("member %d of %s was replaced", u.Position, s.name)
+	}
+	why := fmt.Sprintf("%s: serial %s before, %s now", what, known, u.Serial)
+	if moved {
+		why = fmt.Sprintf("member %s of %s changed its place: position %d before, %d now", u.Serial, s.name, elsewhere, u.Position)
+	}
+	t.suspend(s, &suspension{
+		position: u.Position, serial: u.Serial, why: why,
+		before: s.remembered(func(name string, then past) bool {
+			p := s.ports[name]
+			return known != "" && then.unit == known || p != nil && (p.reading.Unit == u.Serial || p.reading.Unit == "")
+		}),
+	}, poll)
+	return true
+}
+
+// missing lists, once, a member that is no longer told: its ports leave with
+// it, and their runs are unknown.
+func (t *Tracker) missing(s *switchState, told map[int]bool, poll *port.Poll) {
+	for _, position := range slices.Sorted(maps.Keys(s.serials)) {
+		if told[position] {
+			delete(s.lost, position)
+			continue
+		}
+		if _, elsewhere := s.openFor(s.serials[position]); !s.lost[position] && !elsewhere {
+			whole := plant.PortRef{Switch: s.name}
+			t.moved(Move{At: poll.At, What: fmt.Sprintf("member %s (position %d) is gone", s.serials[position], position), From: whole, To: whole})
+		}
+		s.lost[position] = true
+	}
+}
+
+func (s *switchState) openFor(serial string) (*suspension, bool) {
+	i := slices.IndexFunc(s.open, func(u *suspension) bool { return u.serial == serial && serial != "" })
+	if i < 0 {
+		return nil, false
+	}
+	return s.open[i], true
+}
+
+// numberedAnew suspends ports whose names may have shifted: of names that
+// differ in their last number only, some left and some came in one poll.
+func (t *Tracker) numberedAnew(s *switchState, came, left []string, poll *port.Poll) (changed bool) {
+	for _, name := range came {
+		group := groupOf(name)
+		i := slices.IndexFunc(left, func(l string) bool { return groupOf(l) == group })
+		if i < 0 || slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped && u.group == group }) {
+			continue
+		}
+		changed = true
+		t.suspend(s, &suspension{
+			group: group, grouped: true, asked: s.details,
+			before: s.remembered(func(n string, _ past) bool { return groupOf(n) == group }),
+			why:    fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, left[i], name),
+		}, poll)
+	}
+	return changed
+}
+
+// groupOf is a port's name without its last number.
+func groupOf(name string) string { return strings.TrimRight(name, "0123456789") }
+
+// suspend begins a suspension. What was seen of its ports was of another port.
+func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
+	u.joins = t.joins
+	s.open = append(s.open, u)
+	for _, p := range s.order {
+		if u.touches(p) {
+			p.begin()
+			p.doubted = true
+		}
+	}
+	whole := plant.PortRef{Switch: s.name}
+	t.moved(Move{At: poll.At, What: u.why, From: whole, To: whole})
+}
+
+// lift ends suspensions without confirming anything: all is as it was.
+func (s *switchState) lift(which func(*suspension) bool) bool {
+	before := len(s.open)
+	s.open = slices.DeleteFunc(s.open, which)
+	s.markDoubted()
+	return len(s.open) < before
+}
+
+// markDoubted tells each port whether it is suspended.
+func (s *switchState) markDoubted() {
+	for _, p := range s.order {
+		p.doubted = slices.ContainsFunc(s.open, func(u *suspension) bool { return u.touches(p) })
+	}
+}
+
+// remembered is what is remembered of the switch's ports, of those that left
+// too, by name.
+func (s *switchState) remembered(which func(string, past) bool) map[string]past {
+	out := map[string]past{}
+	for name, then := range s.gone {
+		if which(name, then) {
+			out[name] = then
+		}
+	}
+	for _, p := range s.order {
+		if then := p.past(); which(p.ref.Port, then) {
+			out[p.ref.Port] = then
+		}
+	}
+	return out
+}
+
+// past is what is remembered of a port.
+func (p *portState) past() past {
+	then := past{unit: p.unit, index: p.index, heard: p.heard}
+	if p.join.Run != nil {
+		then.run = p.join.Run.ID
+	}
+	return then
+}
+
+// retire remembers a port that left.
+func (s *switchState) retire(p *portState) {
+	if s.gone == nil {
+		s.gone = map[string]past{}
+	}
+	if len(s.gone) >= mostGone {
+		for name := range s.gone {
+			delete(s.gone, name)
+			break
+		}
+	}
+	s.gone[p.ref.Port] = p.past()
+}
+
+// recall gives a port that came what is remembered of its name.
+func (s *switchState) recall(p *portState) {
+	then, known := s.gone[p.ref.Port]
+	if !known {
+		return
+	}
+	delete(s.gone, p.ref.Port)
+	p.run, p.unit, p.index, p.heard = then.run, then.unit, then.index, then.heard
+}
+
+// remember keeps the devices last heard, unless the port may be another one
+// than these were heard at.
+func (p *portState) remember(heard []*port.Neighbour) {
+	if len(heard) == 0 || p.doubted {
+		return
+	}
+	p.heard = make([]deviceID, 0, min(len(heard), mostHeard))
+	for _, n := range heard[:min(len(heard), mostHeard)] {
+		p.heard = append(p.heard, idOf(n))
+	}
+}

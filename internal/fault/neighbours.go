@@ -1,0 +1,295 @@
+package fault
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
+// What a port hears (IEEE 802.1AB) is kept from one asking for details to the
+// next. While a switch is silent it stays as last told, for its parents follow
+// from it; where a switch answers and its details are not told any longer, they
+// are dropped after 3 slow intervals, 15 minutes at least.
+const (
+	slowIntervals  = 3
+	leastDetailAge = 15 * time.Minute
+	usualSlowEvery = 5 * time.Minute
+)
+
+func (s *Settings) detailsLast() time.Duration {
+	every := s.SlowEvery
+	if every == 0 {
+		every = usualSlowEvery
+	}
+	return max(slowIntervals*every, leastDetailAge)
+}
+
+// hear takes what a switch's ports hear by its latest details, and tells
+// whether that changes a join.
+func (t *Tracker) hear(s *switchState, poll *port.Poll) (changed bool) {
+	d, at := poll.Details, poll.At
+	if d == nil {
+		d = s.details
+	}
+	if d != nil && at.Sub(d.At) > t.settings.detailsLast() {
+		d = nil
+	}
+	changed = t.announce(s, poll.Name, d)
+	if d == s.details {
+		return changed
+	}
+	s.details = d
+	byIndex := make(map[int][]*port.Neighbour)
+	if d != nil {
+		for i := range d.Neighbours {
+			n := &d.Neighbours[i]
+			byIndex[n.Index] = append(byIndex[n.Index], n)
+		}
+	}
+	delete(byIndex, 0) // of ports that can't be told
+	for _, p := range s.order {
+		if !p.fresh {
+			continue
+		}
+		heard := byIndex[p.reading.Index]
+		changed = t.heardAt(p, heard, at) || changed
+	}
+	return changed
+}
+
+// heardAt hands a port what it hears.
+func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (changed bool) {
+	if len(heard) == 0 && len(p.neighbours) == 0 {
+		return false
+	}
+	t.follow(p, heard, at)
+	p.neighbours = heard
+	p.remember(heard)
+	if n := direct(heard); n != nil && p.far.hear(n) {
+		if _, by := p.meantBy(); by != byDesign && by != byDevice {
+			p.slow = slow{} // what was meant was of another device
+		}
+	}
+	peer, device := t.peerOf(p), t.deviceOf(p)
+	changed = peer != p.peer || device != p.device && (t.devices[fold(device)] || t.devices[fold(p.device)])
+	p.peer, p.device = peer, device
+	return changed
+}
+
+// forwards tells whether a neighbour passes on what it receives, as a
+// telephone does for the computer behind it only.
+func forwards(n *port.Neighbour) bool {
+	return !n.Roles.Has(port.Telephone) &&
+		(n.Roles.Has(port.Bridge) || n.Roles.Has(port.Router) || n.Roles.Has(port.Repeater) || n.Roles.Has(port.AccessPoint))
+}
+
+// direct is the device at the other end of the cable among those that a port
+// hears: the only one; of several that all tell what they do, the only one that
+// forwards, else the only telephone, with the rest behind it. It is nil where
+// that can't be told, as behind a hub.
+func direct(heard []*port.Neighbour) *port.Neighbour {
+	if len(heard) == 1 {
+		return heard[0]
+	}
+	var forwarder, phone *port.Neighbour
+	forwarders, phones := 0, 0
+	for _, n := range heard {
+		switch {
+		case n.Roles == 0:
+			return nil
+		case forwards(n):
+			forwarder = n
+			forwarders++
+		case n.Roles.Has(port.Telephone):
+			phone = n
+			phones++
+		}
+	}
+	switch {
+	case forwarders == 1:
+		return forwarder
+	case forwarders == 0 && phones == 1:
+		return phone
+	}
+	return nil
+}
+
+// deviceOf names the one device that a port hears, where that is no watched
+// switch.
+func (t *Tracker) deviceOf(p *portState) string {
+	if len(p.neighbours) != 1 || t.switchOf(p.neighbours[0]) != "" {
+		return ""
+	}
+	return p.neighbours[0].System
+}
+
+// peerOf is the port of a watched switch at the other end of the cable.
+func (t *Tracker) peerOf(p *portState) plant.PortRef {
+	n := direct(p.neighbours)
+	if n == nil {
+		return plant.PortRef{}
+	}
+	other := t.switches[t.switchOf(n)]
+	if other == nil {
+		return plant.PortRef{}
+	}
+	peer := other.portCalled(n, p)
+	if peer == nil || peer == p {
+		return plant.PortRef{}
+	}
+	return peer.ref
+}
+
+// announced is what a switch is known by to its neighbours.
+type announced struct {
+	chassis port.ID
+	system  string // folded
+}
+
+// names finds switches by what they are announced as; a name that several have
+// finds none.
+type names struct {
+	byChassis map[port.ID][]string
+	bySystem  map[string][]string
+}
+
+// announce enters what a switch is announced as, and tells whether that
+// changed.
+func (t *Tracker) announce(s *switchState, system string, d *port.Details) bool {
+	now := announced{system: fold(system)}
+	if d != nil {
+		now.chassis = d.Chassis
+	}
+	if now == s.announced {
+		return false
+	}
+	t.withdraw(s)
+	s.announced = now
+	if now.chassis.Kind != port.IDAbsent {
+		t.names.byChassis[now.chassis] = append(t.names.byChassis[now.chassis], s.name)
+	}
+	if now.system != "" {
+		t.names.bySystem[now.system] = append(t.names.bySystem[now.system], s.name)
+	}
+	return true
+}
+
+// withdraw takes a switch's announcement out of the names.
+func (t *Tracker) withdraw(s *switchState) {
+	remove(t.names.byChassis, s.announced.chassis, s.name)
+	remove(t.names.bySystem, s.announced.system, s.name)
+	s.announced = announced{}
+}
+
+func remove[K comparable](m map[K][]string, key K, name string) {
+	var left []string
+	for _, n := range m[key] {
+		if n != name {
+			left = append(left, n)
+		}
+	}
+	if m[key] = left; len(left) == 0 {
+		delete(m, key)
+	}
+}
+
+// switchOf is the watched switch that a neighbour is: by its chassis id, else
+// by its system name where the switch of that name has no other chassis id of
+// the same kind. It is "" where none is, or several could be.
+func (t *Tracker) switchOf(n *port.Neighbour) string {
+	if found := t.names.byChassis[n.Chassis]; n.Chassis.Kind != port.IDAbsent && len(found) > 0 {
+		if len(found) > 1 {
+			return ""
+		}
+		return found[0]
+	}
+	found := t.names.bySystem[fold(n.System)]
+	if len(found) != 1 || n.System == "" {
+		return ""
+	}
+	if known := t.switches[found[0]].announced.chassis; known.Kind == n.Chassis.Kind && known.Kind != port.IDAbsent {
+		return ""
+	}
+	return found[0]
+}
+
+func fold(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
+
+// portCalled finds the port that a neighbour names, which hears port from: by
+// its identifier, then by its description. A key that fits several ports finds
+// none. A bare number may be an ifIndex or anything else: it counts only where
+// that port hears from back.
+func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState {
+	byName := func(r *port.Reading) string { return r.Name }
+	byDescr := func(r *port.Reading) string { return r.Description }
+	byAlias := func(r *port.Reading) string { return r.Alias }
+	keys := []func(*port.Reading) string{byName, byDescr}
+	switch n.Port.Kind {
+	case port.IDAlias:
+		keys = []func(*port.Reading) string{byAlias}
+	case port.IDLocal:
+		keys = []func(*port.Reading) string{byName, byDescr, byAlias}
+	case port.IDMAC, port.IDAddress, port.IDCircuit, port.IDAbsent:
+		keys = nil
+	}
+	for _, key := range keys {
+		if p := s.only(key, n.Port.Text); p != nil {
+			return p
+		}
+	}
+	for _, key := range []func(*port.Reading) string{byDescr, byName, byAlias} {
+		if p := s.only(key, n.PortText); p != nil {
+			return p
+		}
+	}
+	if index, err := strconv.Atoi(n.Port.Text); err == nil && n.Port.Kind == port.IDLocal {
+		return s.hearingBack(index, from)
+	}
+	return nil
+}
+
+// only is the one port whose key is text.
+func (s *switchState) only(key func(*port.Reading) string, text string) (found *portState) {
+	if text == "" {
+		return nil
+	}
+	for _, p := range s.order {
+		if key(p.reading) == text {
+			if found != nil {
+				return nil
+			}
+			found = p
+		}
+	}
+	return found
+}
+
+// hearingBack is the port of an ifIndex if it hears the switch of another port
+// and no other device.
+func (s *switchState) hearingBack(index int, from *portState) *portState {
+	for _, p := range s.order {
+		if p.reading.Index != index || len(p.neighbours) != 1 {
+			continue
+		}
+		n := p.neighbours[0]
+		if r := from.reading; r.Name != "" && (n.Port.Text == r.Name || n.PortText == r.Name) ||
+			r.Description != "" && (n.Port.Text == r.Description || n.PortText == r.Description) {
+			return p
+		}
+	}
+	return nil
+}
+
+// resolve finds every port's other end anew, as the switches now are.
+func (t *Tracker) resolve() {
+	for _, s := range t.order {
+		for _, p := range s.order {
+			if len(p.neighbours) > 0 {
+				p.peer, p.device = t.peerOf(p), t.deviceOf(p)
+			}
+		}
+	}
+}

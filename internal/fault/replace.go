@@ -1,0 +1,112 @@
+package fault
+
+import (
+	"slices"
+	"time"
+
+	"toneout/internal/plant"
+)
+
+// Replace gives the tracker another inventory or other settings, and joins
+// anew at once. Switches that stay keep what was seen of them, under another
+// address too: their identity tells whether they are the same. Switches that
+// are no longer named leave with their faults; a fault of a run that is no
+// longer in the inventory stays with its port.
+func (t *Tracker) Replace(p *plant.Plant, settings Settings, at time.Time) *Snapshot {
+	t.settings = settings
+	old := t.switches
+	t.switches = make(map[string]*switchState, len(settings.Switches))
+	t.order = make([]*switchState, len(settings.Switches))
+	t.views = make([]*Switch, len(settings.Switches))
+	t.index = make(map[string]int, len(settings.Switches))
+	t.untried, t.ports = 0, 0
+	for i, sw := range settings.Switches {
+		s := old[sw.Name]
+		delete(old, sw.Name)
+		if s == nil {
+			s = &switchState{name: sw.Name, view: &Switch{Name: sw.Name}, ports: map[string]*portState{}}
+		}
+		t.install(s, i, sw)
+	}
+	for _, s := range old {
+		t.discharge(s)
+	}
+	t.rerecord(p)
+	t.stale = true
+	t.join(at, true)
+	t.hide(at)
+	return t.Snapshot()
+}
+
+// install gives a switch its place in the settings.
+func (t *Tracker) install(s *switchState, place int, sw SwitchSettings) {
+	s.place = place
+	t.switches[s.name], t.order[place], t.index[s.name] = s, s, place
+	view := *s.view
+	view.Address, view.Space = sw.Address, sw.Space
+	t.see(s, &view)
+	t.ports += len(s.order)
+	if !view.Tried {
+		t.untried++
+	}
+}
+
+// discharge takes a switch that is no longer watched out of everything.
+func (t *Tracker) discharge(s *switchState) {
+	for _, p := range s.order {
+		t.dismiss(p)
+	}
+	t.withdraw(s)
+	t.enrol(s, "")
+	t.places.forgetSwitch(s.name)
+	t.labels.forgetSwitch(s.name)
+}
+
+// rerecord takes the inventory. One that a person put right ends the doubts
+// about names and numbers.
+func (t *Tracker) rerecord(p *plant.Plant) {
+	if t.plant != p {
+		for _, s := range t.order {
+			s.settle()
+		}
+	}
+	t.plant = p
+	t.readRecord()
+	for _, s := range t.order {
+		t.confirm(s)
+		for _, port := range s.order {
+			t.relabel(port, t.at)
+		}
+	}
+}
+
+// enrol takes a switch's engine id, which no two may have, and tells each of
+// those that do of its twins.
+func (t *Tracker) enrol(s *switchState, engine string) {
+	before := s.enrolled
+	if engine == before {
+		return
+	}
+	s.enrolled = engine
+	remove(t.engines, before, s.name)
+	if engine != "" {
+		t.engines[engine] = append(t.engines[engine], s.name)
+	}
+	for _, name := range slices.Concat([]string{s.name}, t.engines[before], t.engines[engine]) {
+		if twin := t.switches[name]; twin != nil {
+			view := *twin.view
+			view.Twins = twinsOf(t.engines[twin.enrolled], name)
+			t.see(twin, &view)
+		}
+	}
+}
+
+func twinsOf(names []string, but string) (twins []string) {
+	for _, name := range names {
+		if name != but {
+			twins = append(twins, name)
+		}
+	}
+	slices.Sort(twins)
+	return twins
+}
