@@ -56,8 +56,7 @@ func (t *Tracker) weave(at time.Time) {
 	}
 }
 
-// listen enters what ports of answering switches hear. A port that hears one
-// which hears a third tells of no cable, only of how switches hang together.
+// listen enters what ports of answering switches hear.
 func (t *Tracker) listen(at time.Time) {
 	for _, s := range t.order {
 		if s.view.Silent > 0 {
@@ -69,32 +68,21 @@ func (t *Tracker) listen(at time.Time) {
 					t.net.pairs[pairOf(s.name, other)] = at
 				}
 			}
-			if cable, ok := t.cableAt(p); ok {
+			if cable, ok := cableAt(p); ok {
 				t.net.cables[cable] = at
 			}
 		}
 	}
 }
 
-// cableAt is the cable between a port and its peer, unless the peer says
-// otherwise.
-func (t *Tracker) cableAt(p *portState) (cable [2]plant.PortRef, ok bool) {
+// cableAt is the cable between a port and its peer.
+func cableAt(p *portState) (cable [2]plant.PortRef, ok bool) {
 	if p.peer == (plant.PortRef{}) {
-		return cable, false
-	}
-	if other := t.portAt(p.peer); other != nil && other.peer != (plant.PortRef{}) && other.peer != p.ref {
 		return cable, false
 	}
 	cable = [2]plant.PortRef{p.ref, p.peer}
 	slices.SortFunc(cable[:], comparePorts)
 	return cable, true
-}
-
-func (t *Tracker) portAt(ref plant.PortRef) *portState {
-	if s := t.switches[ref.Switch]; s != nil {
-		return s.ports[ref.Port]
-	}
-	return nil
 }
 
 // forget drops what is not heard any longer though both switches answer, and
@@ -124,7 +112,7 @@ func (t *Tracker) forget(at time.Time) {
 func (t *Tracker) links() []Link {
 	var links []Link
 	taken := map[plant.PortRef]bool{}
-	for cable := range t.net.cables {
+	for _, cable := range t.undisputed() {
 		links = append(links, Link{A: cable[0], B: cable[1], Run: t.runOf(cable[0], cable[1]), Seen: true})
 		taken[cable[0]], taken[cable[1]] = true, true
 	}
@@ -139,6 +127,30 @@ func (t *Tracker) links() []Link {
 	}
 	slices.SortFunc(links, func(a, b Link) int { return cmp.Or(comparePorts(a.A, b.A), comparePorts(a.B, b.B)) })
 	return links
+}
+
+// undisputed are the cables whose ports are at no other one: of two that were
+// heard at one port the later counts, neither where both are heard now, as
+// through a hub.
+func (t *Tracker) undisputed() (cables [][2]plant.PortRef) {
+	at := map[plant.PortRef]time.Time{}
+	heard := map[plant.PortRef]int{}
+	for cable, when := range t.net.cables {
+		for _, ref := range cable {
+			switch {
+			case when.After(at[ref]):
+				at[ref], heard[ref] = when, 1
+			case when.Equal(at[ref]):
+				heard[ref]++
+			}
+		}
+	}
+	for cable, when := range t.net.cables {
+		if !when.Before(at[cable[0]]) && !when.Before(at[cable[1]]) && heard[cable[0]] == 1 && heard[cable[1]] == 1 {
+			cables = append(cables, cable)
+		}
+	}
+	return cables
 }
 
 // runOf is the run that both ports of a cable are joined to, or the only one
@@ -158,16 +170,16 @@ func (t *Tracker) runOf(a, b plant.PortRef) string {
 }
 
 // readRecord notes what of the inventory is asked often: runs between watched
-// switches, devices that runs name, and ports that are recorded as a number.
+// switches, devices that runs name, and ports.
 func (t *Tracker) readRecord() {
-	t.trunks, t.devices, t.numbered = nil, map[string]bool{"": false}, map[plant.PortRef]bool{}
+	t.trunks, t.devices, t.recorded = nil, map[string]bool{}, map[plant.PortRef]bool{}
 	for _, run := range t.plant.Runs {
 		if run.Device != "" {
 			t.devices[fold(run.Device)] = true
 		}
 		for _, ref := range []plant.PortRef{run.Near(), run.Far()} {
-			if isNumber(ref.Port) {
-				t.numbered[ref] = true
+			if ref.Port != "" {
+				t.recorded[ref] = true
 			}
 		}
 		inUse := run.Status != plant.Spare && run.Status != plant.Abandoned
@@ -175,13 +187,4 @@ func (t *Tracker) readRecord() {
 			t.trunks = append(t.trunks, run)
 		}
 	}
-}
-
-func isNumber(text string) bool {
-	for _, c := range text {
-		if c < '0' || c > '9' {
-			return false
-		}
-	}
-	return text != ""
 }

@@ -23,6 +23,8 @@ var (
 	legacy  = standards.ParseAbilities([]byte{0x6C, 0x00})
 )
 
+var runLabel = regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)
+
 const every = time.Minute
 
 var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
@@ -72,7 +74,7 @@ func newScene(t *testing.T, runs []*plant.Run, links ...*link) *scene {
 		t: t, links: links, every: every, now: start, uptime: 1_000_000, random: rand.New(rand.NewPCG(3, 14)),
 		tracker: NewTracker(p, Settings{
 			Switches:  []SwitchSettings{{Name: "sw-1", Address: "192.0.2.1:161", Space: "TR-1"}},
-			Labels:    regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`),
+			Labels:    runLabel,
 			PollEvery: every, FalseAlarmsPerWeek: 1,
 		}),
 	}

@@ -117,6 +117,7 @@ type Port struct {
 
 	Neighbours []*port.Neighbour // whom it hears
 	Peer       plant.PortRef     // the watched switch's port at its other end, as neighbours tell; zero where not known
+	Fastest    standards.Speed   // the most that it can do; 0 where not known
 	DownSince  time.Time         // since when it has had no link, at the latest; zero where it has one or nothing tells
 	ErrorsBy   port.ErrorSource  // what its damaged frames are counted by
 
@@ -125,6 +126,8 @@ type Port struct {
 	Carried     uint64        // frames received since the link last came up, as far as watched
 	Hour        Hour
 	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
+
+	device string // as in plant.SeenPort
 }
 
 // FrameErrorRatio is damaged frames to all received in the last hour.
@@ -194,6 +197,22 @@ func (s *Snapshot) where(match func(*Fault) bool) []*Fault {
 		}
 	}
 	return out
+}
+
+// Stale gives the rows of the inventory that no longer fit what is seen.
+func (s *Snapshot) Stale() []plant.StaleRow {
+	return s.Plant.Stale(s.Joined, func(ref plant.PortRef) (plant.Sighting, bool) {
+		sw, watched := s.Switch(ref.Switch)
+		p := s.port(ref)
+		if !watched || p == nil || !sw.Answering() {
+			return plant.Sighting{}, false
+		}
+		seen := plant.Sighting{Up: p.Oper == port.Up, Fastest: p.Fastest, Device: p.device}
+		if !p.DownSince.IsZero() {
+			seen.DownFor = s.At.Sub(p.DownSince)
+		}
+		return seen, true
+	})
 }
 
 // Run gives one run of the inventory.
@@ -316,7 +335,8 @@ func (p *portState) show() Port {
 		Speed: r.Speed(), Meant: p.meant(), Duplex: r.Duplex(), PHY: phy.Name, LastReading: r.At,
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
-		Neighbours: p.neighbours, Peer: p.peer, DownSince: p.downSince,
+		Neighbours: p.neighbours, Peer: p.peer, Fastest: fastest(r), DownSince: p.downSince,
+		device: p.device,
 	}
 	if p.errors.counted(&r.Counters) {
 		out.ErrorsBy = p.errors.source
@@ -325,6 +345,17 @@ func (p *portState) show() Port {
 		out.Run = p.join.Run.ID
 	}
 	return out
+}
+
+// fastest is the most that a port can do. Agents that know the bits of up to
+// 1 Gbit/s only are common, and 2.5 and 5 Gbit/s have none (RFC 4836), so that
+// 1 Gbit/s tells nothing.
+func fastest(r *port.Reading) standards.Speed {
+	capable, _ := r.AutoNeg.Capable.Get()
+	if speed := capable.Fastest(); speed != standards.Gbps {
+		return speed
+	}
+	return 0
 }
 
 // written is what people wrote on a port, else what the switch calls it.

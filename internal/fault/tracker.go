@@ -41,7 +41,7 @@ type Tracker struct {
 
 	trunks   []*plant.Run           // runs between watched switches
 	devices  map[string]bool        // devices that runs name, folded
-	numbered map[plant.PortRef]bool // ports that the record names by a number
+	recorded map[plant.PortRef]bool // ports as the record names them
 
 	names   names
 	engines map[string][]string // switches by engine id
@@ -193,7 +193,11 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 		names[i] = s.name
 		for _, p := range s.order {
 			p.doubt = t.doubt(s, p)
-			seen = append(seen, p.seen())
+			port := p.seen()
+			if t.misnumbered(s, p) && p.doubt == "" {
+				port.Index = 0 // the record's number is another port's
+			}
+			seen = append(seen, port)
 		}
 	}
 	t.joined = t.plant.Join(seen, names, t.settings.Labels)
@@ -211,29 +215,12 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
 		join, _ := t.joined.At(p.ref)
-		if p.doubt != "" && !t.vouched(p, join) {
-			join = plant.Join{}
-		}
 		p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
 		t.board.note(p)
 	}
 	if len(s.order) > 0 {
 		t.show(s)
 	}
-}
-
-// vouched tells whether a port that is in doubt shows by its description or
-// its neighbour that the join is right.
-func (t *Tracker) vouched(p *portState, join plant.Join) bool {
-	if join.Run == nil {
-		return false
-	}
-	near, far := t.joined.PortsOf(join.Run.ID)
-	other := near
-	if join.End == plant.NearEnd {
-		other = far
-	}
-	return p.label == join.Run.ID || p.peer != plant.PortRef{} && p.peer == other
 }
 
 // mediumOf is the medium of a run's cable by the record, "" where it does not

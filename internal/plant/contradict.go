@@ -13,13 +13,13 @@ type contradiction struct {
 	here, there []*side // at a and b
 }
 
-// weighLinks suspends the runs whose recorded ends are not those that a cable
-// has by what its ports hear, and lists together what hangs together, as two
-// records whose far ports are swapped.
-func (j *joiner) weighLinks() {
+// weighLinks suspends the runs whose ends are not those that a cable has by
+// what its ports hear, and lists together what hangs together, as two records
+// whose far ports are swapped.
+func (j *joiner) weighLinks(weigh func(link) contradiction) {
 	var all []contradiction
 	for _, l := range j.links() {
-		if c := j.weighLink(l); len(c.here)+len(c.there) > 0 {
+		if c := weigh(l); len(c.here)+len(c.there) > 0 {
 			all = append(all, c)
 		}
 	}
@@ -28,10 +28,10 @@ func (j *joiner) weighLinks() {
 	}
 }
 
-// weighLink gives the ends at both ports of a cable that cannot all be true:
+// againstRecords gives the ends at both ports of a cable that cannot all be true:
 // ends of different runs, or of one that must go elsewhere. Where one run has
 // both ports, the other claims are left to settle.
-func (j *joiner) weighLink(l link) contradiction {
+func (j *joiner) againstRecords(l link) contradiction {
 	c := contradiction{l, j.parties(l.a), j.parties(l.b)}
 	for _, s := range c.here {
 		if slices.Contains(c.there, j.other(s)) {
@@ -51,6 +51,35 @@ func (j *joiner) weighLink(l link) contradiction {
 	c.here = slices.DeleteFunc(slices.Clone(c.here), may(far))
 	c.there = slices.DeleteFunc(slices.Clone(c.there), may(j.seen[l.a].Switch))
 	return c
+}
+
+// againstJoins gives the ends joined at both ports of a cable that cannot all
+// be true, now that signs have been heeded too.
+func (j *joiner) againstJoins(l link) contradiction {
+	here, there := j.ownerOf(l.a), j.ownerOf(l.b)
+	switch {
+	case here != nil && there != nil && here.run != there.run:
+		return contradiction{l, []*side{here}, []*side{there}}
+	case here != nil && j.goesElsewhere(here, l.b):
+		return contradiction{l, []*side{here}, nil}
+	case there != nil && j.goesElsewhere(there, l.a):
+		return contradiction{l, nil, []*side{there}}
+	}
+	return contradiction{}
+}
+
+func (j *joiner) ownerOf(i int) *side {
+	if i < 0 {
+		return nil
+	}
+	return j.owner[i]
+}
+
+// goesElsewhere tells whether the other end of a run is joined to a port that
+// is not this one.
+func (j *joiner) goesElsewhere(s *side, port int) bool {
+	other := j.other(s)
+	return other.port >= 0 && other.port != port && j.owner[other.port] == other
 }
 
 // mayGo tells whether the other end of a run may be at a port of that switch,
@@ -160,7 +189,7 @@ func (j *joiner) contradict(group []contradiction) {
 	for _, run := range runs {
 		for e := range 2 {
 			s := &j.sides[j.order[run]][e]
-			if _, here := at[s]; here || s.at().Switch != "" {
+			if _, here := at[s]; here || s.port >= 0 || s.at().Switch != "" {
 				j.hold(s, text)
 			}
 		}

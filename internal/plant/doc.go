@@ -19,5 +19,9 @@
 // two runs claim one port, the port joins nothing and the conflict is listed,
 // since the wrong run is worse than none.
 //
+// Draft makes a first file of runs from the ports seen, and brings one up to
+// date without touching what a person wrote. Stale lists the rows that no
+// longer fit what is seen, and Worse what an edit broke.
+//
 // The package is pure but for Load, which reads files.
 package plant

@@ -60,7 +60,8 @@ func Draft(file []byte, found []DraftPort, labels *regexp.Regexp, rest *Plant) (
 	return d.out, nil
 }
 
-// Without gives the plant without the runs and tests that stand in a file.
+// Without gives the plant without the runs and tests that stand in a file,
+// which is named as in Files.
 func (p *Plant) Without(file string) *Plant {
 	rest := *p
 	rest.Runs = slices.DeleteFunc(slices.Clone(p.Runs), func(r *Run) bool { return r.File == file })
@@ -108,16 +109,18 @@ func newDrafter(s *sheet, found []DraftPort, labels *regexp.Regexp, rest *Plant)
 	for i := range found {
 		seen[i] = found[i].SeenPort
 		names = append(names, seen[i].Switch)
-		d.hearers[fold(seen[i].Device)]++
 	}
 	d.join = newJoiner(rest, seen, unique(names))
 	d.join.readLinks()
 	for i := range seen {
+		if seen[i].Physical && !d.join.twins[i] {
+			d.hearers[fold(seen[i].Device)]++
+		}
 		for _, text := range []string{d.label(seen[i].Alias, "run"), d.label(seen[i].Description, "run")} {
 			if id := fold(text); id != "" {
 				d.taken[id] = true
-				if !slices.Contains(d.texts[id], i) {
-					d.texts[id] = append(d.texts[id], i)
+				if at := d.texts[id]; len(at) == 0 || at[len(at)-1] != i {
+					d.texts[id] = append(at, i)
 				}
 			}
 		}

@@ -191,6 +191,9 @@ func TestDraftOverAPersonsFile(t *testing.T) {
 			"id,switch,port,device,drafted_from\nA,s,1/1,AP-1,switch=asked;port=ifName\n", [3]int{0, 2, 0}},
 		{"its id, and a port that is not there", "id,switch,port\nN2-1,s,9\n", []DraftPort{up("s", 1, "N2-1 x")},
 			"id,switch,port,draft_differs\nN2-1,s,9,port: now 1/1 by ifName\n", [3]int{0, 0, 1}},
+		{"nothing is filled into a row of another port", "id,switch,port,far_switch,far_port\nN2-1,s,9,,\n",
+			[]DraftPort{up("s", 1, "N2-1", peer("t", 1)), up("t", 1, "")},
+			"id,switch,port,far_switch,far_port,draft_differs\nN2-1,s,9,,,port: now 1/1 by ifName; far_switch: now t by neighbour\n", [3]int{0, 0, 1}},
 		{"a new row keeps the file's columns", "port,id,switch\r\n101,A,s\r\n\r\n", []DraftPort{up("s", 1, ""), up("s", 2, "N2-2")},
 			"port,id,switch,status,drafted_from\r\n101,A,s,,\r\n1/2,N2-2,s,live,id=description;switch=asked;port=ifName;status=seen\r\n\r\n", [3]int{1, 0, 0}},
 	}
@@ -260,7 +263,7 @@ func TestADraftJoins(t *testing.T) {
 		"id,far_switch,far_port\nN1-1,a,\nW,b,1/1\n",
 	}
 	drafted := 0
-	for seed := range uint64(4000) {
+	for seed := range uint64(1500) {
 		r := rand.New(rand.NewPCG(seed, 1))
 		found, seen, switches := somePorts(r)
 		file := persons[r.IntN(len(persons))]
@@ -295,7 +298,7 @@ func TestADraftJoins(t *testing.T) {
 			}
 		}
 	}
-	require.Greater(t, drafted, 4000)
+	require.Greater(t, drafted, 2000)
 }
 
 func FuzzDraft(f *testing.F) {

@@ -271,11 +271,17 @@ func (u *updater) mayFill(w want, c cable, alone bool) bool {
 	if first, paired := pairs[w.key]; paired && get(first) != u.textOf(first, c) {
 		return false
 	}
+	near, _ := u.ends(u.row)
 	switch w.key {
 	case "id":
 		return !u.recorded(w.text)
 	case "switch", "port":
 		return alone
+	}
+	if near != c.near {
+		return false // the row is of another port, or of none
+	}
+	switch w.key {
 	case "far_switch", "far_port":
 		return alone && (get("device") == "" || fold(get("device")) == fold(u.textOf("far_switch", c)))
 	case "device", "passes_through":

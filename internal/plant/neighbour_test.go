@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -41,6 +42,7 @@ func TestNeighboursContradictTheRecord(t *testing.T) {
 	device := `s port 1 hears t port 2, but run P (runs.csv:2) goes from s port 1 to "printer"; not joined until one is put right`
 	gone := "s port 1 hears t port 9, but run A (runs.csv:2) goes from s port 1 to t port 1; not joined until one is put right"
 	away := "s port 1 hears t port 2, but run A (runs.csv:2) goes from s port 1 to u port 7; not joined until one is put right"
+	described := "t port 2 hears t port 1, but run D (runs.csv:2) goes from s port 1 to t port 2; not joined until one is put right"
 	threeWay := "s port 1 hears t port 2, but run A (runs.csv:2) goes from s port 1 to t port 1 and at s port 1 the port's description says run B; not joined until one is put right"
 	labelled := "s port 1 hears t port 2, but run A (runs.csv:2) goes from s port 1 to t port 1 and run C (runs.csv:3) is at t port 2; not joined until one is put right"
 	check(t, []joinRow{
@@ -82,6 +84,11 @@ func TestNeighboursContradictTheRecord(t *testing.T) {
 			conflicts: []string{"[s port 1 t port 2] [P]: " + device},
 			ports:     []string{"s port 1: " + device, "t port 2: " + device}, unjoined: []string{"P near: " + device},
 			links: []string{"s port 1 - t port 2"}},
+		{name: "the other end is by its description", runs: []Run{{ID: "D", FarSwitch: "t", FarPort: "2"}},
+			seen:      []SeenPort{at("s", 101, "1", "", "D"), t1, hears(t2, "t", "1")},
+			conflicts: []string{"[t port 1 t port 2 s port 1] [D]: " + described},
+			ports:     []string{"s port 1: " + described, "t port 1: " + described, "t port 2: " + described},
+			unjoined:  []string{"D near: " + described, "D far: " + described}, links: []string{"t port 1 - t port 2"}},
 		{name: "a port that is not seen", runs: []Run{a}, seen: []SeenPort{hears(s1, "t", "9"), t1},
 			conflicts: []string{"[s port 1 t port 1] [A]: " + gone},
 			ports:     []string{"s port 1: " + gone, "t port 1: " + gone}, unjoined: []string{"A near: " + gone, "A far: " + gone}},
@@ -244,4 +251,89 @@ func TestMarksOfConfirmation(t *testing.T) {
 	j := p.Join([]SeenPort{at("s", 1, "1", "", "A"), at("s", 2, "2", "", "")}, []string{"s"}, labels)
 	require.True(t, j.Joins[0].Described && j.Joins[0].Confirmed())
 	require.False(t, j.Joins[1].Confirmed())
+}
+
+// Whatever records, descriptions and neighbours say, every port is joined or
+// listed, no join stands against its description or against what its port
+// hears, and the same ports give the same joins.
+func TestNoJoinStandsAgainstWhatIsSeen(t *testing.T) {
+	for seed := range uint64(6000) {
+		r := rand.New(rand.NewPCG(seed, 3))
+		var seen []SeenPort
+		var physical int
+		pick := func(texts ...string) string { return texts[r.IntN(len(texts))] }
+		for _, sw := range []string{"s", "t"} {
+			for n := range 4 {
+				p := at(sw, 100+n, fmt.Sprint(n), "", pick("", "", "A", "B", "C"))
+				switch r.IntN(4) {
+				case 0:
+					p.Peer = PortRef{pick("s", "t", "u"), fmt.Sprint(r.IntN(5))}
+				case 1:
+					p.Device = pick("x", "y", "z")
+				}
+				p.Doubt = pick("", "", "", "", "the switch was replaced")
+				p.Physical = r.IntN(10) > 0
+				if p.Physical {
+					physical++
+				}
+				seen = append(seen, p)
+			}
+		}
+		var runs []Run
+		for _, id := range []string{"A", "B", "C", "D", "E"} {
+			run := Run{ID: id, Switch: pick("", "s", "t"), FarSwitch: pick("", "", "s", "t", "u"), Device: pick("", "", "x", "y", "s")}
+			if run.Switch != "" {
+				run.Port = pick("", "0", "1", "2", "103", "9")
+			}
+			if run.FarSwitch != "" {
+				run.FarPort = pick("", "0", "1", "102")
+			}
+			runs = append(runs, run)
+		}
+		p := plantOf(runs...)
+		j := p.Join(seen, []string{"s", "t"}, labels)
+		require.Equal(t, j, p.Join(seen, []string{"s", "t"}, labels))
+		require.Equal(t, physical, len(j.Joins)+len(j.UnjoinedPorts), "seed %d", seed)
+		for _, join := range j.Joins {
+			i := int(join.Port.Port[0]-'0') + map[string]int{"s": 0, "t": 4}[join.Port.Switch]
+			s := seen[i]
+			require.Contains(t, []string{"", join.Run.ID}, s.Alias, "seed %d", seed)
+			if s.Doubt != "" && (join.How == ByName || join.How == ByIndex) {
+				require.True(t, join.Confirmed() || j.meetsRecord(seen, join), "seed %d: %v", seed, join.Port)
+			}
+			near, far := j.PortsOf(join.Run.ID)
+			require.NotEqual(t, near, far)
+		}
+		for _, l := range j.Links {
+			a, aJoined := j.At(l[0])
+			b, bJoined := j.At(l[1])
+			require.False(t, aJoined && bJoined, "seed %d: one cable is runs %v and %v", seed, a.Run, b.Run)
+			for _, join := range []Join{a, b} {
+				if join.Run == nil {
+					continue
+				}
+				near, far := j.PortsOf(join.Run.ID)
+				require.True(t, near == PortRef{} || far == PortRef{}, "seed %d: run %s is joined at %s and %s, and %v is heard", seed, join.Run.ID, near, far, l)
+			}
+		}
+	}
+}
+
+// meetsRecord tells whether the port and the one that its run's record has at
+// the other end hear each other, though that one may be joined to none.
+func (j *Joined) meetsRecord(seen []SeenPort, join Join) bool {
+	other := join.Run.At(NearEnd + FarEnd - join.End)
+	for _, l := range j.Links {
+		for n, at := range l {
+			if at != join.Port {
+				continue
+			}
+			for _, s := range seen {
+				if s.Ref() == l[1-n] && s.Switch == other.Switch && (s.Name == other.Port || fmt.Sprint(s.Index) == other.Port) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }

@@ -38,7 +38,8 @@ func TestEnds(t *testing.T) {
 	}
 }
 
-// BenchmarkJoin joins 48,000 ports of 1,000 switches, a third of them without a run.
+// BenchmarkJoin joins 48,000 ports of 1,000 switches, a third of them without a
+// run, a third hearing a device; one of each switch hears a port of the next.
 func BenchmarkJoin(b *testing.B) {
 	const switches, ports = 1000, 48
 	var seen []SeenPort
@@ -56,13 +57,19 @@ func BenchmarkJoin(b *testing.B) {
 				runs = append(runs, Run{ID: id, Switch: names[s]})
 				port.Alias = id + " outlet"
 			}
+			switch {
+			case p%3 == 1:
+				port.Device = "dev-" + id
+			case p == 0:
+				port.Peer = PortRef{fmt.Sprintf("acc-%04d", (s+1)%switches), "1/3"}
+			}
 			seen = append(seen, port)
 		}
 	}
 	plant := plantOf(runs...)
 	for b.Loop() {
 		j := plant.Join(seen, names, labels)
-		if len(j.Joins) != switches*ports/3*2 || len(j.UnjoinedRuns) != 0 {
+		if len(j.Joins) != switches*(ports/3*2+1) || len(j.UnjoinedRuns) != 0 {
 			b.Fatalf("%d joined, %d runs not", len(j.Joins), len(j.UnjoinedRuns))
 		}
 	}

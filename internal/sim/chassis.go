@@ -46,7 +46,11 @@ func (ch *chassis) mac(i int) [6]byte {
 
 func (p *Port) mac() [6]byte { return p.chassis.mac(p.number - 1) }
 
-func (p *Port) rename() { p.Name = fmt.Sprintf("%d/%d", p.chassis.place, p.number) }
+// rename names a port by its place.
+func (p *Port) rename() {
+	p.Name = fmt.Sprintf("%d/%d", p.chassis.place, p.number)
+	p.descr = fmt.Sprintf("Unit %d port %d", p.chassis.place, p.number)
+}
 
 // Serial gives the serial number of the chassis at a place, from 1.
 func (s *Switch) Serial(place int) string { return s.member(place).serial }
@@ -74,6 +78,7 @@ func (s *Switch) on(which ...*chassis) (out []*Port) {
 // booted once, counters from 0. first is the new first ifIndex, 0 for the old.
 func (s *Switch) Replace(now time.Time, first int) {
 	s.campus.Do(now, func() {
+		s.reload(s.ports)
 		for _, ch := range s.chassis {
 			ch.serial, ch.supply = s.campus.serial(s.model), s.campus.serial("FQP")
 			ch.base = macBase(ch.serial)
@@ -92,12 +97,12 @@ func (s *Switch) Replace(now time.Time, first int) {
 func (s *Switch) SwapMembers(now time.Time, one, other int) {
 	s.campus.Do(now, func() {
 		a, b := s.member(one), s.member(other)
-		a.place, b.place = other, one
 		moved := s.on(a, b)
+		s.reload(moved)
+		a.place, b.place = other, one
 		for _, p := range moved {
 			p.rename()
 		}
-		s.reload(moved)
 		slices.SortStableFunc(s.ports, func(a, b *Port) int { return cmp.Compare(a.position(), b.position()) })
 		s.relaid()
 	})

@@ -8,13 +8,22 @@
 // From the wire to the copper, a file each:
 //
 //	agent.go      Listen, Serve: datagrams in and out, the tests' Mangle hook
+//	wire.go       plays for that hook: lost, late, doubled, cut, capped, cyclic, ...
 //	usm.go        SNMPv3's user-based security model: RFC 3412, RFC 3414
 //	user.go       its users, keys and ciphers: RFC 3414, RFC 3826, RFC 7860
 //	pdu.go        GET, GETNEXT, GETBULK by RFC 3416; a Set is refused and counted
 //	ber.go        the encoding: X.690 as RFC 3417 section 8 narrows it
 //	mib.go        what an agent serves: columns, rows, and a View of one moment
-//	switchmib.go  the columns of a simulated switch
+//	layout.go     which tables and rows a simulated switch has
+//	moment.go     what its interfaces are at one moment
+//	switchmib.go  the columns of IF-MIB, EtherLike-MIB and MAU-MIB
+//	rmon.go       those of RMON-MIB's probes
+//	entity.go     ENTITY-MIB: stack, chassis, ports
+//	lldpmib.go    the LLDP-MIB and its 802.3 part
+//	lldp.go       what the ends of a link say to each other, and how it ages
+//	quirks.go     how switches differ from the letter of their MIBs
 //	switch.go     a switch and its ports: administration, restart, renumbering
+//	chassis.go    its hardware: replaced, swapped, lost, without power
 //	cable.go      a run between two ends: pairs, bit errors, link, negotiation
 //	device.go     what hangs at a run's far end
 //	traffic.go    what frames the devices send, and how chance is drawn
@@ -22,6 +31,8 @@
 //	ferrow.go     Ferrow Quay College: rooms, switches, devices
 //	planted.go    its faults, and the answer book about them
 //	inventory.go  its plant.yml and runs.csv, as far as its people kept them
+//	records.go    the same kept worse on purpose, and the truth about each record
+//	quayside.go   a small annexe whose access switches hang on one other
 //
 // A campus, its switches and cables take the time as an argument and draw from
 // a seed: the model advances on a fixed grid of steps, so that the same seed
@@ -37,5 +48,11 @@
 //		go agent.Serve(ctx)
 //	}
 //
-// To change something while it runs, mutate cables and ports inside Campus.Do.
+// To change something while it runs, mutate cables and ports inside Campus.Do;
+// a plug put elsewhere loses its link first. Switch has methods for what happens
+// to hardware: Restart, Replace, Renumber, SwapMembers, LoseMember, Power,
+// ClearCounters, SetQuirks, Hide. To let an agent fall silent, use Agent.Mute;
+// to let one misbehave,
+//
+//	agent.Mangle = sim.Compose(sim.Lossy(0.3, 1), sim.Capped(10))
 package sim

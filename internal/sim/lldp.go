@@ -135,33 +135,40 @@ func (p *Port) lose(at time.Duration) {
 			n.last = n.said()
 			n.gone, n.lost = true, at
 			p.owner.columns = nil
+			p.owner.forgetBy(at + holdTime)
 		}
+	}
+}
+
+// forgetBy notes when a neighbour's time is over.
+func (s *Switch) forgetBy(at time.Duration) {
+	if s.forgets == 0 || at < s.forgets {
+		s.forgets = at
 	}
 }
 
 // forget drops the neighbours whose time is over.
 func (s *Switch) forget() {
-	if s.forgets == 0 || s.campus.elapsed < s.forgets {
+	now := s.campus.elapsed
+	if s.forgets == 0 || now < s.forgets {
 		return
 	}
+	s.forgets, s.columns = 0, nil
 	for _, p := range s.ports {
-		p.heard = slices.DeleteFunc(p.heard, func(n *neighbour) bool {
-			return n.gone && s.campus.elapsed >= n.lost+holdTime
-		})
+		p.heard = slices.DeleteFunc(p.heard, func(n *neighbour) bool { return n.gone && now >= n.lost+holdTime })
+		for _, n := range p.heard {
+			if n.gone {
+				s.forgetBy(n.lost + holdTime)
+			}
+		}
 	}
-	s.columns = nil
 }
 
 // listNeighbours puts them in the order of their rows.
 func (s *Switch) listNeighbours() {
-	s.neighbours, s.forgets = nil, 0
+	s.neighbours = nil
 	for _, p := range s.present() {
-		for _, n := range p.heard {
-			s.neighbours = append(s.neighbours, n)
-			if n.gone && (s.forgets == 0 || n.lost+holdTime < s.forgets) {
-				s.forgets = n.lost + holdTime
-			}
-		}
+		s.neighbours = append(s.neighbours, p.heard...)
 	}
 	slices.SortFunc(s.neighbours, func(a, b *neighbour) int { return slices.Compare(s.remoteRow(a), s.remoteRow(b)) })
 }
@@ -181,7 +188,7 @@ func (s *Switch) announcements(of []*neighbour) []announcement {
 func (p *Port) announcement() announcement {
 	s := p.owner
 	a := announcement{
-		portDescr: s.portRow(p).descr, systemName: s.Name, systemDescr: "Ferrow Quay switch " + s.model, abilities: bridgeAbility,
+		portDescr: p.descr, systemName: s.Name, systemDescr: "Ferrow Quay switch " + s.model, abilities: bridgeAbility,
 		negotiates: p.Media == Copper, negotiating: p.Media == Copper && p.Fixed == 0,
 		mau: mauNumber(p.Media, p.Optic, p.line.speed, p.line.half),
 	}

@@ -110,6 +110,46 @@ func TestAFlapKeepsTheRowAndARestartForgetsIt(t *testing.T) {
 	require.NotEmpty(t, rows(s, now, lldpRem+"9"))
 }
 
+// What the far end remembers of replaced hardware is the old one's address.
+func TestReplacedHardwareIsAnotherNeighbour(t *testing.T) {
+	c := Quayside(1, noon)
+	core, dist := c.Switch("core-q1-1"), c.Switch("dist-q2-1")
+	now := noon.Add(10 * time.Second)
+	ids := func(now time.Time) map[string]bool {
+		out := map[string]bool{}
+		for _, id := range rows(core, now, lldpRem+"5") {
+			out[string(id.Text)] = true
+		}
+		return out
+	}
+	before := ids(now)
+	require.Len(t, before, 1)
+	dist.Replace(now, 0)
+	both := ids(now.Add(10 * time.Second))
+	require.Len(t, both, 2)
+	for id := range before {
+		require.Contains(t, both, id)
+		require.NotContains(t, ids(now.Add(3*time.Minute)), id)
+	}
+}
+
+func TestNeighboursFollowAPlugThatIsPutElsewhere(t *testing.T) {
+	c, s, _ := bench()
+	one := c.Connect(patched(s, "phone"))
+	other := c.Connect(Plug("B-2", s.Port("1/2"), "access point"))
+	now := noon.Add(10 * time.Second)
+	c.Do(now, func() { one.A, other.A = other.A, one.A })
+	require.Equal(t, Integer(2), read(s, now.Add(time.Second), "1.3.6.1.2.1.2.2.1.8.1"))
+	require.Equal(t, Integer(1), read(s, now.Add(5*time.Second), "1.3.6.1.2.1.2.2.1.8.1"))
+	var heard []string
+	for _, n := range s.Neighbours(now.Add(3 * time.Minute)) {
+		heard = append(heard, n.Port+" "+n.SystemName)
+	}
+	require.Equal(t, []string{"1/1 ap-b-2", "1/2 phone-b-1"}, heard)
+	c.Do(now.Add(4*time.Minute), func() { one.Device = nil })
+	require.Equal(t, Integer(2), read(s, now.Add(5*time.Minute), "1.3.6.1.2.1.2.2.1.8.2"), "unplugged")
+}
+
 // resolve finds a local port's ifIndex as the tables allow: by lldpLocPortId
 // where it is an ifName, else by dot1dBasePortIfIndex, else the number is it.
 func resolve(s *Switch, now time.Time, number string) string {

@@ -1,7 +1,6 @@
 package sim
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -39,8 +38,8 @@ type iface struct {
 	lldpKind   int64         // lldpLocPortIdSubtype
 	lldpID     string        // lldpLocPortId
 	port       portState
-	ether      Counters // as dot3Stats, RMON and the MAUs have them
-	line                // as ifTable has them
+	ether      *Counters // as dot3Stats, RMON and the MAUs have them
+	line                 // as ifTable has them
 }
 
 type portState struct {
@@ -102,7 +101,11 @@ func (s *Switch) moment(now time.Time) *moment {
 		}
 	}
 	for i := range m.interfaces {
-		s.quirks.disguise(&m.interfaces[i])
+		row := &m.interfaces[i]
+		if row.ether == nil {
+			row.ether = &row.Counters
+		}
+		s.quirks.disguise(row)
 	}
 	rows := s.neighbours
 	m.heard = sync.OnceValue(func() []announcement { return s.announcements(rows) })
@@ -111,15 +114,16 @@ func (s *Switch) moment(now time.Time) *moment {
 
 func (s *Switch) portRow(p *Port) iface {
 	row := iface{
-		index: s.index(p), name: p.Name, descr: fmt.Sprintf("Unit %d port %d", p.chassis.place, p.number), alias: p.Alias,
+		index: s.index(p), name: p.Name, descr: p.descr, alias: p.Alias,
 		kind: 6, mac: p.mac(), shut: p.Shut, up: p.line.speed > 0, connector: true, // ethernetCsmacd
-		lastChange: max(p.line.changed-s.booted, 0), line: p.line, ether: p.line.Counters,
+		lastChange: max(p.line.changed-s.booted, 0), line: p.line,
 		port: portState{p.Media, p.Optic, p.Speeds, p.offered(), p.Fixed},
 	}
 	row.lldpKind, row.lldpID = p.portID()
 	row.probe = p.probe()
 	if s.quirks.Refresh > 0 {
-		row.Counters, row.ether = p.cache.plain, p.cache.ether
+		ether := p.cache.ether
+		row.Counters, row.ether = p.cache.plain, &ether
 	}
 	if s.quirks.Stamps && p.cleared > s.booted {
 		row.cleared = p.cleared - s.booted

@@ -99,6 +99,39 @@ func TestNetSNMPWalksTheWholeViewAtEverySecurityLevel(t *testing.T) {
 	}
 }
 
+// A stack, a bundle and padded names, in net-snmp's own reading of the tables;
+// it prints octets that are no text in hexadecimal.
+func TestNetSNMPWalksTheOtherTables(t *testing.T) {
+	c, s := stacked()
+	s.bundle, s.lldp = []*Port{s.Port("1/5"), s.Port("2/5")}, LLDP{Numbers: ByBridgePort, Address: "192.0.2.7"}
+	phone := c.Connect(Plug("R-1", s.Port("2/1"), "phone"))
+	agent := serve(t, s, everyUser(), at(noon))
+	mark := read(s, noon, "1.3.6.1.2.1.2.2.1.9.106").text() // the neighbour was met as the link came up
+	mac := phone.Device.mac()
+	for object, lines := range map[string][]string{
+		"1.3.6.1.2.1.47": {
+			`.47.1.1.1.1.5.1 = INTEGER: 11`, `.47.1.1.1.1.4.2000 = INTEGER: 1`, `.47.1.1.1.1.11.2000 = STRING: "FQ4-0003"`,
+			`.47.1.1.1.1.7.2001 = STRING: "2/1"`, `.47.1.3.2.1.2.2001.0 = OID: .1.3.6.1.2.1.2.2.1.1.106`,
+		},
+		"1.3.6.1.2.1.31.1.2": {`.31.1.2.1.3.0.213 = INTEGER: 1`, `.31.1.2.1.3.213.105 = INTEGER: 1`, `.31.1.2.1.3.213.110 = INTEGER: 1`},
+		"1.3.6.1.2.1.17":     {`.17.1.4.1.2.7 = INTEGER: 106`},
+		"1.3.6.1.2.1.16":     {`.16.1.1.1.2.5 = OID: .1.3.6.1.2.1.2.2.1.1.106`},
+		"1.0.8802.1.1.2": {
+			`.1.0.8802.1.1.2.1.3.2.0 = Hex-STRING: 01 C0 00 02 07 `, `.1.0.8802.1.1.2.1.3.7.1.3.7 = STRING: "2/1"`,
+			`.1.0.8802.1.1.2.1.4.1.1.9.` + mark + `.7.1 = STRING: "phone-r-1"`,
+			`.1.0.8802.1.1.2.1.4.1.1.5.` + mark + fmt.Sprintf(`.7.1 = Hex-STRING: % X `, mac[:]),
+			`.1.0.8802.1.1.2.1.4.1.1.12.` + mark + `.7.1 = STRING: "$"`, // 0x24: bridge(2) and telephone(5)
+			`.1.0.8802.1.1.2.1.5.4623.1.3.1.1.3.` + mark + `.7.1 = Hex-STRING: 6C 01 `,
+		},
+	} {
+		out, err := netsnmp(t, "snmpbulkwalk", agent, everyLevel["v2c"].args, []string{"-Cr25", object})
+		require.NoError(t, err)
+		for _, line := range lines {
+			require.Contains(t, out, line+"\n")
+		}
+	}
+}
+
 func TestNetSNMPGetsEveryType(t *testing.T) {
 	values := map[string]Value{
 		"1": Integer(-129), "2": Counter32(1<<32 + 7), "3": Counter64(1<<64 - 1), "4": Gauge32(1 << 40),

@@ -20,7 +20,8 @@ type Port struct {
 
 	owner   *Switch
 	chassis *chassis
-	number  int // within the chassis, from 1
+	descr   string // ifDescr
+	number  int    // within the chassis, from 1
 	line    line
 	cleared time.Duration // when the counters last began anew, since the campus's start
 	heard   []*neighbour
@@ -178,11 +179,12 @@ func (s *Switch) boot(now time.Time, boots uint32) {
 	s.met, s.columns = 0, nil
 	s.reload(s.ports)
 	for _, p := range s.ports {
-		p.cleared, p.heard = s.booted, nil
+		p.cleared = s.booted
 	}
 }
 
-// reload starts ports anew: links lost, counters from 0.
+// reload starts ports anew: links lost, counters from 0, no neighbours. It
+// comes before a change of hardware, so that the far ends remember the old.
 func (s *Switch) reload(ports []*Port) {
 	at := s.campus.elapsed
 	for _, c := range s.campus.cables {
@@ -192,7 +194,7 @@ func (s *Switch) reload(ports []*Port) {
 	}
 	for _, p := range ports { // after the links fell: what has just started has counted nothing
 		p.clear(at)
-		p.cache = cache{}
+		p.cache, p.heard = cache{}, nil
 	}
 }
 

@@ -118,7 +118,7 @@ func TestColumnsAreLookedForDailyAndSoonerWithAYoungAgent(t *testing.T) {
 		"one hour, 59 m": {time.Hour, 59 * time.Minute, false},
 		"one hour, 1 h":  {time.Hour, time.Hour, true},
 	} {
-		k := newKnowledge()
+		k := newKnowledge(0)
 		k.last = moment{start, port.Some(uint32(row.uptime / centisecond))}
 		k.found(k.last)
 		k.refresh(moment{start.Add(row.after), port.Some(uint32((row.uptime + row.after) / centisecond))})
@@ -131,11 +131,11 @@ func TestColumnsThatFailedAreLookedForSoon(t *testing.T) {
 	start := moment{time.Now(), port.Some[uint32](1 << 30)}
 	maus := groups[len(groups)-1]
 	for name, fails := range map[string]func(*round){
-		"a group":  func(r *round) { r.lost = append(r.lost, maus) },
+		"a group":  func(r *round) { r.lost = append(r.lost, lost{maus, errTooBig}) },
 		"a column": func(r *round) { r.blamed[maus.columns[0]] = true },
 		"nothing":  func(*round) {},
 	} {
-		k := newKnowledge()
+		k := newKnowledge(0)
 		r := newRound(nil, k, start, new(workspace))
 		for _, c := range maus.columns {
 			r.counts[c] = 5
@@ -197,7 +197,7 @@ func FuzzVarbinds(f *testing.F) {
 		if err != nil {
 			return
 		}
-		r := newRound(nil, newKnowledge(), moment{at: time.Now()}, new(workspace))
+		r := newRound(nil, newKnowledge(0), moment{at: time.Now()}, new(workspace))
 		until := whole(strips)
 		r.strips = strips
 		r.take(g, &progress{at: until})

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"net"
 	"syscall"
+
+	"github.com/gosnmp/gosnmp"
 )
 
 // Class is why a poll failed, in a word or two fit for a label.
@@ -75,6 +77,8 @@ func classed(err error) Class {
 	switch {
 	case errors.As(err, &f):
 		return f.class
+	case errors.As(err, &status) && status.denies():
+		return BadCredentials
 	case errors.As(err, &status), errors.Is(err, errTooBig):
 		return AgentError
 	case errors.Is(err, context.Canceled):
@@ -87,4 +91,16 @@ func classed(err error) Class {
 		return Refused
 	}
 	return Unspecified
+}
+
+// denies tells whether the switch's access rules refuse the whole answer or a
+// part of it (RFC 3413 3.2, RFC 3415).
+func (e statusError) denies() bool {
+	return e.status == gosnmp.NoAccess || e.status == gosnmp.AuthorizationError
+}
+
+// denied tells whether an error is such a refusal.
+func denied(err error) bool {
+	var status statusError
+	return errors.As(err, &status) && status.denies()
 }

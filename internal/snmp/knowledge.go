@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"time"
@@ -21,14 +22,17 @@ type knowledge struct {
 	lean    bool                  // the switch doesn't like more than that beside the rows
 	framing int                   // bytes of an answer that aren't varbinds
 	sizes   map[*group]*sizing
-	names   map[string]bool // the physical ports at the last poll
+	states  map[string]port.TableState // of tables without rows
+	broken  map[string]string          // why tables failed
+	slow    slow
 	last    moment
 }
 
-func newKnowledge() *knowledge {
+func newKnowledge(slowEvery time.Duration) *knowledge {
 	return &knowledge{
 		change: true, given: map[*column]bool{}, rows: map[*column]int{}, narrow: map[port.Counter]bool{},
-		widths: map[*group]int{}, sizes: map[*group]*sizing{},
+		widths: map[*group]int{}, sizes: map[*group]*sizing{}, states: map[string]port.TableState{}, broken: map[string]string{},
+		slow: newSlow(slowEvery),
 	}
 }
 
@@ -80,10 +84,19 @@ func (k *knowledge) lacked(now moment) {
 
 // refresh looks for the columns again where the agent restarted or it is time.
 func (k *knowledge) refresh(now moment) {
-	if !now.follows(k.last) || !now.at.Before(k.due) {
-		k.due, k.change, k.lean = time.Time{}, true, false
-		clear(k.widths)
+	if !now.follows(k.last) {
+		k.slow.reset()
+		k.again()
+	} else if !now.at.Before(k.due) {
+		k.again()
 	}
+}
+
+// again makes the next round look for the columns anew.
+func (k *knowledge) again() {
+	k.due, k.change, k.lean = time.Time{}, true, false
+	clear(k.widths)
+	clear(k.states)
 }
 
 // narrower makes a group's answers smaller where not one row of so many columns
@@ -110,26 +123,52 @@ func (k *knowledge) settle(r *round) (again bool) {
 	}
 	if discovered {
 		clear(k.narrow)
+		clear(k.broken)
 		clear(k.widths) // fewer columns are asked for from now on
 		k.found(r.last)
 	}
-	for _, g := range r.lost {
-		for _, c := range g.columns {
-			k.given[c] = false
-		}
+	for _, lost := range r.lost {
+		k.lose(lost)
 	}
 	if len(r.lost) > 0 || len(r.blamed) > 0 {
 		k.lacked(r.last)
 	}
+	return k.narrows(r) && !discovered
+}
+
+// lost is a group that failed and was spared.
+type lost struct {
+	*group
+	why error
+}
+
+// lose notes that a group isn't to be asked for until the columns are looked for
+// again. Tables that gave something with the moment are not broken for it.
+func (k *knowledge) lose(g lost) {
+	if errors.Is(g.why, errMoved) {
+		return
+	}
+	for _, c := range g.columns {
+		k.given[c] = false
+		if inMoment(c.table) || denied(g.why) {
+			continue
+		}
+		k.broken[c.table] = g.why.Error()
+	}
+}
+
+// narrows tells whether a port turned out to need a 32-bit counter beside the
+// 64-bit one.
+func (k *knowledge) narrows(r *round) (more bool) {
 	for _, g := range groups {
 		for _, c := range g.columns {
 			if k.given[c] && !k.narrow[c.counter] && k.hasWide(g, c) && r.lacksWide(c.counter) {
 				k.narrow[c.counter] = true
-				again = again || !discovered
+				more = true
 			}
 		}
 	}
-	return again
+	return more
 }
 
 // lacksWide tells whether a port is without the 64-bit counter. Rows that are
@@ -144,52 +183,13 @@ func (r *round) lacksWide(k port.Counter) bool {
 	return false
 }
 
-// note keeps the names of the physical ports, as others come and go without a
-// cable; where they changed, the next poll looks for the columns again.
+// note keeps how the ports stood. Where names of ports came or went, as others
+// do without a cable, the next poll looks for the columns again.
 func (k *knowledge) note(r *round, readings []port.Reading) {
-	names := make(map[string]bool, len(readings))
-	for i := range readings {
-		if readings[i].Physical() || readings[i].Type == 0 {
-			names[readings[i].Name] = true
-		}
-	}
-	same := len(names) == len(k.names)
-	for name := range names {
-		same = same && k.names[name]
-	}
-	if k.names != nil && !same {
+	if named := k.slow.note(r, readings); named || r.replaced {
 		k.due = time.Time{}
 	}
-	k.names, k.last = names, r.last
-}
-
-// tables tells which tables the switch gave in a round; for one of which
-// nothing was asked, since others stand for it, what it gave before.
-func (k *knowledge) tables(r *round) []port.Table {
-	tables := make([]port.Table, len(tableNames))
-	for i, name := range tableNames {
-		asked, now, before := false, 0, 0
-		for _, g := range groups {
-			for _, c := range g.columns {
-				if c.table != name {
-					continue
-				}
-				n, ok := r.counts[c]
-				asked, now = asked || ok, max(now, n)
-				if k.given[c] {
-					before = max(before, k.rows[c])
-				}
-			}
-		}
-		if !asked {
-			now = before
-		}
-		tables[i] = port.Table{Name: name, State: port.TableHidden, Rows: now}
-		if now > 0 {
-			tables[i].State = port.TableGiven
-		}
-	}
-	return tables
+	k.last = r.last
 }
 
 // steady tells whether a poll may begin with its tables: nothing has to be found
@@ -206,6 +206,8 @@ type sizing struct {
 	limit    int     // rows at a time, at most
 	proven   int     // rows at a time that the switch has shown to manage
 	strikes  int     // answers since then that only came after fewer were asked for
+	failed   int     // rows at a time that were too many by then
+	rest     int     // answers until so many are tried again
 	rows     int     // of the group, in the last poll; 0: not known
 	last     index   // of them
 }
@@ -216,6 +218,7 @@ const (
 	otherBytes  = 24   // of another value that isn't repeated
 	firstLimit  = 10
 	highLimit   = 50
+	longRest    = 300 // answers
 )
 
 func (k *knowledge) sizeOf(g *group) *sizing {
@@ -252,20 +255,28 @@ func (s *sizing) shrink(repetitions int) bool {
 // learn takes an answer into account: its size, less at once where it was
 // larger and more slowly where it was smaller; and how many rows could be asked
 // for. Where fewer had to be, that may have been by chance, so the next answer
-// that comes brings back what was proven, unless it happens twice.
-func (s *sizing) learn(a table) {
+// that comes brings back what was proven; but where it happens twice and nothing
+// else is lost, so many are long not tried again.
+func (s *sizing) learn(a table, lossy bool) {
+	s.rest = max(0, s.rest-1)
 	switch {
+	case a.repetitions < a.asked && lossy:
+		s.limit = a.repetitions
 	case a.repetitions < a.asked:
-		s.limit = max(1, a.repetitions)
+		s.limit, s.failed, s.proven = a.repetitions, a.asked, max(s.proven, a.asked)
 		if s.strikes++; s.strikes > 1 {
-			s.proven = s.limit
+			s.proven, s.rest = s.limit, longRest
 		}
 	case a.repetitions < s.limit:
 	case s.limit < s.proven:
 		s.limit = min(2*s.limit, s.proven)
 	default:
-		s.proven, s.strikes = a.repetitions, 0
-		s.limit = max(s.limit, min(s.limit+1, highLimit))
+		if s.proven = a.repetitions; s.proven >= s.failed {
+			s.strikes, s.failed = 0, 0
+		}
+		if s.rest == 0 || s.failed == 0 || s.limit+1 < s.failed {
+			s.limit = max(s.limit, min(s.limit+1, highLimit))
+		}
 	}
 	measured := float64(a.size-s.framing-a.extra) / float64(max(1, len(a.repeated)))
 	s.perValue = max(measured, s.perValue+(measured-s.perValue)/4)

@@ -99,6 +99,9 @@ func TestIfIndexesThatMoveWithinAPoll(t *testing.T) {
 		{"all the time, several PDUs", 1, false, 12, true},
 	} {
 		for after := int64(2); after < 5; after++ {
+			if row.fails && after > 3 {
+				continue // the first group has come by then
+			}
 			t.Run(fmt.Sprintf("%s, after %d PDUs", row.name, after), func(t *testing.T) {
 				mib := &shifting{}
 				mib.set(renumbering(0, true))

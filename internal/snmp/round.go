@@ -15,17 +15,21 @@ import (
 type round struct {
 	*conversation
 	*workspace
-	know    *knowledge
-	final   bool             // it won't be done once more where the ports move
-	asked   string           // what is being asked, for an error
-	counts  map[*column]int  // rows given
-	blamed  map[*column]bool // an error status was theirs
-	lost    []*group         // failed, and spared
-	silent  bool             // one of them for want of an answer
-	last    moment           // the last answer
-	changed port.Value[uint32]
-	greets  bool   // the next request is the poll's first, which asks for the name too
-	name    string // of the switch, asked so
+	know       *knowledge
+	final      bool             // it won't be done once more where the ports move
+	asked      string           // what is being asked, for an error
+	counts     map[*column]int  // rows given
+	blamed     map[*column]bool // an error status was theirs
+	lost       []lost           // failed, and spared
+	silent     bool             // one of them for want of an answer
+	last       moment           // the last answer
+	changed    port.Value[uint32]
+	greets     bool    // the next request is the poll's first, which asks for the name too
+	name       string  // of the switch, asked so
+	slowly     bool    // what is slow is due
+	fresh      []index // rows that weren't there in the last poll, or had another name
+	discovered bool    // the columns were looked for
+	replaced   bool    // another engine answers than before
 }
 
 func newRound(c *conversation, k *knowledge, last moment, w *workspace) *round {
@@ -77,11 +81,14 @@ func (r *round) walk(g *group) error {
 // second one in silence means that the switch is gone.
 func (r *round) spare(g *group, err error) bool {
 	class := classed(err)
+	if denied(err) {
+		class = AgentError
+	}
 	if g.moment || class != AgentError && class != Malformed && class != NoAnswer || class == NoAnswer && r.silent {
 		return false
 	}
 	r.silent = r.silent || class == NoAnswer
-	r.lost = append(r.lost, g)
+	r.lost = append(r.lost, lost{g, err})
 	for _, c := range g.columns {
 		if _, asked := r.counts[c]; asked {
 			r.counts[c] = 0
@@ -110,6 +117,11 @@ func (r *round) walkPart(g *group, columns []*column) error {
 			continue
 		case errors.Is(err, errTooBig):
 			return errTooWide
+		case errors.As(err, &status) && status.denies():
+			if columns, err = r.allowed(columns, err); err != nil {
+				return err
+			}
+			continue
 		case errors.As(err, &status) && status.position > 1:
 			if columns, err = r.without(b, status); err != nil {
 				return err
@@ -129,7 +141,7 @@ func (r *round) walkPart(g *group, columns []*column) error {
 		case err != nil:
 			return err
 		}
-		size.learn(a)
+		size.learn(a, r.lossy > 0)
 		done.at = whole(r.strips)
 		if r.take(g, &done); done.rows > mostRows {
 			return fail(Malformed, "more than %d rows: the table of this switch seems to have no end", mostRows)

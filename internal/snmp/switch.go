@@ -82,7 +82,7 @@ func Open(t Target) (*Switch, error) {
 		return nil, fmt.Errorf("switch %s: %w", t.Name, err)
 	}
 	return &Switch{
-		target: t, session: newSession(t.Credentials), know: newKnowledge(),
+		target: t, session: newSession(t.Credentials), know: newKnowledge(t.SlowEvery),
 		patience: &patience{timeout: t.Timeout, retries: t.Retries},
 	}, nil
 }
@@ -150,7 +150,7 @@ func (s *Switch) poll(ctx context.Context, w *workspace) (p port.Poll, asked str
 		}
 		readings := r.readings()
 		s.know.note(r, readings)
-		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables(r)}, "", nil
+		return port.Poll{At: r.last.at, Uptime: r.last.uptime, Name: name, Ports: readings, Tables: s.know.tables(r), Engine: s.know.slow.engine, Details: s.know.slow.details}, "", nil
 	}
 	return p, "tables", fail(Malformed, "the answers change in size and columns without end")
 }
@@ -180,10 +180,11 @@ const (
 	lengthBytes = 10 // by which the lengths of a large answer are longer, at most
 )
 
-// pass walks all groups once; again where it must be done anew.
+// pass asks for all once; again where it must be done anew.
 func (r *round) pass() (again bool, err error) {
+	r.discovered = r.know.discovering()
 	for _, g := range groups {
-		err := r.walk(g)
+		err := r.turn(g)
 		switch {
 		case errors.Is(err, errTooWide):
 			return true, nil
@@ -192,9 +193,56 @@ func (r *round) pass() (again bool, err error) {
 			return true, nil
 		case err != nil && !r.spare(g, err):
 			return false, err
+		case err != nil && g.pace != always:
+			r.restore(g)
+		}
+		if !g.moment {
+			continue
+		}
+		if r.changedEngine() {
+			r.know.slow.reset()
+			r.know.again()
+			return true, nil
+		}
+		r.compare()
+	}
+	if r.know.settle(r) {
+		return true, nil
+	}
+	if err := r.beyond(); errors.Is(err, errMoved) && !r.final {
+		r.final = true
+		return true, nil
+	} else if err != nil {
+		return false, err
+	}
+	return false, nil
+}
+
+func (r *round) turn(g *group) error {
+	switch g {
+	case groups[0]:
+		return r.walk(g)
+	case typesAndTexts:
+		return r.learnTypes()
+	}
+	return r.gather(g)
+}
+
+// beyond asks for what is beyond the groups.
+func (r *round) beyond() error {
+	if r.slowly {
+		if err := r.inquire(); err != nil {
+			return err
+		}
+		if r.discovered { // what lies over others doesn't count
+			clear(r.know.narrow)
+			r.know.narrows(r)
 		}
 	}
-	return r.know.settle(r), nil
+	if err := r.rmon(); err != nil {
+		return err
+	}
+	return r.tell()
 }
 
 func (s *Switch) explain(asked string, err error) error {

@@ -180,8 +180,8 @@ func TestDiscovery(t *testing.T) {
 		return p.Tables[i]
 	}
 	p := poll(t, s)
-	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableHidden}, given(p, "dot3HCStatsTable"))
-	require.Equal(t, port.Table{Name: "dot3StatsTable", State: port.TableGiven, Rows: 6}, given(p, "dot3StatsTable"))
+	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableHidden, Grant: "1.3.6.1.2.1.10.7"}, given(p, "dot3HCStatsTable"))
+	require.Equal(t, port.Table{Name: "dot3StatsTable", State: port.TableGiven, Rows: 6, Grant: "1.3.6.1.2.1.10.7"}, given(p, "dot3StatsTable"))
 	require.Positive(t, asked.Swap(0))
 	poll(t, s)
 	require.Zero(t, asked.Load(), "asked again for a table that isn't there")
@@ -199,7 +199,7 @@ func TestDiscovery(t *testing.T) {
 	mib.set(grown)
 	poll(t, s) // with one more name
 	p = poll(t, s)
-	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableGiven, Rows: 7}, given(p, "dot3HCStatsTable"))
+	require.Equal(t, port.Table{Name: "dot3HCStatsTable", State: port.TableGiven, Rows: 7, Grant: "1.3.6.1.2.1.10.7"}, given(p, "dot3HCStatsTable"))
 }
 
 // endless is an ifXTable of more rows than any switch has.

@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"reflect"
 	"strings"
@@ -129,10 +130,12 @@ func TestRunsInEveryState(t *testing.T) {
 
 func TestAbsentIsNeverZeroOrNull(t *testing.T) {
 	server := serve(t, source(scene()))
-	for _, path := range []string{"/api/faults", "/api/runs", "/api/switches", "/api/coverage"} {
-		_, body := get(t, server.URL+path)
-		require.NotContains(t, body, "null", path)
-		require.NotContains(t, body, "0001-01-01", path)
+	for _, s := range []*httptest.Server{server, serve(t, source(gapped())), serve(t, source(nothing()))} {
+		for _, path := range []string{"/api/faults", "/api/runs", "/api/switches", "/api/coverage"} {
+			_, body := get(t, s.URL+path)
+			require.NotContains(t, body, "null", path)
+			require.NotContains(t, body, "0001-01-01", path)
+		}
 	}
 	bare := decode[object](t, server.URL+"/api/runs/N2-P1-30")
 	for _, key := range []string{"length_m", "installed_on", "design_speed", "connectors", "test_margin_db"} {

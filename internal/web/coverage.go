@@ -7,6 +7,7 @@ import (
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
+	"toneout/internal/port"
 )
 
 // Coverage is what is not seen, and of how much.
@@ -19,6 +20,7 @@ type Coverage struct {
 	Conflicts []Conflict        `json:"conflicts"` // record and switches contradict each other
 	Problems  []InventoryError  `json:"problems"`  // rows lost for an error in the inventory's files
 	Inventory InventoryCoverage `json:"inventory"`
+	Stale     []StaleRow        `json:"stale"` // rows of the inventory that no longer fit what is seen
 	Moves     []Move            `json:"moves"` // latest first
 }
 
@@ -65,6 +67,13 @@ type InventoryCoverage struct {
 	Refused string     `json:"refused,omitempty"` // why what they hold now is not used
 }
 
+// StaleRow is one end of a run whose row no longer fits what is seen.
+type StaleRow struct {
+	Run string `json:"run"`
+	End string `json:"end"`
+	Why string `json:"why"`
+}
+
 // Move is something that was seen to change its place.
 type Move struct {
 	At   *time.Time `json:"at,omitempty"`
@@ -80,7 +89,7 @@ func (s Source) coverage(_ *http.Request, snapshot *fault.Snapshot) (any, error)
 func coverageOf(s *fault.Snapshot, inventory InventoryState) Coverage {
 	c := Coverage{
 		At: timePointer(s.At), Switches: switchCoverage(s), Ports: portCoverage(s), Runs: runCoverage(s), Links: linkCoverage(s),
-		Conflicts: []Conflict{}, Problems: []InventoryError{}, Moves: []Move{},
+		Conflicts: []Conflict{}, Problems: []InventoryError{}, Stale: staleRows(s), Moves: []Move{},
 		Inventory: InventoryCoverage{[]string{}, timePointer(inventory.Loaded), inventory.Refused},
 	}
 	for _, conflict := range s.Joined.Conflicts {
@@ -113,6 +122,37 @@ func linkCoverage(s *fault.Snapshot) LinkCoverage {
 		}
 	}
 	return c
+}
+
+func staleRows(s *fault.Snapshot) []StaleRow {
+	out := []StaleRow{}
+	for _, row := range s.Plant.Stale(s.Joined, sightings(s)) {
+		out = append(out, StaleRow{row.Run.ID, row.End.String(), row.Why})
+	}
+	return out
+}
+
+// sightings tell what is seen of ports now; false while their switch does not
+// answer.
+func sightings(s *fault.Snapshot) func(plant.PortRef) (plant.Sighting, bool) {
+	return func(ref plant.PortRef) (plant.Sighting, bool) {
+		sw, ok := s.Switch(ref.Switch)
+		if !ok || !sw.Answering() {
+			return plant.Sighting{}, false
+		}
+		p, ok := sw.Port(ref.Port)
+		if !ok {
+			return plant.Sighting{}, false
+		}
+		seen := plant.Sighting{Up: p.Oper == port.Up}
+		if !seen.Up && !p.DownSince.IsZero() {
+			seen.DownFor = s.At.Sub(p.DownSince)
+		}
+		if len(p.Neighbours) == 1 && p.Peer == (plant.PortRef{}) {
+			seen.Device = p.Neighbours[0].System
+		}
+		return seen, true
+	}
 }
 
 // placePointer is nil for no port.

@@ -50,7 +50,7 @@ var bigScene = sync.OnceValue(func() *fault.Snapshot {
 
 func bigPoll(s int) port.Poll {
 	poll := port.Poll{At: start, Tables: []port.Table{
-		{Name: "ifTable", State: port.TableGiven, Rows: bigPorts, Missing: []string{"ifInErrors"}},
+		{Name: "ifTable", State: port.TableGiven, Rows: bigPorts, Missing: []string{"ifLastChange"}},
 		{Name: "dot3StatsTable", State: port.TableGiven, Rows: bigPorts, Grant: "1.3.6.1.2.1.10.7"},
 	}}
 	if s%3 == 0 {

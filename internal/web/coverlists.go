@@ -19,12 +19,15 @@ func healthSection(c *PortCoverage) section {
 		Stake:  "Such a port, and its run, may have a fault that is not seen here.",
 		Rank:   graded(linked > 0),
 	}
-	if h.Unjudged+h.Weaker > 0 {
-		out.Figure += fmt.Sprintf("; %s cannot be judged and %s only by a weaker count", digits(h.Unjudged), digits(h.Weaker))
+	if h.Weaker > 0 {
+		out.Figure += fmt.Sprintf("; %s only by a weaker count", digits(h.Weaker))
+	}
+	if h.Unjudged > 0 {
+		out.Figure += fmt.Sprintf("; %s cannot be judged", digits(h.Unjudged))
 	}
 	out.Figure += "."
 	if linked == 0 {
-		out.Figure = fmt.Sprintf("None of %s has a link, so nothing can be judged yet.", aPort.count(c.Shown))
+		out.Figure = "No port is seen with a link, so nothing can be judged yet."
 	}
 	unjudged := grouping[UnjudgedPort]{
 		of:    func(p UnjudgedPort) string { return p.Why },
@@ -124,7 +127,7 @@ func tableSection(c *SwitchCoverage) section {
 		Rank:   graded(asked > 0),
 	}
 	if asked == 0 {
-		out.Figure = fmt.Sprintf("No switch of %d has answered, so nothing is known of their tables.", c.Configured)
+		out.Figure = "No switch has answered, so nothing is known of their tables."
 	}
 	lacking := map[string]bool{}
 	var harmless []item
@@ -165,27 +168,39 @@ func tableFigure(t *TableCoverage) string {
 }
 
 func tableBlock(t *TableCoverage) block {
-	b := block{Key: t.Table, Title: tableFigure(t), Text: prefixed("Without it: ", t.Cost)}
-	if b.Text != "" {
-		b.Text += "."
-	}
+	b := block{Key: t.Table, Title: tableFigure(t)}
 	if t.Grant != "" {
 		b.Copy = "grant the subtree " + t.Grant
 	}
+	var columns []string
 	for _, l := range t.Lacking {
 		if !l.Unmet {
 			continue
 		}
-		words := []string{}
-		if l.State != string(port.TableGiven) {
-			words = append(words, joinWords(": ", l.State, l.Why))
+		if l.State != string(port.TableGiven) && t.Cost != "" {
+			b.Text = "Without it: " + t.Cost + "."
 		}
-		if len(l.Missing) > 0 {
-			words = append(words, "without "+strings.Join(l.Missing, ", "))
+		for _, column := range l.Missing {
+			if !slices.Contains(columns, column) && len(columns) < mostRows {
+				columns = append(columns, column)
+			}
 		}
-		b.Items = append(b.Items, switchItem(l.Switch, strings.Join(words, "; ")))
+		b.Items = append(b.Items, switchItem(l.Switch, lackWords(&l)))
+	}
+	for _, column := range columns {
+		if cost := columnCosts[column]; cost != "" {
+			b.Costs = append(b.Costs, fmt.Sprintf("Without %s: %s.", column, cost))
+		}
 	}
 	return b
+}
+
+func lackWords(l *LackingTable) string {
+	state := ""
+	if l.State != string(port.TableGiven) {
+		state = joinWords(": ", l.State, l.Why)
+	}
+	return joinWords("; ", state, prefixed("without ", strings.Join(l.Missing, ", ")))
 }
 
 func unjoinedRunSection(c *RunCoverage) section {
@@ -200,7 +215,7 @@ func unjoinedRunSection(c *RunCoverage) section {
 		out.Figure = "No run is recorded."
 	}
 	groups := runsByReason(c.Unjoined)
-	single := block{Key: "single", Title: "Each for a reason of its own"}
+	single := block{Key: "single"}
 	for i, g := range groups {
 		if len(g.runs) > 1 && i < mostGroups {
 			out.mend(block{Key: g.why, Title: anEnd.count(len(g.runs)) + ": " + clipped(g.why), Links: g.runs})
@@ -210,6 +225,7 @@ func unjoinedRunSection(c *RunCoverage) section {
 			single.Items = append(single.Items, item{Names: []link{run}, Text: clipped(g.why)})
 		}
 	}
+	single.Title = anEnd.count(len(single.Items)) + ", each with its reason"
 	out.mend(single)
 	return out
 }

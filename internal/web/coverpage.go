@@ -54,9 +54,10 @@ func (s section) Grade() grade { return grades[s.Rank] }
 type block struct {
 	Key   string // names it from one drawing of the page to the next
 	Title string
-	Text  string // what to do
-	Copy  string // a line to copy
-	Links []link // a list of names alone
+	Text  string   // what to do
+	Costs []string // what is lost
+	Copy  string   // a line to copy
+	Links []link   // a list of names alone
 	Items []item
 	More  string // what was left out; "" for nothing
 	Fold  bool
@@ -101,6 +102,7 @@ func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, 
 		unjoinedRunSection(&c.Runs),
 		unjoinedPortSection(&c.Ports, snapshot),
 		linkSection(&c),
+		staleSection(&c),
 		at.moveSection(&c),
 	)
 	return "What cannot be seen", v, nil
@@ -178,11 +180,13 @@ func (s *section) add(b block) {
 		return
 	}
 	b.Key = s.ID + " " + b.Key
+	if b.Fold = b.Fold || max(len(b.Items), len(b.Links)) > foldAbove; b.Fold && b.Title == "" {
+		b.Title = "The list of " + digits(len(b.Items))
+	}
 	b.Items, b.More = capped(b.Items)
 	if len(b.Links) > 0 {
 		b.Links, b.More = capped(b.Links)
 	}
-	b.Fold = b.Fold || len(b.Items) > foldAbove || len(b.Links) > foldAbove
 	s.Blocks = append(s.Blocks, b)
 }
 

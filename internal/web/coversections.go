@@ -62,7 +62,7 @@ func (c clock) silentItem(sw *SilentSwitch) item {
 
 func identitySection(s *SwitchCoverage) section {
 	out := section{
-		ID: "identity", Title: "Switches that may not be what they were",
+		ID: "identity", Title: "Switches whose identity is in doubt",
 		Figure: "No two switches give the same engine id, and no joins wait to be confirmed.",
 		Stake:  "A reading may be of another switch, and a port's run may be another run.",
 		Rank:   graded(s.Answering > 0),
@@ -78,9 +78,9 @@ func identitySection(s *SwitchCoverage) section {
 		twins.Items = append(twins.Items, item{Text: clipped(strings.Join(t.Switches, ", ") + ": engine id " + orWords(t.Engine, notTold))})
 	}
 	waiting := block{Key: "suspended", Title: "Joins that wait to be confirmed",
-		Text: "Until then their runs count as unknown. Neighbours that are heard where they were, or runs' ids in the descriptions of the ports, confirm them; so does a person who corrects the inventory."}
+		Text: "Until something confirms which port is which, their runs count as unknown."}
 	for _, w := range s.Suspended {
-		waiting.Items = append(waiting.Items, switchItem(w.Name, w.Why))
+		waiting.Items = append(waiting.Items, item{Names: []link{{w.Name, ""}}, Text: clippedAt(w.Why, mostText)})
 	}
 	out.mend(twins)
 	out.mend(waiting)
@@ -93,7 +93,7 @@ func identitySection(s *SwitchCoverage) section {
 
 func conflictSection(c *Coverage) section {
 	out := section{
-		ID: "conflicts", Title: "Record and switches contradict each other",
+		ID: "conflicts", Title: "Contradictions between record and switches",
 		Figure: fmt.Sprintf("Nothing that the switches show contradicts the record of %s.", aRun.count(c.Runs.Recorded)),
 		Stake:  "The wrong run could be blamed, so what is in doubt is not joined. Correct the inventory, the port's description or the patching.",
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
@@ -133,7 +133,13 @@ func conflictNames(c *Conflict) []link {
 	return names
 }
 
-func (p Place) link() link { return link{p.Switch + " " + p.Port, portURL(p.Switch, p.Port)} }
+// link names a port, or a switch where it is the whole of it.
+func (p Place) link() link {
+	if p.Port == "" {
+		return link{p.Switch, ""}
+	}
+	return link{p.Switch + " " + p.Port, portURL(p.Switch, p.Port)}
+}
 
 func (c clock) inventorySection(cover *Coverage) section {
 	out := section{
@@ -178,7 +184,7 @@ func linkSection(cover *Coverage) section {
 		Figure: fmt.Sprintf("%s a run in the inventory; %s known by what the switches hear of each other.",
 			aCable.share(c.Known-len(c.WithoutRun), c.Known, "between switches have", "between switches has"), aCable.are(c.Heard)),
 		Stake: "By these cables it is told which switch hides others when it dies, and a fault of theirs has no length, panel or pathway to go by.",
-		Rank:  graded(c.Known > 0 || cover.Switches.Configured == 1),
+		Rank:  graded(c.Heard > 0 || cover.Switches.Configured == 1),
 	}
 	if c.Known == 0 {
 		out.Figure = "No cable between two of these switches is known, by the inventory or by what they hear of each other."
@@ -195,23 +201,37 @@ func linkSection(cover *Coverage) section {
 	return out
 }
 
+func staleSection(c *Coverage) section {
+	out := section{
+		ID: "outdated", Title: "Rows that no longer fit",
+		Figure: fmt.Sprintf("No row of %s is known to be out of date.", aRun.count(c.Runs.Recorded)),
+		Stake:  "By such a row somebody may be sent to the wrong port, or look for a fault that is none. Correct it, or take it out.",
+		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
+	}
+	if out.Rank == notKnown {
+		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+	}
+	b, touched := block{Key: "all"}, map[string]bool{}
+	for _, row := range c.Stale {
+		touched[row.Run] = true
+		b.Items = append(b.Items, item{Names: []link{{row.Run + " " + row.End, runURL(row.Run)}}, Text: clipped(row.Why)})
+	}
+	if out.mend(b); out.Rank == toMend {
+		out.Figure = aRun.share(len(touched), c.Runs.Recorded, "no longer fit what is seen", "no longer fits what is seen") + "."
+	}
+	return out
+}
+
 func (c clock) moveSection(cover *Coverage) section {
 	out := section{
 		ID: "moves", Title: "What moved",
 		Figure: "No device, description or port number was seen to change its place.",
-		Stake:  "A cord may have been patched to another port, and the record may still name the one before.",
+		Stake:  "A cord may have been patched to another port, or a switch replaced, and the record may still tell of before.",
 		Rank:   graded(cover.Ports.Shown > 0),
 	}
 	b := block{Key: "all"}
 	for _, m := range cover.Moves {
-		it := item{Text: clipped(m.What)}
-		if m.From != nil {
-			it.Text += " from " + m.From.Switch + " " + m.From.Port
-		}
-		if m.To != nil {
-			it.Text += " to " + m.To.Switch + " " + m.To.Port
-			it.Names = []link{m.To.link()}
-		}
+		it := m.item()
 		if m.At != nil {
 			it.Age, it.When = "seen", c.when(*m.At)
 		}
@@ -221,4 +241,16 @@ func (c clock) moveSection(cover *Coverage) section {
 		out.Figure = fmt.Sprintf("%s seen, latest first; the last 100 are kept.", plural(len(cover.Moves), "move"))
 	}
 	return out
+}
+
+// item tells of a move; what befell a switch as a whole has no way to tell.
+func (m *Move) item() item {
+	it := item{Text: clipped(m.What)}
+	if m.To != nil {
+		it.Names = []link{m.To.link()}
+	}
+	if m.From != nil && m.To != nil && *m.From != *m.To {
+		it.Text += fmt.Sprintf(" from %s to %s", m.From.link().Text, m.To.link().Text)
+	}
+	return it
 }

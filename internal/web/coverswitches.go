@@ -170,22 +170,27 @@ func (c *TableCoverage) add(sw *fault.Switch, t *port.Table) {
 		c.Partial++
 	}
 	if lacks {
-		c.Lacking = append(c.Lacking, LackingTable{sw.Name, string(t.State), t.Missing, t.Why, unmet(sw, t.Name)})
+		c.Lacking = append(c.Lacking, LackingTable{sw.Name, string(t.State), t.Missing, t.Why, unmet(sw, t)})
 	}
 }
 
-// unmet tells whether the lack of a table leaves something untold: another may
-// stand in for it, and optical ports negotiate no abilities that
-// ifMauAutoNegTable could hold.
-func unmet(sw *fault.Switch, table string) bool {
+// unmet tells whether what a switch does not give of a table leaves something
+// untold. Another table may stand in for it; only a stack has members; and
+// optical ports negotiate no abilities that ifMauAutoNegTable could hold.
+func unmet(sw *fault.Switch, t *port.Table) bool {
+	standIn := costs[t.Name].standIn
 	switch {
-	case costs[table].standIn != "":
-		return !slices.ContainsFunc(sw.Tables, func(t port.Table) bool { return t.Name == costs[table].standIn && t.Given() })
-	case table == autoNegTable:
-		return slices.ContainsFunc(sw.Ports, func(p fault.Port) bool { return p.Oper == port.Up && !optical(&p) })
+	case standIn != "" && slices.ContainsFunc(sw.Tables, func(t port.Table) bool { return t.Name == standIn && t.Given() }):
+		return false
+	case t.Name == memberTable && (sw.Details == nil || len(sw.Details.Units) < 2):
+		return false
+	case t.Name == autoNegTable && !slices.ContainsFunc(sw.Ports, func(p fault.Port) bool { return p.Oper == port.Up && !optical(&p) }):
+		return false
 	}
-	return true
+	return !t.Given() || slices.ContainsFunc(t.Missing, func(column string) bool { return columnCosts[column] != "" })
 }
+
+const memberTable = "entAliasMappingTable"
 
 const autoNegTable = "ifMauAutoNegTable"
 

@@ -8,7 +8,11 @@
 // function from a request and a Snapshot to a value that becomes JSON
 // (api.go); a page is one to a view that a template in templates/ draws
 // (wall.go, runpage.go). run.go, record.go and portnow.go hold the shapes that
-// both share and that the Client reads back.
+// both share and that the Client reads back. What cannot be seen is gathered
+// once, as Coverage (coverage.go, coverswitches.go, coverports.go), which
+// /api/coverage gives whole and the page in sections with the longest lists cut
+// (coverpage.go, coversections.go, coverlists.go); tablecosts.go says what a
+// switch's lack costs.
 //
 // Strings of switches and of the inventory are foreign: html/template escapes
 // them, no page has inline script or style, and no outside resource is loaded

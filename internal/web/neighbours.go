@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"toneout/internal/fault"
@@ -36,12 +37,25 @@ func neighbourOf(n *port.Neighbour) Neighbour {
 	return out
 }
 
-func neighboursOf(p *fault.Port) []Neighbour {
+// neighboursOf is nil where the switch does not tell whom it hears.
+func neighboursOf(sw *fault.Switch, p *fault.Port) []Neighbour {
+	if !hears(sw) && len(p.Neighbours) == 0 {
+		return nil
+	}
 	out := make([]Neighbour, len(p.Neighbours))
 	for i, n := range p.Neighbours {
 		out[i] = neighbourOf(n)
 	}
 	return out
+}
+
+const neighbourTable = "lldpRemTable"
+
+// hears tells whether the switch tells what its ports hear, be it nothing.
+func hears(sw *fault.Switch) bool {
+	return sw.Details != nil && slices.ContainsFunc(sw.Tables, func(t port.Table) bool {
+		return t.Name == neighbourTable && (t.State == port.TableGiven || t.State == port.TableEmpty)
+	})
 }
 
 // words names the neighbour for a person, e.g. "phone-214 port 1 (bridge,

@@ -37,7 +37,7 @@ type PortNow struct {
 	ErrorsCountedBy string      `json:"errors_counted_by,omitempty"` // the objects
 	ErrorsDoubt     string      `json:"errors_doubt,omitempty"`      // why they are weaker than the best
 	DownSince       *time.Time  `json:"down_since,omitempty"`        // at the latest
-	Neighbours      []Neighbour `json:"neighbours"`                  // whom it hears
+	Neighbours      []Neighbour `json:"neighbours,omitzero"`         // whom it hears; left out where the switch does not tell
 	Peer            *Place      `json:"peer,omitempty"`              // the watched switch's port at its other end, as neighbours tell
 
 	LastReading *time.Time        `json:"last_reading,omitempty"`
@@ -73,22 +73,23 @@ func portNow(s *fault.Snapshot, p *fault.Port) *PortNow {
 	now := &PortNow{
 		Switch: p.Switch, Port: p.Name, Run: p.Run, JoinedBy: string(p.JoinedBy), Description: p.Description,
 		LastReading: timePointer(p.LastReading), Totals: totals(&p.Totals), LinkChanges: p.LinkChanges,
-		ConfirmedBy: confirmations(s, p), Neighbours: []Neighbour{},
+		ConfirmedBy: confirmations(s, p),
 	}
 	if p.Run != "" {
 		now.End = p.End.String()
 	}
 	if sw, ok := s.Switch(p.Switch); ok {
 		now.Answering, now.Problem = sw.Answering(), sw.Problem
-	}
-	if now.Answering {
-		now.fill(p)
+		now.fill(sw, p)
 	}
 	return now
 }
 
 // fill takes what holds only while the switch answers.
-func (now *PortNow) fill(p *fault.Port) {
+func (now *PortNow) fill(sw *fault.Switch, p *fault.Port) {
+	if !now.Answering {
+		return
+	}
 	now.Link, now.Admin = statusWord(p.Oper), statusWord(p.Admin)
 	now.SpeedBitsPerSecond, now.SpeedMeantBitsPerSecond = int64(p.Speed), int64(p.Meant)
 	if p.Duplex != standards.DuplexUnknown {
@@ -96,7 +97,7 @@ func (now *PortNow) fill(p *fault.Port) {
 	}
 	now.PHY, now.Unjudged = p.PHY, p.Unjudged
 	now.ErrorsCountedBy, now.ErrorsDoubt = countedBy[p.ErrorsBy].objects, countedBy[p.ErrorsBy].doubt
-	now.Neighbours, now.Peer = neighboursOf(p), placePointer(p.Peer)
+	now.Neighbours, now.Peer = neighboursOf(sw, p), placePointer(p.Peer)
 	if p.Oper != port.Up {
 		now.DownSince = timePointer(p.DownSince)
 	}

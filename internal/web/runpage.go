@@ -171,7 +171,7 @@ func (c clock) portLines() []portLine {
 		{"Physical layer", live(func(p *PortNow) string { return p.PHY })},
 		{"Frames received, last hour", live(framesLine)},
 		{"Of them damaged", live(damagedLine)},
-		{"Neighbours heard", live(func(p *PortNow) string { return orWords(neighbourWords(p.Neighbours), "none") })},
+		{"Neighbours heard", live(heardLine)},
 		{"Port at the other end", peerLine},
 		{"Link changes since watching began", text(linkChangesLine)},
 		{"Last reading", text(c.momentAndAge)},
@@ -188,13 +188,20 @@ func (c clock) linkLine(p *PortNow) string {
 	return fmt.Sprintf("%s, since %s at the latest, %s", p.Link, w.Text, w.Age)
 }
 
+func heardLine(p *PortNow) string {
+	if p.Neighbours == nil {
+		return ""
+	}
+	return orWords(neighbourWords(p.Neighbours), "none")
+}
+
 // peerLine is what neighbours tell of a watched switch's port at the other end.
 func peerLine(p *PortNow) link {
 	switch {
 	case !p.Answering:
 		return link{"not known", ""}
 	case p.Peer == nil:
-		return link{"none of a switch that is watched", ""}
+		return link{"not known to be a watched switch's", ""}
 	}
 	return p.Peer.link()
 }

@@ -128,19 +128,53 @@ func TestMarksDiffer(t *testing.T) {
 		seen[mark] = true
 	}
 	require.Len(t, stateMarks, len(states))
+
+	seen = map[string]bool{}
+	for _, g := range grades {
+		require.False(t, seen[g.Mark] || seen[g.Word], g.Word)
+		seen[g.Mark], seen[g.Word] = true, true
+	}
+}
+
+// Each bar stands beside its word and its number, which a reader gets that
+// sees no bar at all (WCAG 2.2, 1.1.1 and 1.4.1), and none is drawn for none.
+func TestBarsAreTexts(t *testing.T) {
+	_, page := get(t, serve(t, source(gapped())).URL+"/coverage")
+	rows := regexp.MustCompile(`<tr class="[a-z]+"><th scope="row"><span aria-hidden="true">\S+</span> ([^<]+)</th><td class="number">([0-9,]+)</td>\s*`+
+		`<td><svg [^>]*aria-hidden="true"[^>]*><rect width="([0-9.]+)" height="1">`).FindAllStringSubmatch(page, -1)
+	require.Len(t, rows, len(states)+5)
+	require.Equal(t, strings.Count(page, "<svg"), len(rows))
+	sum := 0
+	for _, row := range rows {
+		n, err := strconv.Atoi(row[2])
+		require.NoError(t, err)
+		require.Equal(t, n == 0, row[3] == "0", row[1])
+		sum += n
+	}
+	require.Equal(t, 11+9, sum, "all runs and all ports, each once")
+	require.Equal(t, "unknown", rows[0][1], "unknown stands first and apart")
 }
 
 // What WCAG 2.2 asks of a page's structure: language (3.1.1), title (2.4.2),
 // a way past the header (2.4.1), headers of tables (1.3.1).
 func TestPagesAreMadeForEveryone(t *testing.T) {
-	server := serve(t, source(scene()))
+	server, crowded := serve(t, source(scene())), serve(t, source(bigScene()))
 	for path := range htmlPages {
 		_, page := get(t, server.URL+path)
+		if path == "/coverage" {
+			_, page = get(t, crowded.URL+path)
+		}
 		require.Contains(t, page, `<html lang="en">`, path)
 		require.Regexp(t, `<title>[^<]+ – Ferrow Quay College – toneout</title>`, page, path)
 		require.Contains(t, page, `<a class="skip" href="#main">`, path)
 		require.Contains(t, page, `<main id="main" tabindex="-1">`, path)
 		require.Equal(t, 1, strings.Count(page, "<h1>"), path)
+		ids := map[string]bool{}
+		for _, id := range regexp.MustCompile(` id="[^"]*"`).FindAllString(page, -1) {
+			require.False(t, ids[id], "%s: %s twice", path, id)
+			ids[id] = true
+		}
+		require.NotContains(t, page, "<summary></summary>", path)
 		for _, th := range regexp.MustCompile(`<th[ >][^>]*`).FindAllString(page, -1) {
 			require.Regexp(t, `scope="(col|row)"`, th, path)
 		}

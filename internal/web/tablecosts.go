@@ -35,7 +35,30 @@ var costs = map[string]tableCost{
 	"lldpXdot3RemPortTable": {10, "what neighbours offer", "the far end's speeds are known from its offers on the link alone", "ifMauAutoNegTable"},
 	"dot1dBasePortTable":    {11, "the numbers of bridge ports", "neighbours that are told by bridge port may not be placed", "lldpLocPortTable"},
 	"entPhysicalTable":      {12, "serial numbers", "a switch that was replaced is noticed by its engine id and its ports alone", ""},
+	"entAliasMappingTable":  {14, "which member of a stack holds a port", "a member of a stack that was replaced cannot be told from the others", ""},
 	"ifStackTable":          {13, "which ports are parts of others", "aggregates may be taken for ports", ""},
+}
+
+// columnCosts is what is lost where a table is given without one of these
+// columns; it follows "without …: ". The lack of another costs next to nothing.
+var columnCosts = map[string]string{
+	"ifName":                        "ports go by their description or number, which an upgrade may change",
+	"ifAlias":                       "what people wrote on the ports is not seen",
+	"ifType":                        "ports cannot be told from what is no port",
+	"ifOperStatus":                  "whether a port has a link is not told",
+	"ifAdminStatus":                 "a port that is switched off looks like one without a link",
+	"ifHighSpeed":                   "speeds above 4G are not told",
+	"ifLastChange":                  "link losses between two polls go unseen",
+	"ifHCInOctets":                  "octets are counted in 32 bits, which a fast link overflows",
+	"ifHCInUcastPkts":               "frames are counted in 32 bits, which a fast link overflows",
+	"dot3StatsFCSErrors":            "damaged frames are not counted, or only among other things",
+	"dot3StatsDuplexStatus":         "half duplex may go unseen",
+	"ifMauType":                     "the kind of link is not told",
+	"ifMauAutoNegCapReceivedBits":   "a device that can do no more looks like a cable that carries no more",
+	"ifMauAutoNegCapAdvertisedBits": "a port that is set to offer less looks like a cable that carries less",
+	"lldpRemSysName":                "neighbours are known by their ids alone",
+	"lldpRemPortId":                 "a neighbour's port is not told, so a wrong port in a row goes unnoticed",
+	"entPhysicalSerialNum":          "a switch that was replaced is noticed by its engine id and its ports alone",
 }
 
 // errorCount is what damaged frames are counted by.

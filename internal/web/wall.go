@@ -13,9 +13,8 @@ type wallView struct {
 	Untried     []string // switches, while the daemon starts
 	States      []stateCount
 	Switches    SwitchCoverage
-	Silent      []silentRow
-	MoreSilent  string      // how many are left out; "" for none
-	Suspended   []silentRow // they answer, and their joins wait to be confirmed
+	Silent      switchList
+	Suspended   switchList // they answer, and their joins wait to be confirmed
 	Ports       PortCoverage
 	Loud, Quiet []faultRow
 	Inventory   string // what is wrong with it; "" for nothing
@@ -25,6 +24,17 @@ type stateCount struct {
 	State     fault.State
 	Mark      string
 	Count, Of int
+}
+
+// switchList is as many of some switches as the wall names.
+type switchList struct {
+	Rows []silentRow
+	More string // how many are left out; "" for none
+}
+
+func listOf(rows []silentRow) switchList {
+	shown, more := cappedAt(rows, mostOnWall)
+	return switchList{shown, more}
 }
 
 type silentRow struct {
@@ -53,10 +63,8 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	for _, state := range states {
 		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
 	}
-	v.Silent, v.Suspended = at.unread(snapshot)
-	if v.Silent, v.MoreSilent = cappedAt(v.Silent, mostOnWall); len(v.Suspended) > mostOnWall {
-		v.Suspended = v.Suspended[:mostOnWall]
-	}
+	silent, suspended := at.unread(snapshot)
+	v.Silent, v.Suspended = listOf(silent), listOf(suspended)
 	for _, f := range snapshot.Faults {
 		row := at.row(snapshot, f)
 		if row.Quiet || row.Planned {
