@@ -24,6 +24,7 @@ func (t *Tracker) confirm(s *switchState) bool {
 	for _, u := range s.open {
 		switch {
 		case u.named() != "" && slices.Contains(accepted, u.named()),
+			u.unlisted && len(accepted) == 0,
 			t.joinedAgain(s, u),
 			t.sameNeighbours(s, u):
 			confirmed = append(confirmed, u)

@@ -43,6 +43,7 @@ type suspension struct {
 	engine   string // of the switch now; "" where it is not about that
 	group    string // the ports whose names begin so, where grouped
 	grouped  bool
+	unlisted bool // nothing is known but that the configuration lists other serials
 	why      string
 	before   map[string]past // by port name
 	heardIn  *port.Details   // what told of neighbours before it; nil for nothing
@@ -125,8 +126,9 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 		switch {
 		case was && known == u.Serial:
 			changed = s.lift(func(open *suspension) bool { return open.serial != "" && open.position == u.Position }) || changed
-		case !was && !moved:
+		case !was && !moved && t.lists(s, u.Serial):
 			s.serials[u.Position] = u.Serial
+			changed = s.lift(func(open *suspension) bool { return open.unlisted && open.position == u.Position }) || changed
 		default:
 			changed = t.exchange(s, u, known, elsewhere, moved, poll) || changed
 		}
@@ -149,6 +151,14 @@ func (s *switchState) placeSingle(units []port.Unit) {
 			}
 		}
 	}
+}
+
+// lists tells whether a serial is one of those that the configuration lists, if
+// it lists any. What stands there outlasts a restart, so that a switch that was
+// replaced meanwhile is noticed.
+func (t *Tracker) lists(s *switchState, serial string) bool {
+	listed := t.settings.Switches[s.place].Serials
+	return len(listed) == 0 || slices.Contains(listed, serial)
 }
 
 // positionOf is where else a unit was.
@@ -175,11 +185,14 @@ func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere 
 		what = fmt.Sprintf("member %d of %s was replaced", u.Position, s.name)
 	}
 	why := fmt.Sprintf("%s: serial %s before, %s now", what, known, u.Serial)
-	if moved {
+	switch {
+	case moved:
 		why = fmt.Sprintf("member %s of %s changed its place: position %d before, %d now", u.Serial, s.name, elsewhere, u.Position)
+	case known == "":
+		why = fmt.Sprintf("%s has serial %s, which the configuration does not list", s.name, u.Serial)
 	}
 	t.suspend(s, &suspension{
-		position: u.Position, serial: u.Serial, why: why,
+		position: u.Position, serial: u.Serial, why: why, unlisted: known == "" && !moved,
 		before: s.remembered(func(name string, then past) bool {
 			p := s.ports[name]
 			return known != "" && then.unit == known || p != nil && (p.reading.Unit == u.Serial || p.reading.Unit == "")

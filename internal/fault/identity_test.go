@@ -133,6 +133,37 @@ func TestAPersonConfirmsAReplacedSwitch(t *testing.T) {
 	require.Equal(t, allFour, w.joined("acc"))
 }
 
+// What the configuration lists outlasts a restart of the daemon, which knows of
+// no earlier serial.
+func TestASerialThatTheConfigurationDoesNotListWaits(t *testing.T) {
+	for name, listed := range map[string][]string{"put right": {"FQ48-0031"}, "taken out": nil} {
+		t.Run(name, func(t *testing.T) {
+			a, core, runs := access("FQ48-0031")
+			w := newWorld(t, runs, a, core)
+			s := w.settings()
+			s.Switches[0].Serials = []string{"FQ48-0007"}
+			w.tracker = NewTracker(plant.New(w.plant()), s)
+			w.polls(20)
+			require.Empty(t, w.joined("acc"))
+			require.Contains(t, w.view("acc").Suspended, "acc has serial FQ48-0031, which the configuration does not list")
+			s.Switches[0].Serials = listed
+			w.tracker.Replace(w.tracker.plant, s, w.now)
+			require.Equal(t, allFour, w.joined("acc"))
+			w.polls(3)
+			require.Equal(t, allFour, w.joined("acc"))
+		})
+	}
+	t.Run("listed", func(t *testing.T) {
+		a, core, runs := access("FQ48-0031")
+		w := newWorld(t, runs, a, core)
+		s := w.settings()
+		s.Switches[0].Serials = []string{"FQ48-0007", "FQ48-0031"}
+		w.tracker = NewTracker(plant.New(w.plant()), s)
+		w.polls(5)
+		require.Equal(t, allFour, w.joined("acc"))
+	})
+}
+
 func TestThePortsDescriptionsConfirmAReplacedSwitch(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	a.neighbours, core.neighbours = nil, nil
