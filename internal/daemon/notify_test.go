@@ -1,17 +1,11 @@
 package daemon
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
-	"net/http/httptest"
-	"os"
-	"os/exec"
-	"path/filepath"
-	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -39,24 +33,28 @@ func TestAlertsAtARealAlertmanager(t *testing.T) {
 			t.Parallel()
 			hook := newReceiver(t)
 			am := startAlertmanager(t, hook.URL)
-			w := newAlarmed(t)
+			w := newAlarmed()
 			if way.direct {
 				w.notifier(t, am)
 			}
+			silent := func() bool { return true } // whether Prometheus has no alert to tell
 			if way.scrape {
-				startPrometheus(t, am, w.exposition)
+				prometheus := startPrometheus(t, am, w.exposition)
+				silent = func() bool { return len(rulesFiring(t, prometheus)) == 0 }
 			}
 			seen := observed{}
 			w.show(w.broken())
 			wait(t, func() bool {
 				seen.look(t, am)
-				return seen.bothWays(way.direct, way.scrape) && hook.count("firing") >= len(w.expected())
+				return seen.bothWays(way.direct, way.scrape) && hook.ended("firing") >= len(w.expected())
 			}, func() any { return seen.said })
 			require.ElementsMatch(t, w.expected(), seen.labels())
 			seen.agree(t)
 
 			w.show(w.sound())
-			wait(t, func() bool { return len(alertsAt(t, am)) == 0 && hook.count("resolved") >= len(w.expected()) }, func() any { return hook.said() })
+			wait(t, func() bool {
+				return silent() && len(alertsAt(t, am)) == 0 && hook.ended("resolved") >= len(w.expected())
+			}, func() any { return hook.said() })
 			for labels, told := range hook.said() {
 				require.Equal(t, []string{"firing", "resolved"}, told, labels)
 			}
@@ -75,51 +73,64 @@ type alarmed struct {
 	tell       func(*fault.Snapshot)
 }
 
-func newAlarmed(t *testing.T) *alarmed {
-	inventory := plant.New(plant.Plant{
+func newAlarmed() *alarmed {
+	p := plant.Plant{
 		Spaces: []*plant.Space{{ID: "N2-TR", Building: "North"}},
 		Cables: []*plant.Cable{{ID: "horizontal-6a", Media: standards.Copper, Category: "6A"}},
 		Runs: []*plant.Run{
 			{ID: "N2-P1-17", Switch: "acc-n2-1", Port: "1/17", Cable: "horizontal-6a", Outlet: "214-A", DesignSpeed: standards.Gbps, Owner: "Estates"},
 			{ID: "N2-P1-18", Switch: "acc-n2-1", Port: "1/18", Cable: "horizontal-6a", DesignSpeed: standards.Gbps, Importance: plant.High},
+			{ID: "TRUNK-0", Switch: "dist-n", Port: "1/9", FarSwitch: "core-m", FarPort: "1/1"},
 		},
-	})
+	}
 	s := fault.Settings{PollEvery: time.Minute, FalseAlarmsPerWeek: 1}
-	for _, name := range []string{"acc-n2-1", "dist-n", "acc-n3-1", "acc-n3-2", "acc-n3-3", "acc-n3-4", "acc-n4-1"} {
+	for _, name := range []string{"acc-n2-1", "acc-n4-1", "core-m", "dist-n"} {
 		s.Switches = append(s.Switches, fault.SwitchSettings{Name: name, Space: "N2-TR"})
 	}
-	return &alarmed{metrics.New(), fault.NewTracker(inventory, s), time.Now().Add(-8 * time.Hour), 0, func(*fault.Snapshot) {}}
+	for i := range 4 {
+		name := fmt.Sprintf("acc-n3-%d", i+1)
+		s.Switches = append(s.Switches, fault.SwitchSettings{Name: name, Space: "N2-TR"})
+		p.Runs = append(p.Runs, &plant.Run{ID: "TRUNK-" + name, Switch: name, Port: "1/1", FarSwitch: "dist-n", FarPort: fmt.Sprintf("1/%d", i+1)})
+	}
+	return &alarmed{metrics.New(), fault.NewTracker(plant.New(p), s), time.Now().Add(-8 * time.Hour), 0, func(*fault.Snapshot) {}}
 }
 
-// polls has the switches polled, each port with so many damaged frames.
-func (w *alarmed) polls(n int, slow standards.Speed, damaged int, silent bool) (s *fault.Snapshot) {
+// polls has the switches polled, with a run at a speed, damaged frames on two
+// ports while things are broken, and a distribution switch and those behind it
+// silent.
+func (w *alarmed) polls(n int, speed standards.Speed, silent bool) (s *fault.Snapshot) {
 	for range n {
 		w.poll++
-		at := w.start.Add(time.Duration(w.poll) * time.Minute)
-		answer := port.Poll{At: at, Uptime: port.Some(uint32(6000 * w.poll)), Ports: []port.Reading{
-			w.port(17, slow, 0), w.port(18, standards.Gbps, damaged), w.port(2, standards.Gbps, damaged),
-		}}
-		s = w.tracker.Answered("acc-n2-1", answer)
-		for _, sw := range s.Switches[1:] {
-			class := "no answer"
-			if sw.Name == "acc-n4-1" {
-				class = "credentials"
-			}
-			if silent {
-				s = w.tracker.Failed(sw.Name, at, class, errors.New("in vain"))
-			} else {
-				s = w.tracker.Answered(sw.Name, port.Poll{At: at, Uptime: answer.Uptime})
+		answers := map[string][]port.Reading{
+			"acc-n2-1": {w.port(17, speed, 0), w.port(18, standards.Gbps, 3000), w.port(2, standards.Gbps, 3000)},
+			"core-m":   {w.port(1, standards.Gbps, 0)},
+			"dist-n":   {w.port(1, standards.Gbps, 0), w.port(2, standards.Gbps, 0), w.port(3, standards.Gbps, 0), w.port(4, standards.Gbps, 0), w.port(9, standards.Gbps, 0)},
+		}
+		for _, sw := range w.tracker.Snapshot().Switches {
+			switch {
+			case silent && sw.Name == "acc-n4-1":
+				s = w.tracker.Failed(sw.Name, w.now(), "credentials", errors.New("refused"))
+			case silent && (sw.Name == "dist-n" || strings.HasPrefix(sw.Name, "acc-n3")):
+				s = w.tracker.Failed(sw.Name, w.now(), "no answer", errors.New("in vain"))
+			default:
+				ports, other := answers[sw.Name], []port.Reading{w.port(1, standards.Gbps, 0)}
+				if ports == nil {
+					ports = other
+				}
+				s = w.tracker.Answered(sw.Name, port.Poll{At: w.now(), Uptime: port.Some(uint32(6000 * w.poll)), Ports: ports})
 			}
 		}
 	}
 	return s
 }
 
+func (w *alarmed) now() time.Time { return w.start.Add(time.Duration(w.poll) * time.Minute) }
+
 // port is what a port reads at this poll, so many frames damaged at each while
 // things go wrong.
 func (w *alarmed) port(index int, speed standards.Speed, damaged int) port.Reading {
 	r := port.Reading{
-		At: w.start.Add(time.Duration(w.poll) * time.Minute), Uptime: port.Some(uint32(6000 * w.poll)), Index: index, Name: fmt.Sprintf("1/%d", index),
+		At: w.now(), Uptime: port.Some(uint32(6000 * w.poll)), Index: index, Name: fmt.Sprintf("1/%d", index),
 		Type: 6, Connector: port.Yes, Admin: port.Up, Oper: port.Up, Alias: "Print \"room\"",
 		HighSpeed: port.Some(uint32(speed / standards.Mbps)), DuplexStatus: standards.FullDuplex,
 	}
@@ -137,15 +148,8 @@ var craftedKinds = []fault.Kind{"below-design-speed", "frame-errors", "duplex-mi
 
 // broken is the plant while all is wrong.
 func (w *alarmed) broken() *fault.Snapshot {
-	s := *w.polls(brokenPolls, 100*standards.Mbps, 3000, true)
-	s.Switches = append([]*fault.Switch(nil), s.Switches...)
-	for i, sw := range s.Switches {
-		if strings.HasPrefix(sw.Name, "acc-n3") {
-			hidden := *sw
-			hidden.Behind = "dist-n"
-			s.Switches[i] = &hidden
-		}
-	}
+	w.polls(2, 100*standards.Mbps, false)
+	s := *w.polls(brokenPolls-2, 100*standards.Mbps, true)
 	s.Faults = append([]*fault.Fault(nil), s.Faults...)
 	for _, kind := range craftedKinds {
 		for _, about := range []fault.About{fault.AboutRun, fault.AboutPort} {
@@ -179,7 +183,7 @@ func craftedRun(about fault.About) string {
 // sound is the plant after all was repaired.
 func (w *alarmed) sound() *fault.Snapshot {
 	for {
-		if s := w.polls(1, standards.Gbps, 3000, false); len(s.Faults) == 0 {
+		if s := w.polls(1, standards.Gbps, false); len(s.Faults) == 0 {
 			return s
 		}
 	}
@@ -311,132 +315,4 @@ func wait(t *testing.T, condition func() bool, state func() any) {
 		}
 		<-ticks.C
 	}
-}
-
-// receiver takes Alertmanager's notifications.
-type receiver struct {
-	*httptest.Server
-	mu   sync.Mutex
-	told map[string][]string // statuses by labels, in order
-}
-
-func newReceiver(t *testing.T) *receiver {
-	r := &receiver{told: map[string][]string{}}
-	r.Server = httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, request *http.Request) {
-		var note struct {
-			Alerts []struct {
-				Status string
-				Labels map[string]string
-			}
-		}
-		if json.NewDecoder(request.Body).Decode(&note) != nil {
-			return
-		}
-		r.mu.Lock()
-		defer r.mu.Unlock()
-		for _, a := range note.Alerts {
-			labels, _ := json.Marshal(a.Labels)
-			r.told[string(labels)] = append(r.told[string(labels)], a.Status)
-		}
-	}))
-	t.Cleanup(r.Close)
-	return r
-}
-
-// count is how many alerts were told with a status.
-func (r *receiver) count(status string) (n int) {
-	for _, told := range r.said() {
-		for _, s := range told {
-			if s == status {
-				n++
-				break
-			}
-		}
-	}
-	return n
-}
-
-func (r *receiver) said() map[string][]string {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	out := map[string][]string{}
-	for labels, told := range r.told {
-		out[labels] = append([]string(nil), told...)
-	}
-	return out
-}
-
-// startAlertmanager runs Debian's, and gives its address.
-func startAlertmanager(t *testing.T, hook string) string {
-	dir := t.TempDir()
-	file := filepath.Join(dir, "alertmanager.yml")
-	require.NoError(t, os.WriteFile(file, []byte(fmt.Sprintf(`
-route: {receiver: hook, group_by: [alertname, switch, port, run, kind], group_wait: 500ms, group_interval: 1s, repeat_interval: 1h}
-receivers: [{name: hook, webhook_configs: [{url: %q, send_resolved: true}]}]
-`, hook)), 0o600))
-	return startServer(t, "prometheus-alertmanager", "prometheus-alertmanager", "--config.file="+file, "--storage.path="+filepath.Join(dir, "data"),
-		"--cluster.listen-address=", "--web.listen-address=127.0.0.1:0")
-}
-
-// startPrometheus runs Debian's over the rules and an exposition.
-func startPrometheus(t *testing.T, am string, e *metrics.Exposition) {
-	scraped := httptest.NewServer(e.Handler())
-	t.Cleanup(scraped.Close)
-	rules, err := filepath.Abs("../../config/alerts.yml")
-	require.NoError(t, err)
-	dir := t.TempDir()
-	file := filepath.Join(dir, "prometheus.yml")
-	require.NoError(t, os.WriteFile(file, []byte(fmt.Sprintf(`
-global: {scrape_interval: 1s, scrape_timeout: 1s, evaluation_interval: 1s}
-rule_files: [%q]
-alerting: {alertmanagers: [{static_configs: [{targets: [%q]}]}]}
-scrape_configs: [{job_name: toneout, static_configs: [{targets: [%q]}]}]
-`, rules, strings.TrimPrefix(am, "http://"), scraped.Listener.Addr())), 0o600))
-	startServer(t, "prometheus", "prometheus", "--config.file="+file, "--storage.tsdb.path="+filepath.Join(dir, "data"),
-		"--rules.alert.resend-delay=1s", "--web.listen-address=127.0.0.1:0")
-}
-
-var listening = regexp.MustCompile(`msg="Listening on" address=(\S+)`)
-
-// startServer runs a server until the test ends, and gives the address that it
-// says it listens on.
-func startServer(t *testing.T, debian, program string, arguments ...string) string {
-	t.Helper()
-	path, err := exec.LookPath(program)
-	if err != nil && os.Getenv("TONEOUT_SYSTEM_TESTS") == "1" {
-		t.Fatalf("%s is missing, and TONEOUT_SYSTEM_TESTS=1 wants it", program)
-	}
-	if err != nil {
-		t.Skipf("%s is not installed (Debian package %s)", program, debian)
-	}
-	command := exec.Command(path, arguments...)
-	log, err := command.StderrPipe()
-	require.NoError(t, err)
-	require.NoError(t, command.Start())
-	address := make(chan string, 1)
-	var drained sync.WaitGroup
-	t.Cleanup(func() { _ = command.Process.Kill(); drained.Wait(); _ = command.Wait() })
-	var lines strings.Builder
-	drained.Go(func() {
-		defer close(address)
-		for scanner := bufio.NewScanner(log); scanner.Scan(); {
-			lines.WriteString(scanner.Text() + "\n")
-			if m := listening.FindStringSubmatch(scanner.Text()); m != nil {
-				select {
-				case address <- m[1]:
-				default: // told already
-				}
-			}
-		}
-	})
-	select {
-	case at, ok := <-address:
-		if !ok {
-			t.Fatalf("%s ended: %s", program, lines.String())
-		}
-		return "http://" + at
-	case <-time.After(30 * time.Second):
-		t.Fatalf("%s does not listen", program)
-	}
-	return ""
 }

@@ -113,8 +113,7 @@ func placesOf(before map[string]past) map[deviceID]string {
 	return where
 }
 
-// accept takes what is now for what is meant. What was seen of the ports
-// meanwhile is not blamed on their runs.
+// accept takes what is now for what is meant.
 func (s *switchState) accept(u *suspension) {
 	s.open = slices.DeleteFunc(s.open, func(o *suspension) bool { return o == u })
 	if u.serial != "" {
@@ -131,9 +130,7 @@ func (s *switchState) accept(u *suspension) {
 	}
 	for _, p := range s.order {
 		if u.touches(p) {
-			p.begin()
 			p.unit, p.index = p.reading.Unit, p.reading.Index
-			p.remember(p.neighbours)
 		}
 	}
 	s.markDoubted()
@@ -150,10 +147,23 @@ func (t *Tracker) doubt(s *switchState, p *portState) string {
 			return u.why
 		}
 	}
-	if index := p.reading.Index; index != p.index && t.numbered[plant.PortRef{Switch: s.name, Port: strconv.Itoa(index)}] {
-		return fmt.Sprintf("%s was numbered anew: its port %s had ifIndex %d before, and has %d now", s.name, p.ref.Port, p.index, index)
+	if t.misnumbered(s, p) && !t.namedInRecord(s, p) {
+		return fmt.Sprintf("%s was numbered anew: its port %s had ifIndex %d before, and has %d now", s.name, p.ref.Port, p.index, p.reading.Index)
 	}
 	return ""
+}
+
+// misnumbered tells whether a port now has an ifIndex that the record uses for
+// another port.
+func (t *Tracker) misnumbered(s *switchState, p *portState) bool {
+	return p.reading.Index != p.index && t.recorded[plant.PortRef{Switch: s.name, Port: strconv.Itoa(p.reading.Index)}]
+}
+
+// namedInRecord tells whether the record has a port by a name, so that its
+// number doesn't matter.
+func (t *Tracker) namedInRecord(s *switchState, p *portState) bool {
+	return t.recorded[plant.PortRef{Switch: s.name, Port: p.reading.Name}] ||
+		t.recorded[plant.PortRef{Switch: s.name, Port: p.reading.Description}]
 }
 
 // suspended tells a person what of a switch waits, why, and what ends it.

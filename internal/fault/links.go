@@ -170,16 +170,16 @@ func (t *Tracker) runOf(a, b plant.PortRef) string {
 }
 
 // readRecord notes what of the inventory is asked often: runs between watched
-// switches, devices that runs name, and ports that are recorded as a number.
+// switches, devices that runs name, and ports.
 func (t *Tracker) readRecord() {
-	t.trunks, t.devices, t.numbered = nil, map[string]bool{"": false}, map[plant.PortRef]bool{}
+	t.trunks, t.devices, t.recorded = nil, map[string]bool{}, map[plant.PortRef]bool{}
 	for _, run := range t.plant.Runs {
 		if run.Device != "" {
 			t.devices[fold(run.Device)] = true
 		}
 		for _, ref := range []plant.PortRef{run.Near(), run.Far()} {
-			if isNumber(ref.Port) {
-				t.numbered[ref] = true
+			if ref.Port != "" {
+				t.recorded[ref] = true
 			}
 		}
 		inUse := run.Status != plant.Spare && run.Status != plant.Abandoned
@@ -187,13 +187,4 @@ func (t *Tracker) readRecord() {
 			t.trunks = append(t.trunks, run)
 		}
 	}
-}
-
-func isNumber(text string) bool {
-	for _, c := range text {
-		if c < '0' || c > '9' {
-			return false
-		}
-	}
-	return text != ""
 }

@@ -41,7 +41,7 @@ type Tracker struct {
 
 	trunks   []*plant.Run           // runs between watched switches
 	devices  map[string]bool        // devices that runs name, folded
-	numbered map[plant.PortRef]bool // ports that the record names by a number
+	recorded map[plant.PortRef]bool // ports as the record names them
 
 	names   names
 	engines map[string][]string // switches by engine id
@@ -72,9 +72,13 @@ func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	return t
 }
 
-// Answered takes what a switch of the settings answered in one poll.
+// Answered takes what a switch answered in one poll. The answer of one that is
+// no longer in the settings changes nothing.
 func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	t.take(s, &poll)
 	view := *s.view
 	t.reweigh = t.reweigh || view.Silent >= silentPolls
@@ -144,9 +148,13 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
-// class of the error.
+// class of the error. It changes nothing of one that is no longer in the
+// settings.
 func (t *Tracker) Failed(name string, at time.Time, class string, err error) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	view := *s.view
 	view.Silent++
 	t.reweigh = t.reweigh || view.Silent == silentPolls || view.Silent > silentPolls && view.Class != class
@@ -193,7 +201,11 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 		names[i] = s.name
 		for _, p := range s.order {
 			p.doubt = t.doubt(s, p)
-			seen = append(seen, p.seen())
+			port := p.seen()
+			if t.misnumbered(s, p) && p.doubt == "" {
+				port.Index = 0 // the record's number is another port's
+			}
+			seen = append(seen, port)
 		}
 	}
 	t.joined = t.plant.Join(seen, names, t.settings.Labels)

@@ -81,7 +81,7 @@ func (e *Exposition) ownFamilies() {
 		help string
 	}{
 		{&e.switchUp, "toneout_switch_up", "Whether the switch has answered one of its last 3 polls."},
-		{&e.switchUnread, "toneout_switch_unread", "1 while the switch has been asked in vain for 3 polls; class is of the last error, behind the silent switch that hides this one."},
+		{&e.switchUnread, "toneout_switch_unread", "1 while the switch has been asked in vain for 3 polls, and it is known whether another one hides it: behind is the silent switch that does, class is of the last error."},
 		{&e.switchTables, "toneout_switch_tables", "Tables that the switch was asked for, by state; hidden and broken ones hide faults. Absent while it is not read."},
 		{&e.switchPorts, "toneout_switch_ports", "Physical ports, by whether a run of the inventory is joined to them and whether their health can be judged. Absent while the switch is not read."},
 		{&e.runs, "toneout_runs", "Runs of the inventory by state, counted every few seconds; they sum to all. What is not known is unknown, never healthy."},
@@ -144,7 +144,8 @@ func buildInfo() prometheus.Collector {
 	return g
 }
 
-// Update tells what a snapshot says of one switch and of all faults. It is
+// Update tells what a snapshot says of one switch, and of all faults and silent
+// switches. It is
 // for after each poll of that switch, answered or not; after a change of the
 // inventory, for each switch.
 func (e *Exposition) Update(s *fault.Snapshot, switchName string) {
@@ -153,12 +154,13 @@ func (e *Exposition) Update(s *fault.Snapshot, switchName string) {
 	e.updates++
 	if sw, ok := s.Switch(switchName); ok {
 		own := e.ownedBy(switchName)
-		e.updateSwitch(s, sw, own)
+		e.updateSwitch(sw, own)
 		e.updatePorts(s, sw, own)
 	}
 	if len(e.switches) > len(s.Switches) {
 		e.dropUnconfigured(s)
 	}
+	e.updateSilences(s)
 	e.updateRuns(s)
 	e.countRuns(s)
 	e.updateFaults(s)

@@ -43,9 +43,11 @@ func (e *Exposition) ownedBy(switchName string) *switchSeries {
 	return own
 }
 
-func (e *Exposition) updateSwitch(s *fault.Snapshot, sw *fault.Switch, own *switchSeries) {
+func (e *Exposition) updateSwitch(sw *fault.Switch, own *switchSeries) {
 	e.switchUp.keep(&own.up, number(sw.Answering()), sw.Tried, func() (*label, *labels) { return nil, own.labels })
-	e.updateUnread(sw, own)
+	if !sw.Unread() {
+		e.switchUnread.remove(&own.unread)
+	}
 	read := sw.Answering()
 	for i, state := range tableStates {
 		n := 0
@@ -71,12 +73,20 @@ func (e *Exposition) updateSwitch(s *fault.Snapshot, sw *fault.Switch, own *swit
 	}
 }
 
-// updateUnread brings the series of a silent switch up to date. Another poll
-// may show what hides it.
-func (e *Exposition) updateUnread(sw *fault.Switch, own *switchSeries) {
+// updateSilences brings the series of all silent switches up to date: a poll of
+// one switch may show what hides another.
+func (e *Exposition) updateSilences(s *fault.Snapshot) {
+	for _, sw := range s.Switches {
+		if sw.Unread() {
+			e.updateSilence(sw, e.ownedBy(sw.Name))
+		}
+	}
+}
+
+func (e *Exposition) updateSilence(sw *fault.Switch, own *switchSeries) {
 	now := silence{sw.Class, sw.Behind}
 	switch {
-	case !sw.Unread():
+	case !sw.Told() && sw.Behind == "" && !sw.RefusesCredentials(): // it is not known yet why
 		e.switchUnread.remove(&own.unread)
 	case own.unread == nil || own.silence != now:
 		own.silence = now

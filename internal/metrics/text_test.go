@@ -185,38 +185,42 @@ func TestRunsByState(t *testing.T) {
 	require.Equal(t, 4.0, states()["unknown"])
 }
 
-// A switch's tables and ports are withdrawn with it, and its silence is told
-// with the class of error and what hides it.
+// A switch's tables and ports are withdrawn with it. Its silence is told with
+// the class of error when the one beside it has answered since, by that one's
+// poll; and hidden behind that one when it falls silent too.
 func TestCoverageOfASwitch(t *testing.T) {
 	r := newRig(college())
 	for poll := range 2 {
 		r.answered("acc-n2-1", access(poll))
+		r.answered("core-m", core(poll))
 	}
 	hidden, _ := value(t, r.Exposition, "toneout_switch_tables", "switch", "acc-n2-1", "state", "hidden")
 	require.Equal(t, 1.0, hidden)
 	joined, _ := value(t, r.Exposition, "toneout_switch_ports", "switch", "acc-n2-1", "joined", "true", "judged", "true")
 	require.Equal(t, 2.0, joined)
+	unread := func(labels ...string) bool {
+		one, told := value(t, r.Exposition, "toneout_switch_unread", append(labels, "switch", "acc-n2-1")...)
+		require.Equal(t, told, one == 1)
+		return told
+	}
 	for poll := 2; poll < 5; poll++ {
-		_, told := value(t, r.Exposition, "toneout_switch_unread", "switch", "acc-n2-1")
-		require.False(t, told)
 		r.failed("acc-n2-1", poll)
+		require.False(t, unread())
 	}
 	for _, name := range []string{"toneout_switch_tables", "toneout_switch_ports"} {
 		_, told := value(t, r.Exposition, name, "switch", "acc-n2-1")
 		require.False(t, told, name)
 	}
-	unread, told := value(t, r.Exposition, "toneout_switch_unread", "switch", "acc-n2-1", "class", "no answer", "behind", "")
-	require.True(t, told)
-	require.Equal(t, 1.0, unread)
+	r.answered("core-m", core(5))
+	require.True(t, unread("class", "no answer", "behind", ""))
+	r.answered("acc-n2-1", access(6))
+	require.False(t, unread())
 
-	hiddenBy := *r.latest
-	sw, _ := hiddenBy.Switch("acc-n2-1")
-	changed := *sw
-	changed.Behind = "core-m"
-	hiddenBy.Switches = append(hiddenBy.Switches[:0:0], &changed, hiddenBy.Switches[1], hiddenBy.Switches[2])
-	r.Update(&hiddenBy, "acc-n2-1")
-	_, told = value(t, r.Exposition, "toneout_switch_unread", "switch", "acc-n2-1", "behind", "core-m")
-	require.True(t, told)
-	_, told = value(t, r.Exposition, "toneout_switch_unread", "switch", "acc-n2-1", "behind", "")
-	require.False(t, told)
+	for poll := 7; poll < 12; poll++ {
+		r.failed("acc-n2-1", poll)
+		r.failed("core-m", poll)
+	}
+	_, told := value(t, r.Exposition, "toneout_switch_unread", "switch", "core-m", "behind", "acc-n2-1")
+	require.True(t, told || unread("behind", "core-m"), "one hides the other")
+	require.Len(t, parsed(t, r.Exposition)["toneout_switch_unread"].Metric, 2)
 }

@@ -125,7 +125,7 @@ func ofSwitch(sw *fault.Switch) (identity, bool) {
 	switch {
 	case sw.RefusesCredentials():
 		name = refusesCredentials
-	case sw.Unread() && sw.Behind == "":
+	case sw.Told():
 		name = notAnswering
 	}
 	return identity{name: name, switchName: valid(sw.Name), severity: string(fault.Warning)}, name != ""

@@ -54,6 +54,7 @@ type Notifier struct {
 	mu       sync.Mutex
 	plant    *plant.Plant   // as last told
 	faults   []*fault.Fault // likewise
+	looks    uint64         // how many there were
 	ofFaults table
 	ofSwitch table
 }
@@ -111,12 +112,20 @@ func (n *Notifier) Tell(s *fault.Snapshot) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	now := n.options.Now()
+	n.looks++
 	if s.Plant != n.plant || !same(s.Faults, n.faults) {
-		n.settle(n.ofFaults, n.seeFaults(s, now), now)
+		n.seeFaults(s, now)
+		n.closeUnseen(n.ofFaults, now)
 	}
 	n.plant, n.faults = s.Plant, s.Faults
-	n.settle(n.ofSwitch, n.seeSwitches(s, now), now)
+	n.seeSwitches(s, now)
+	n.closeUnseen(n.ofSwitch, now)
 	n.refill(now)
+	for _, to := range n.Alertmanagers { // once all is in, so that it goes together
+		if to.queue.renewed() {
+			to.rouse()
+		}
+	}
 }
 
 // same tells whether two lists are one: a snapshot's is never changed.
@@ -125,35 +134,44 @@ func same(a, b []*fault.Fault) bool {
 }
 
 // table is the open alerts of one sort, each with what it was made of.
-type table map[identity]standing
+type table map[identity]*standing
 
 type standing struct {
 	alert  *alert
 	fault  *fault.Fault // of a fault's
 	silent silence      // of a switch's
+	look   uint64       // the look that last saw it open
 }
 
-// seeFaults gives the alerts of the open faults that somebody is told of.
-func (n *Notifier) seeFaults(s *fault.Snapshot, now time.Time) table {
-	open := make(table, len(n.ofFaults))
+// at finds what stands under an identity, and notes that it is open.
+func (n *Notifier) at(t table, id identity) *standing {
+	st := t[id]
+	if st == nil {
+		st = &standing{}
+		t[id] = st
+	}
+	st.look = n.looks
+	return st
+}
+
+// seeFaults takes the open faults that somebody is told of.
+func (n *Notifier) seeFaults(s *fault.Snapshot, now time.Time) {
 	for _, f := range s.Faults {
 		id, ok := ofFault(f)
 		if !ok || !f.Alarm {
 			continue
 		}
-		st := n.ofFaults[id]
+		st := n.at(n.ofFaults, id)
 		if st.fault != f || s.Plant != n.plant { // a fault is never changed
-			st = standing{alert: n.alert(id, faultAnnotations(f, buildingOf(s, f)), f.Since, st.alert, now), fault: f}
+			st.fault = f
+			n.say(st, id, faultAnnotations(f, buildingOf(s, f)), f.Since, now)
 		}
-		open[id] = st
 	}
-	return open
 }
 
-// seeSwitches gives the alerts of the switches that cannot be read.
-func (n *Notifier) seeSwitches(s *fault.Snapshot, now time.Time) table {
+// seeSwitches takes the switches that cannot be read.
+func (n *Notifier) seeSwitches(s *fault.Snapshot, now time.Time) {
 	behind := hidden(s)
-	open := table{}
 	for _, sw := range s.Switches {
 		if !sw.Unread() {
 			continue
@@ -162,44 +180,39 @@ func (n *Notifier) seeSwitches(s *fault.Snapshot, now time.Time) table {
 		if !ok {
 			continue
 		}
-		st, is := n.ofSwitch[id], silence{sw.Class, behind[sw.Name]}
+		st, is := n.at(n.ofSwitch, id), silence{sw.Class, behind[sw.Name]}
 		if st.alert == nil || st.silent != is {
-			st = standing{alert: n.alert(id, is.annotations(id), sw.LastTry, st.alert, now), silent: is}
+			st.silent = is
+			n.say(st, id, is.annotations(id), sw.LastTry, now)
 		}
-		open[id] = st
 	}
-	return open
 }
 
-// alert makes an alert, or gives the one before where it says the same.
-func (n *Notifier) alert(id identity, annotations map[string]string, since time.Time, before *alert, now time.Time) *alert {
-	if before != nil && maps.Equal(before.annotations, annotations) {
-		return before
-	}
-	if before != nil {
-		since = before.since
+// say tells every Alertmanager of an alert that opened or speaks otherwise
+// than before.
+func (n *Notifier) say(st *standing, id identity, annotations map[string]string, since, now time.Time) {
+	switch {
+	case st.alert == nil:
+	case maps.Equal(st.alert.annotations, annotations):
+		return
+	default:
+		since = st.alert.since
 	}
 	if since.IsZero() || since.After(now) {
 		since = now
 	}
-	return &alert{identity: id, annotations: annotations, since: since, link: id.link(n.options.External)}
+	st.alert = &alert{identity: id, annotations: annotations, since: since, link: id.link(n.options.External)}
+	n.each(st.alert, now)
 }
 
-// settle brings a table to what is open now, and tells every Alertmanager of
-// the difference.
-func (n *Notifier) settle(was, open table, now time.Time) {
-	for id, st := range open {
-		if was[id].alert != st.alert {
-			n.each(st.alert, now)
-		}
-		was[id] = st
-	}
-	for id, st := range was {
-		if _, ok := open[id]; !ok {
+// closeUnseen closes what the latest look did not see.
+func (n *Notifier) closeUnseen(t table, now time.Time) {
+	for id, st := range t {
+		if st.look != n.looks {
 			closed := *st.alert
 			closed.ended = now
 			n.each(&closed, now)
-			delete(was, id)
+			delete(t, id)
 		}
 	}
 }
@@ -218,7 +231,7 @@ func (n *Notifier) refill(now time.Time) {
 		}
 		for _, open := range []table{n.ofFaults, n.ofSwitch} {
 			for _, st := range open {
-				to.offer(st.alert, now)
+				to.queue.put(st.alert, now)
 			}
 		}
 	}

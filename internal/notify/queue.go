@@ -31,6 +31,7 @@ type queue struct {
 
 	mu       sync.Mutex
 	held     map[identity]*held
+	fresh    bool // whether something was put since that was last asked
 	overfull bool // whether an open alert found no room
 	failures int  // in a row
 	retryAt  time.Time
@@ -57,6 +58,7 @@ func (q *queue) put(a *alert, now time.Time) (taken bool) {
 	defer q.mu.Unlock()
 	h := q.held[a.identity]
 	open := a.ended.IsZero()
+	q.fresh = true
 	switch {
 	case h == nil && !open: // it was never told
 	case h == nil && len(q.held) >= q.room:
@@ -75,6 +77,14 @@ func (q *queue) put(a *alert, now time.Time) (taken bool) {
 		h.alert, h.due, h.told = a, a.ended.Add(q.linger), false
 	}
 	return true
+}
+
+// renewed tells once whether something was put.
+func (q *queue) renewed() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	defer func() { q.fresh = false }()
+	return q.fresh
 }
 
 // next gives what is due, at most a batch, and what has never been told before

@@ -63,19 +63,13 @@ func withoutUser(text string) string {
 
 // take puts an alert in the queue, and counts it where there is no room.
 func (a *Alertmanager) take(alert *alert, now time.Time) {
-	if !a.offer(alert, now) {
+	if !a.queue.put(alert, now) {
 		a.options.Report(a.Name, Dropped, 1)
 	}
 }
 
-// offer puts an alert in the queue, where there is room.
-func (a *Alertmanager) offer(alert *alert, now time.Time) bool {
-	taken := a.queue.put(alert, now)
-	if taken {
-		(*a.wake.Load())()
-	}
-	return taken
-}
+// rouse has the loop look at the queue.
+func (a *Alertmanager) rouse() { (*a.wake.Load())() }
 
 // Run tells the Alertmanager what it is to be told until ctx is done, and then
 // for a moment what it does not know yet.

@@ -152,8 +152,8 @@ func (c *conversation) discover() error {
 }
 
 // exchange sends a request until there is an answer to any of these attempts,
-// or silence for long enough. Retries ask for fewer rows, since large answers
-// are those that get lost; where any get lost, only a third in a row does.
+// or silence for long enough. A second retry and all after it ask for fewer rows,
+// since large answers are those that get lost; where any get lost, only each third.
 func (c *conversation) exchange(r request) (answer, error) {
 	wait, first, began := waiting{}, r.repetitions, time.Now()
 	defer func() { c.waited += time.Since(began) }()
@@ -179,8 +179,8 @@ func (c *conversation) exchange(r request) (answer, error) {
 		if wait.last = err; !c.goesOn(&wait, attempt, began) {
 			return answer{}, c.silence(&wait)
 		}
-		if c.lossy == 0 || attempt%3 == 2 {
-			r.repetitions = max(1, r.repetitions/2)
+		if c.lossy == 0 && attempt > 0 || attempt%3 == 2 {
+			r.repetitions = (r.repetitions + 1) / 2
 		}
 	}
 }
@@ -262,7 +262,7 @@ func (c *conversation) heed(m *message, wait *waiting, at time.Time, size int) a
 	which := slices.Index(wait.ids, m.key())
 	c.heard = true
 	c.measure(time.Since(wait.times[which]))
-	c.answered(which, len(wait.ids))
+	c.answered(which > 0 && wait.repetitions[which] == wait.repetitions[0], len(wait.ids))
 	return answer{message: m, at: at, size: size, repetitions: wait.repetitions[which]}
 }
 

@@ -206,6 +206,8 @@ type sizing struct {
 	limit    int     // rows at a time, at most
 	proven   int     // rows at a time that the switch has shown to manage
 	strikes  int     // answers since then that only came after fewer were asked for
+	failed   int     // rows at a time that were too many by then
+	rest     int     // answers until so many are tried again
 	rows     int     // of the group, in the last poll; 0: not known
 	last     index   // of them
 }
@@ -216,6 +218,7 @@ const (
 	otherBytes  = 24   // of another value that isn't repeated
 	firstLimit  = 10
 	highLimit   = 50
+	longRest    = 300 // answers
 )
 
 func (k *knowledge) sizeOf(g *group) *sizing {
@@ -252,20 +255,28 @@ func (s *sizing) shrink(repetitions int) bool {
 // learn takes an answer into account: its size, less at once where it was
 // larger and more slowly where it was smaller; and how many rows could be asked
 // for. Where fewer had to be, that may have been by chance, so the next answer
-// that comes brings back what was proven, unless it happens twice.
-func (s *sizing) learn(a table) {
+// that comes brings back what was proven; but where it happens twice and nothing
+// else is lost, so many are long not tried again.
+func (s *sizing) learn(a table, lossy bool) {
+	s.rest = max(0, s.rest-1)
 	switch {
+	case a.repetitions < a.asked && lossy:
+		s.limit = a.repetitions
 	case a.repetitions < a.asked:
-		s.limit = max(1, a.repetitions)
+		s.limit, s.failed, s.proven = a.repetitions, a.asked, max(s.proven, a.asked)
 		if s.strikes++; s.strikes > 1 {
-			s.proven = s.limit
+			s.proven, s.rest = s.limit, longRest
 		}
 	case a.repetitions < s.limit:
 	case s.limit < s.proven:
 		s.limit = min(2*s.limit, s.proven)
 	default:
-		s.proven, s.strikes = a.repetitions, 0
-		s.limit = max(s.limit, min(s.limit+1, highLimit))
+		if s.proven = a.repetitions; s.proven >= s.failed {
+			s.strikes, s.failed = 0, 0
+		}
+		if s.rest == 0 || s.failed == 0 || s.limit+1 < s.failed {
+			s.limit = max(s.limit, min(s.limit+1, highLimit))
+		}
 	}
 	measured := float64(a.size-s.framing-a.extra) / float64(max(1, len(a.repeated)))
 	s.perValue = max(measured, s.perValue+(measured-s.perValue)/4)

@@ -100,7 +100,7 @@ func (w *listing) walk() error {
 		case err != nil:
 			return err
 		}
-		w.size.learn(a)
+		w.size.learn(a, w.lossy > 0)
 		if err := w.take(a.repeated); err != nil {
 			return err
 		}

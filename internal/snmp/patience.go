@@ -47,10 +47,11 @@ func (p *patience) measure(trip time.Duration) {
 	p.smoothed = max(p.smoothed+(trip-p.smoothed)/8, 1)
 }
 
-// answered notes which attempt of a request was answered, of how many.
-func (p *patience) answered(which, attempts int) {
+// answered notes of an answer whether an earlier attempt to ask for the same was
+// lost, and how many attempts there were.
+func (p *patience) answered(lost bool, attempts int) {
 	switch {
-	case which > 0:
+	case lost:
 		if p.lossy == 0 {
 			p.spare += 9 * time.Duration(p.retries) * p.timeout
 		}

@@ -141,7 +141,7 @@ func (r *round) walkPart(g *group, columns []*column) error {
 		case err != nil:
 			return err
 		}
-		size.learn(a)
+		size.learn(a, r.lossy > 0)
 		done.at = whole(r.strips)
 		if r.take(g, &done); done.rows > mostRows {
 			return fail(Malformed, "more than %d rows: the table of this switch seems to have no end", mostRows)

@@ -51,7 +51,8 @@ func gapped() *fault.Snapshot {
 		{A: plant.PortRef{Switch: "acc-n2-1", Port: "1/49"}, B: plant.PortRef{Switch: "acc-s1-1", Port: "1/49"}, Run: "N2-BB-1"},
 		{A: plant.PortRef{Switch: "acc-n2-1", Port: "1/23"}, B: plant.PortRef{Switch: "acc-b1-1", Port: "1/1"}, Seen: true},
 	}
-	s.Moves = []fault.Move{{At: start, What: "device " + nasty, From: plant.PortRef{Switch: "acc-n2-1", Port: "1/18"}, To: plant.PortRef{Switch: "acc-n2-1", Port: "1/19"}}}
+	whole := plant.PortRef{Switch: "acc-n2-1"}
+	s.Moves = []fault.Move{{At: start, What: "ifIndex of 9 ports", From: whole, To: whole}, {At: start, What: "device " + nasty, From: plant.PortRef{Switch: "acc-n2-1", Port: "1/18"}, To: plant.PortRef{Switch: "acc-n2-1", Port: "1/19"}}}
 	return s
 }
 
@@ -81,11 +82,11 @@ func TestCoveragePageTellsEveryGap(t *testing.T) {
 		"health":    {"6 of 8 ports with a link are judged", "; 1 only by a weaker count; 1 cannot be judged.", "acc-n2-1</b>: 1 port: 1/18", "Damaged frames counted by ifInErrors alone", "It counts frames too long"},
 		"tables": {"The only switch that answered once keeps", "dot3StatsTable (damaged frames and duplex): given by 0 of 1 switches, hidden at 1",
 			"Without it: damaged frames are not counted", "<code>grant the subtree 1.3.6.1.2.1.10.7</code>", "without ifLastChange", "Without ifLastChange: link losses between two polls go unseen.", "broken: its rows come back in a circle", "empty at 1"},
-		"runs":  {"7 of 11 runs are joined", "shows no port &#34;9/90&#34;", `href="/runs/N2-P1-90"`, "2 ends: "},
-		"ports": {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
-		"links": {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
-		"stale": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
-		"moves": {"1 move seen", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
+		"runs":     {"7 of 11 runs are joined", "shows no port &#34;9/90&#34;", `href="/runs/N2-P1-90"`, "2 ends: "},
+		"ports":    {"7 of 9 ports have a run", "acc-n2-1: 2 of 9 ports, 2 of them with a link", `href="/ports/acc-n2-1/1%2F23"`, "toneout draft"},
+		"links":    {"1 of 2 cables between switches has a run", "1 cable is known by what the switches hear", "acc-n2-1 1/23", "acc-b1-1 1/1"},
+		"outdated": {"2 of 11 runs no longer fit what is seen.", "N2-P1-21 near</a></b>: recorded as live, and without a link for 59 days", "shows no port &#34;9/90&#34;"},
+		"moves":    {"2 moves seen", "<b>acc-n2-1</b>: ifIndex of 9 ports; seen ", "from acc-n2-1 1/18 to acc-n2-1 1/19"},
 	} {
 		part := in(t, page, id)
 		for _, want := range wants {
@@ -115,7 +116,7 @@ func TestCoverageWithoutGaps(t *testing.T) {
 	for id, want := range map[string]string{
 		"switches": "The only switch answers.", "identity": "No two switches give the same engine id", "conflicts": "Nothing that the switches show contradicts the record of 1 run.",
 		"inventory": "No row is lost: 1 run is in use.", "health": "The only port with a link is judged by damaged frames.", "tables": "None of the 1 switch that answered once keeps back",
-		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "stale": "No row of 1 run is known to be out of date.", "moves": "No device, description or port number was seen",
+		"runs": "The only run is joined", "ports": "The only port has a run in the inventory.", "links": "No cable between", "outdated": "No row of 1 run is known to be out of date.", "moves": "No device, description or port number was seen",
 	} {
 		require.Contains(t, in(t, page, id), "In order:", id)
 		require.Contains(t, in(t, page, id), want)
@@ -142,7 +143,7 @@ func TestCoverageJSONTellsEveryGap(t *testing.T) {
 	require.Equal(t, []WeakerPort{{"acc-n2-1", "1/18", "N2-P1-18", "ifInErrors"}}, c.Ports.Weaker)
 	require.Equal(t, "1/49", c.Ports.Unjudged[0].Port)
 	require.Equal(t, LinkCoverage{2, 1, []Link{{Place{"acc-n2-1", "1/23"}, Place{"acc-b1-1", "1/1"}, true}}}, c.Links)
-	require.Equal(t, &Place{"acc-n2-1", "1/19"}, c.Moves[0].To)
+	require.Equal(t, &Place{"acc-n2-1", "1/19"}, c.Moves[1].To)
 	require.Equal(t, StaleRow{"N2-P1-21", "near", "recorded as live, and without a link for 59 days"}, c.Stale[0])
 	require.Equal(t, "up", c.Ports.Unjoined[0].Link)
 
@@ -248,4 +249,51 @@ func TestClippedCountsRunes(t *testing.T) {
 	require.Equal(t, "é", clippedAt("é", 1))
 	require.Equal(t, "é…", clippedAt("éé", 1))
 	require.Equal(t, "\xff…", clippedAt("\xff\xff", 1))
+}
+
+// A list that is folded has a line to open it by, one that is cut says by how
+// much, and one without rows is not there.
+func TestLongListsFold(t *testing.T) {
+	rows := func(n int) []item { return make([]item, n) }
+	var s section
+	s.mend(block{})
+	require.Empty(t, s.Blocks)
+	for _, n := range []int{foldAbove, foldAbove + 1, mostRows + 5} {
+		s.mend(block{Items: rows(n)})
+	}
+	require.False(t, s.Blocks[0].Fold)
+	require.Equal(t, []string{"The list of 9", ""}, []string{s.Blocks[1].Title, s.Blocks[1].More})
+	require.Equal(t, []string{"The list of 65", "and 5 more"}, []string{s.Blocks[2].Title, s.Blocks[2].More})
+	require.Len(t, s.Blocks[2].Items, mostRows)
+}
+
+// What two switches announce to each other (IEEE 802.1AB) reaches the pages
+// through a real tracker: neighbours, the port at the other end, the cable.
+func TestSwitchesThatHearEachOther(t *testing.T) {
+	names := []string{"acc-n2-1", "core-n1-1"}
+	tracker := fault.NewTracker(plant.New(plant.Plant{}), fault.Settings{
+		Switches:  []fault.SwitchSettings{{Name: names[0]}, {Name: names[1]}},
+		PollEvery: time.Minute, FalseAlarmsPerWeek: 1,
+	})
+	id := func(s string) port.ID { return port.ID{Kind: port.IDName, Text: s} }
+	for poll := range 3 {
+		for i, name := range names {
+			at, uplink := start.Add(time.Duration(poll)*time.Minute), up("1/49", "")
+			tracker.Answered(name, port.Poll{
+				At: at, Uptime: port.Some(uint32(6000 * (poll + 1))), Name: name, Ports: []port.Reading{uplink.reading(at, uint32(6000*(poll+1)), 49)},
+				Tables: []port.Table{{Name: "lldpRemTable", State: port.TableGiven, Rows: 1}},
+				Details: &port.Details{At: start, Chassis: id(name), Neighbours: []port.Neighbour{{
+					Index: 49, Chassis: id(names[1-i]), Port: id("1/49"), System: names[1-i], Roles: port.Roles(0).With(port.Bridge),
+				}}},
+			})
+		}
+	}
+	server := serve(t, source(tracker.Snapshot()))
+	links := decode[Coverage](t, server.URL+"/api/coverage").Links
+	require.Equal(t, LinkCoverage{1, 1, []Link{{Place{"acc-n2-1", "1/49"}, Place{"core-n1-1", "1/49"}, true}}}, links)
+	_, page := get(t, server.URL+"/ports/acc-n2-1/1/49")
+	require.Contains(t, page, "<td>core-n1-1 port 1/49 (bridge)</td>")
+	require.Contains(t, page, `<td><a href="/ports/core-n1-1/1%2F49">core-n1-1 1/49</a></td>`)
+	_, page = get(t, server.URL+"/coverage")
+	require.Contains(t, in(t, page, "links"), "0 of 1 cables between switches have a run in the inventory; 1 cable is known by what the switches hear")
 }

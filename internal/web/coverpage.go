@@ -180,11 +180,13 @@ func (s *section) add(b block) {
 		return
 	}
 	b.Key = s.ID + " " + b.Key
+	if b.Fold = b.Fold || max(len(b.Items), len(b.Links)) > foldAbove; b.Fold && b.Title == "" {
+		b.Title = "The list of " + digits(len(b.Items))
+	}
 	b.Items, b.More = capped(b.Items)
 	if len(b.Links) > 0 {
 		b.Links, b.More = capped(b.Links)
 	}
-	b.Fold = b.Fold || len(b.Items) > foldAbove || len(b.Links) > foldAbove
 	s.Blocks = append(s.Blocks, b)
 }
 

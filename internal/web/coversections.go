@@ -133,7 +133,13 @@ func conflictNames(c *Conflict) []link {
 	return names
 }
 
-func (p Place) link() link { return link{p.Switch + " " + p.Port, portURL(p.Switch, p.Port)} }
+// link names a port, or a switch where it is the whole of it.
+func (p Place) link() link {
+	if p.Port == "" {
+		return link{p.Switch, ""}
+	}
+	return link{p.Switch + " " + p.Port, portURL(p.Switch, p.Port)}
+}
 
 func (c clock) inventorySection(cover *Coverage) section {
 	out := section{
@@ -178,7 +184,7 @@ func linkSection(cover *Coverage) section {
 		Figure: fmt.Sprintf("%s a run in the inventory; %s known by what the switches hear of each other.",
 			aCable.share(c.Known-len(c.WithoutRun), c.Known, "between switches have", "between switches has"), aCable.are(c.Heard)),
 		Stake: "By these cables it is told which switch hides others when it dies, and a fault of theirs has no length, panel or pathway to go by.",
-		Rank:  graded(c.Known > 0 || cover.Switches.Configured == 1),
+		Rank:  graded(c.Heard > 0 || cover.Switches.Configured == 1),
 	}
 	if c.Known == 0 {
 		out.Figure = "No cable between two of these switches is known, by the inventory or by what they hear of each other."
@@ -197,7 +203,7 @@ func linkSection(cover *Coverage) section {
 
 func staleSection(c *Coverage) section {
 	out := section{
-		ID: "stale", Title: "Rows that no longer fit",
+		ID: "outdated", Title: "Rows that no longer fit",
 		Figure: fmt.Sprintf("No row of %s is known to be out of date.", aRun.count(c.Runs.Recorded)),
 		Stake:  "By such a row somebody may be sent to the wrong port, or look for a fault that is none. Correct it, or take it out.",
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
@@ -220,19 +226,12 @@ func (c clock) moveSection(cover *Coverage) section {
 	out := section{
 		ID: "moves", Title: "What moved",
 		Figure: "No device, description or port number was seen to change its place.",
-		Stake:  "A cord may have been patched to another port, and the record may still name the one before.",
+		Stake:  "A cord may have been patched to another port, or a switch replaced, and the record may still tell of before.",
 		Rank:   graded(cover.Ports.Shown > 0),
 	}
 	b := block{Key: "all"}
 	for _, m := range cover.Moves {
-		it := item{Text: clipped(m.What)}
-		if m.From != nil {
-			it.Text += " from " + m.From.Switch + " " + m.From.Port
-		}
-		if m.To != nil {
-			it.Text += " to " + m.To.Switch + " " + m.To.Port
-			it.Names = []link{m.To.link()}
-		}
+		it := m.item()
 		if m.At != nil {
 			it.Age, it.When = "seen", c.when(*m.At)
 		}
@@ -242,4 +241,16 @@ func (c clock) moveSection(cover *Coverage) section {
 		out.Figure = fmt.Sprintf("%s seen, latest first; the last 100 are kept.", plural(len(cover.Moves), "move"))
 	}
 	return out
+}
+
+// item tells of a move; what befell a switch as a whole has no way to tell.
+func (m *Move) item() item {
+	it := item{Text: clipped(m.What)}
+	if m.To != nil {
+		it.Names = []link{m.To.link()}
+	}
+	if m.From != nil && m.To != nil && *m.From != *m.To {
+		it.Text += fmt.Sprintf(" from %s to %s", m.From.link().Text, m.To.link().Text)
+	}
+	return it
 }

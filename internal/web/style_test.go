@@ -158,14 +158,23 @@ func TestBarsAreTexts(t *testing.T) {
 // What WCAG 2.2 asks of a page's structure: language (3.1.1), title (2.4.2),
 // a way past the header (2.4.1), headers of tables (1.3.1).
 func TestPagesAreMadeForEveryone(t *testing.T) {
-	server := serve(t, source(scene()))
+	server, crowded := serve(t, source(scene())), serve(t, source(bigScene()))
 	for path := range htmlPages {
 		_, page := get(t, server.URL+path)
+		if path == "/coverage" {
+			_, page = get(t, crowded.URL+path)
+		}
 		require.Contains(t, page, `<html lang="en">`, path)
 		require.Regexp(t, `<title>[^<]+ – Ferrow Quay College – toneout</title>`, page, path)
 		require.Contains(t, page, `<a class="skip" href="#main">`, path)
 		require.Contains(t, page, `<main id="main" tabindex="-1">`, path)
 		require.Equal(t, 1, strings.Count(page, "<h1>"), path)
+		ids := map[string]bool{}
+		for _, id := range regexp.MustCompile(` id="[^"]*"`).FindAllString(page, -1) {
+			require.False(t, ids[id], "%s: %s twice", path, id)
+			ids[id] = true
+		}
+		require.NotContains(t, page, "<summary></summary>", path)
 		for _, th := range regexp.MustCompile(`<th[ >][^>]*`).FindAllString(page, -1) {
 			require.Regexp(t, `scope="(col|row)"`, th, path)
 		}
