@@ -113,8 +113,7 @@ func placesOf(before map[string]past) map[deviceID]string {
 	return where
 }
 
-// accept takes what is now for what is meant. What was seen of the ports
-// meanwhile is not blamed on their runs.
+// accept takes what is now for what is meant.
 func (s *switchState) accept(u *suspension) {
 	s.open = slices.DeleteFunc(s.open, func(o *suspension) bool { return o == u })
 	if u.serial != "" {
@@ -131,9 +130,7 @@ func (s *switchState) accept(u *suspension) {
 	}
 	for _, p := range s.order {
 		if u.touches(p) {
-			p.begin()
 			p.unit, p.index = p.reading.Unit, p.reading.Index
-			p.remember(p.neighbours)
 		}
 	}
 	s.markDoubted()

@@ -116,9 +116,7 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 	if s.serials == nil {
 		s.serials, s.lost = map[int]string{}, map[int]bool{}
 	}
-	if len(units) == 1 && len(s.serials) == 1 {
-		units[0].Position = slices.Collect(maps.Keys(s.serials))[0] // a single one has no other place
-	}
+	s.placeSingle(units)
 	told := map[int]bool{}
 	for _, u := range units {
 		told[u.Position] = true
@@ -135,6 +133,22 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 	}
 	t.missing(s, told, poll)
 	return changed
+}
+
+// placeSingle lets a switch of one unit have its place wherever that is told to
+// be now, unless another unit is there.
+func (s *switchState) placeSingle(units []port.Unit) {
+	for position, serial := range s.serials {
+		if len(s.serials) > 1 || slices.ContainsFunc(units, func(u port.Unit) bool { return u.Position == position }) {
+			return
+		}
+		for i, u := range units {
+			if u.Serial == serial || len(units) == 1 {
+				delete(s.serials, position)
+				s.serials[units[i].Position] = serial
+			}
+		}
+	}
 }
 
 // positionOf is where else a unit was.
@@ -234,7 +248,7 @@ func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
 	t.moved(Move{At: poll.At, What: u.why, From: whole, To: whole})
 }
 
-// lift ends suspensions without confirming anything: all is as it was.
+// lift ends suspensions without confirming anything: all is as it was before.
 func (s *switchState) lift(which func(*suspension) bool) bool {
 	before := len(s.open)
 	s.open = slices.DeleteFunc(s.open, which)
@@ -242,10 +256,15 @@ func (s *switchState) lift(which func(*suspension) bool) bool {
 	return len(s.open) < before
 }
 
-// markDoubted tells each port whether it is suspended.
+// markDoubted tells each port whether it is suspended. One that no longer is
+// begins anew: what was seen meanwhile is not blamed on its run.
 func (s *switchState) markDoubted() {
 	for _, p := range s.order {
-		p.doubted = slices.ContainsFunc(s.open, func(u *suspension) bool { return u.touches(p) })
+		doubted := slices.ContainsFunc(s.open, func(u *suspension) bool { return u.touches(p) })
+		if p.doubted && !doubted {
+			p.begin()
+		}
+		p.doubted = doubted
 	}
 }
 

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -66,6 +67,7 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 		return false
 	}
 	t.follow(p, heard, at)
+	changed = !slices.Equal(t.switchesOf(p.neighbours), t.switchesOf(heard))
 	p.neighbours = heard
 	p.remember(heard)
 	if n := direct(heard); n != nil && p.far.hear(n) {
@@ -74,9 +76,19 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 		}
 	}
 	peer, device := t.peerOf(p), t.deviceOf(p)
-	changed = peer != p.peer || device != p.device && (t.devices[fold(device)] || t.devices[fold(p.device)])
+	changed = changed || peer != p.peer || device != p.device && (t.devices[fold(device)] || t.devices[fold(p.device)])
 	p.peer, p.device = peer, device
 	return changed
+}
+
+// switchesOf are the watched switches among neighbours.
+func (t *Tracker) switchesOf(heard []*port.Neighbour) (names []string) {
+	for _, n := range heard {
+		if name := t.switchOf(n); name != "" {
+			names = append(names, name)
+		}
+	}
+	return names
 }
 
 // forwards tells whether a neighbour passes on what it receives, as a

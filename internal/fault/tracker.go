@@ -72,9 +72,13 @@ func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	return t
 }
 
-// Answered takes what a switch of the settings answered in one poll.
+// Answered takes what a switch answered in one poll. The answer of one that is
+// no longer in the settings changes nothing.
 func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	t.take(s, &poll)
 	view := *s.view
 	t.reweigh = t.reweigh || view.Silent >= silentPolls
@@ -144,9 +148,13 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
-// class of the error.
+// class of the error. It changes nothing of one that is no longer in the
+// settings.
 func (t *Tracker) Failed(name string, at time.Time, class string, err error) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	view := *s.view
 	view.Silent++
 	t.reweigh = t.reweigh || view.Silent == silentPolls || view.Silent > silentPolls && view.Class != class

@@ -45,7 +45,7 @@ func decode(v varbind, kind gosnmp.Asn1BER) (value, bool) {
 	case kind == gosnmp.ObjectIdentifier:
 		return value{text: dotted(v.text)}, true
 	}
-	return value{number: v.number, text: string(v.text)}, true
+	return value{number: v.number, text: string(v.text[:min(len(v.text), longestText)])}, true
 }
 
 var (
@@ -106,7 +106,10 @@ func clean(name string) string {
 	return strings.TrimSpace(cut(name, longestName))
 }
 
-const longestName = 255 // octets of a DisplayString (RFC 2579)
+const (
+	longestName = 255             // octets of a DisplayString (RFC 2579)
+	longestText = 4 * longestName // that is looked at, so that texts take no memory
+)
 
 // cut gives the start of a valid text, of whole runes and at most so many bytes.
 func cut(text string, most int) string {

@@ -8,19 +8,24 @@
 //
 //   - credentials.go says which versions and protocols there are, and keeps
 //     the secrets from being printed.
-//   - session.go encodes and decodes messages; gosnmp does the work. It is
-//     also the part of SNMPv3 that lasts from poll to poll: the engine of the
-//     switch, its clock, the localised keys (RFC 3414). After a failed poll
-//     all of it is found anew.
+//   - message.go writes SNMPv2c requests and reads well-formed responses in
+//     place, since gosnmp's decoding alone takes longer than the rest of a poll.
+//     Names and values stay octets. It is fuzzed against gosnmp.
+//   - session.go encodes and decodes messages; gosnmp does it for SNMPv3 and
+//     decides on what message.go doesn't know. It is also the part of SNMPv3
+//     that lasts from poll to poll: the engine of the switch, its clock, the
+//     localised keys (RFC 3414). After a failed poll all of it is found anew.
 //   - conversation.go sends a request, again where no answer comes, and gives
 //     the one answer that belongs to it. It checks all that can be checked
 //     without knowing the question: version, community or user, identifiers,
 //     kind of PDU, error status. gosnmp's own sender is not used because it
 //     takes answers that belong to no request.
-//   - decode.go reads names and values of varbinds.
+//   - patience.go says how long to wait, by the round trips and losses so far.
+//   - decode.go reads instances and values of varbinds.
 //   - columns.go says what is asked: every column with its object, its type
 //     and where its value goes, in groups.
 //   - strip.go sorts an answer's varbinds into the columns asked for.
+//   - rows.go holds the rows of a round, in memory that polls share.
 //   - round.go walks the groups in packed GETBULKs, whole rows at a time, and
 //     fills rows. The first group gives a port's name, status, speed and error
 //     counters in one PDU, and the moment with them. A poll goes on without
@@ -29,6 +34,7 @@
 //   - knowledge.go remembers what the switch gives (columns, row counts), how
 //     much it answers at a time, and when to look for the columns again: daily,
 //     and where the agent restarted, which it tells by sysUpTime.
-//   - switch.go puts a poll together.
+//   - switch.go puts a poll together. It begins with the first group, unless
+//     the columns have to be looked for.
 //   - error.go says why a poll failed, in a class.
 package snmp

@@ -119,7 +119,11 @@ func (s *Switch) poll(ctx context.Context, w *workspace) (p port.Poll, asked str
 	defer func() { s.traffic = c.traffic() }()
 	defer c.conn.Close()
 	defer context.AfterFunc(ctx, func() { c.conn.Close() })()
+	return s.talk(c, w)
+}
 
+// talk is a poll over a socket that is open.
+func (s *Switch) talk(c *conversation, w *workspace) (p port.Poll, asked string, err error) {
 	const mostRounds = 32 // each halves the columns of a group, or adds some
 	var name string
 	var last moment
