@@ -133,3 +133,18 @@ func TestAnotherAgentAtTheAddress(t *testing.T) {
 		})
 	}
 }
+
+// Two switches with one engine id, as copied configurations give them, have
+// clocks of their own (RFC 3414 2.3 keeps them by engine, which is not enough).
+func TestOneEngineIDAtTwoAddresses(t *testing.T) {
+	older := open(t, serveTo(t, engineAt('a', 9, 40*time.Hour), everyUser), snmpdUser)
+	younger := open(t, serveTo(t, engineAt('a', 2, time.Minute), everyUser), snmpdUser)
+	p, q := poll(t, older), poll(t, younger)
+	require.Equal(t, p.Engine, q.Engine, "so that it can be said")
+	for range 3 {
+		poll(t, older)
+		steady := older.Traffic().Requests
+		poll(t, younger)
+		require.Equal(t, steady, younger.Traffic().Requests, "no clock had to be set again")
+	}
+}
