@@ -10,6 +10,7 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
 
 	"toneout/internal/plant"
 )
@@ -147,6 +148,9 @@ func printFindings(out io.Writer, findings []finding, asJSON, asCSV bool, runs i
 func plural(n int, word string) string {
 	if n == 1 {
 		return "1 " + word
+	}
+	if strings.HasSuffix(word, "ch") {
+		word += "e"
 	}
 	return fmt.Sprintf("%d %ss", n, word)
 }

@@ -52,6 +52,8 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"serve", "-confg", "x"}, 2, "flag provided but not defined: -confg; toneout serve -h lists the options"},
 		{[]string{"serve", "extra"}, 2, `wants no arguments, got ["extra"]`},
 		{[]string{"explain"}, 2, "wants RUN"},
+		{[]string{"draft", "-config", "no/such.yml"}, 2, "wants -o FILE, e.g. -o runs.csv"},
+		{[]string{"draft", "-o", "x", "-config", "no/such.yml"}, 2, "no/such.yml: no such file or directory; -config names it"},
 		{[]string{"explain", "A", "-url", "nowhere"}, 2, "is not a URL such as http://127.0.0.1:8610"},
 		{[]string{"explain", "A", "-url", "http://127.0.0.1:1"}, 1, "is the daemon running? toneout serve"},
 		{[]string{"demo", "-listen", "nonsense"}, 2, "-listen: listen tcp: address nonsense: missing port in address; wants host:port"},

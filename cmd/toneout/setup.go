@@ -36,10 +36,14 @@ func (c *config) setup() (daemon.Setup, error) {
 		return s, unusable(err)
 	}
 	if len(s.Switches) == 0 {
-		return s, unusable(fmt.Errorf("%s:%d: no switches to watch: list them under switches", c.path, c.line("switches")))
+		return s, unusable(c.noSwitches())
 	}
 	s.Notes = c.notes(s.Plant, s.Problems)
 	return s, nil
+}
+
+func (c *config) noSwitches() error {
+	return fmt.Errorf("%s:%d: no switches to watch: list them under switches", c.path, c.line("switches"))
 }
 
 // fixed are the keys that hold from the daemon's start on, each with what

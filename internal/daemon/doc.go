@@ -3,7 +3,18 @@
 //
 // Run starts one loop per switch (poll.go), which asks its switch and sends
 // what came to the owner; the owner (owner.go), which alone holds the tracker
-// and after each answer updates the metrics and swaps in a new snapshot; and
-// the HTTP server (serve.go), which reads snapshots only. They end together:
-// when the context is done, or when one of them fails.
+// and after each answer updates the metrics, tells the notifier and swaps in a
+// new snapshot; one loop per Alertmanager (package notify); and the HTTP server
+// (serve.go), which reads snapshots only. They end together: when the context
+// is done, or when one of them fails.
+//
+// What a configuration and an inventory say is a Setup (setup.go), and a
+// running daemon can be given another: the reloader (reload.go) reads the files
+// anew when they changed (watch.go) or a hangup asks for it. It first does all
+// that can fail; then, in this order, the loops of switches that are gone or
+// asked otherwise end, the owner takes the setup, and new loops begin
+// (crew.go). So the owner hears only of switches that it knows, and a switch
+// that stays keeps its loop, its session and its state.
+//
+// Ask (ask.go) asks every switch once, without a daemon.
 package daemon

@@ -85,12 +85,24 @@ func (w *owner) take(a answer) {
 	} else {
 		snap = w.tracker.Answered(a.name, a.poll)
 	}
-	w.current.Store(snap)
 	w.exposition.Polled(a.name, class, a.seconds)
-	w.exposition.Update(snap, a.name)
-	w.notifier.Tell(snap)
+	w.publish(snap, a.name)
 	w.logSwitch(a, class)
 	w.logPace(a)
+}
+
+// publish lets everybody know of a snapshot after a poll of a switch. Where
+// ports were joined anew, those of other switches may have other runs now.
+func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
+	if snap.Joined != w.current.Load().Joined {
+		polled = polled[:0]
+		for _, sw := range snap.Switches {
+			polled = append(polled, sw.Name)
+		}
+	}
+	w.current.Store(snap)
+	w.exposition.Update(snap, polled...)
+	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
 }
 
@@ -103,14 +115,9 @@ func (w *owner) adopt(c change) {
 		return
 	}
 	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
-	w.current.Store(snap)
-	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
-	for _, sw := range snap.Switches {
-		w.exposition.Update(snap, sw.Name)
-	}
 	w.notifier = c.notifier
-	w.notifier.Tell(snap)
-	w.logFaults(snap.Events)
+	w.publish(snap)
+	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
 	gone := func(name string) bool { _, watched := snap.Switch(name); return !watched }
 	maps.DeleteFunc(w.trouble, func(name string, _ *trouble) bool { return gone(name) })
 	maps.DeleteFunc(w.unhurried, func(name string, _ int) bool { return gone(name) })

@@ -24,6 +24,7 @@ func (t *Tracker) confirm(s *switchState) bool {
 	for _, u := range s.open {
 		switch {
 		case u.named() != "" && slices.Contains(accepted, u.named()),
+			u.unlisted && len(accepted) == 0,
 			t.joinedAgain(s, u),
 			t.sameNeighbours(s, u):
 			confirmed = append(confirmed, u)
@@ -68,7 +69,7 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 // none at another. Where none is remembered, an unchanged full set of names
 // confirms what has no serial.
 func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
-	if u.asked != nil && u.asked == s.details {
+	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
 	}
 	for name, then := range u.before {
@@ -81,7 +82,7 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	if len(where) == 0 {
 		return u.engine != "" && len(s.order) == len(u.before)
 	}
-	again := 0
+	again := map[deviceID]bool{}
 	for _, p := range s.order {
 		for _, n := range p.neighbours {
 			switch at, known := where[idOf(n)]; {
@@ -89,11 +90,11 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 			case at != p.ref.Port:
 				return false
 			default:
-				again++
+				again[idOf(n)] = true
 			}
 		}
 	}
-	return again >= min(enoughHeard, len(where))
+	return len(again) >= min(enoughHeard, len(where))
 }
 
 // placesOf is the port at which each device was heard, of those heard at one.
@@ -113,8 +114,7 @@ func placesOf(before map[string]past) map[deviceID]string {
 	return where
 }
 
-// accept takes what is now for what is meant. What was seen of the ports
-// meanwhile is not blamed on their runs.
+// accept takes what is now for what is meant.
 func (s *switchState) accept(u *suspension) {
 	s.open = slices.DeleteFunc(s.open, func(o *suspension) bool { return o == u })
 	if u.serial != "" {
@@ -131,9 +131,7 @@ func (s *switchState) accept(u *suspension) {
 	}
 	for _, p := range s.order {
 		if u.touches(p) {
-			p.begin()
 			p.unit, p.index = p.reading.Unit, p.reading.Index
-			p.remember(p.neighbours)
 		}
 	}
 	s.markDoubted()

@@ -5,13 +5,22 @@
 // answered, or that it did not, and after each it gives a Snapshot: switches
 // with their ports, and the open faults, worst first. A Snapshot is never
 // changed afterwards, so pages, metrics and alerts may read it while the next
-// one is made.
+// one is made. Replace gives it another inventory while it runs (replace.go).
+//
+// Who is who comes first. A switch is known by the serials of its units, else
+// by its engine id (identity.go); where these change, the joins that this
+// touches wait until something confirms them (confirm.go). Ports hear their
+// neighbours (neighbours.go): from these follow the other ends of cables, how
+// switches hang together (links.go), which silent switch hides which
+// (parents.go), what a far end is able to (farend.go), and what moved
+// (moves.go).
 //
 // Conditions (slow.go, errors.go) watch one port each (portstate.go) and let go
-// later than they take hold; findings.go puts an open one into words. The board
-// (board.go, compose.go) puts the findings of a run's ports together into one
-// Fault per run and kind; causes.go ranks why; words.go is the one table that
-// every surface speaks from.
+// later than they take hold; counters that a switch serves from a cache are
+// compared over longer (spread.go). findings.go puts an open condition into
+// words. The board (board.go, compose.go) puts the findings of a run's ports
+// together into one Fault per run and kind; causes.go ranks why; words.go is
+// the one table that every surface speaks from.
 //
 // Everything here is pure: time and readings are arguments.
 package fault

@@ -43,9 +43,10 @@ type suspension struct {
 	engine   string // of the switch now; "" where it is not about that
 	group    string // the ports whose names begin so, where grouped
 	grouped  bool
+	unlisted bool // nothing is known but that the configuration lists other serials
 	why      string
 	before   map[string]past // by port name
-	asked    *port.Details   // details from before it; nil where the present ones tell
+	heardIn  *port.Details   // what told of neighbours before it; nil for nothing
 	joins    int             // how often was joined before it
 }
 
@@ -84,7 +85,7 @@ func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
 	}
 	s.lift(func(u *suspension) bool { return u.engine != "" })
 	t.suspend(s, &suspension{
-		engine: poll.Engine, asked: s.details, before: s.remembered(func(string, past) bool { return true }),
+		engine: poll.Engine, before: s.remembered(func(string, past) bool { return true }),
 		why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
 	}, poll)
 	return true
@@ -116,9 +117,7 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 	if s.serials == nil {
 		s.serials, s.lost = map[int]string{}, map[int]bool{}
 	}
-	if len(units) == 1 && len(s.serials) == 1 {
-		units[0].Position = slices.Collect(maps.Keys(s.serials))[0] // a single one has no other place
-	}
+	s.placeSingle(units)
 	told := map[int]bool{}
 	for _, u := range units {
 		told[u.Position] = true
@@ -127,14 +126,39 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 		switch {
 		case was && known == u.Serial:
 			changed = s.lift(func(open *suspension) bool { return open.serial != "" && open.position == u.Position }) || changed
-		case !was && !moved:
+		case !was && !moved && t.lists(s, u.Serial):
 			s.serials[u.Position] = u.Serial
+			changed = s.lift(func(open *suspension) bool { return open.unlisted && open.position == u.Position }) || changed
 		default:
 			changed = t.exchange(s, u, known, elsewhere, moved, poll) || changed
 		}
 	}
 	t.missing(s, told, poll)
 	return changed
+}
+
+// placeSingle lets a switch of one unit have its place wherever that is told to
+// be now, unless another unit is there.
+func (s *switchState) placeSingle(units []port.Unit) {
+	for position, serial := range s.serials {
+		if len(s.serials) > 1 || slices.ContainsFunc(units, func(u port.Unit) bool { return u.Position == position }) {
+			return
+		}
+		for i, u := range units {
+			if u.Serial == serial || len(units) == 1 {
+				delete(s.serials, position)
+				s.serials[units[i].Position] = serial
+			}
+		}
+	}
+}
+
+// lists tells whether a serial is one of those that the configuration lists, if
+// it lists any. What stands there outlasts a restart, so that a switch that was
+// replaced meanwhile is noticed.
+func (t *Tracker) lists(s *switchState, serial string) bool {
+	listed := t.settings.Switches[s.place].Serials
+	return len(listed) == 0 || slices.Contains(listed, serial)
 }
 
 // positionOf is where else a unit was.
@@ -161,11 +185,14 @@ func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere 
 		what = fmt.Sprintf("member %d of %s was replaced", u.Position, s.name)
 	}
 	why := fmt.Sprintf("%s: serial %s before, %s now", what, known, u.Serial)
-	if moved {
+	switch {
+	case moved:
 		why = fmt.Sprintf("member %s of %s changed its place: position %d before, %d now", u.Serial, s.name, elsewhere, u.Position)
+	case known == "":
+		why = fmt.Sprintf("%s has serial %s, which the configuration does not list", s.name, u.Serial)
 	}
 	t.suspend(s, &suspension{
-		position: u.Position, serial: u.Serial, why: why,
+		position: u.Position, serial: u.Serial, why: why, unlisted: known == "" && !moved,
 		before: s.remembered(func(name string, then past) bool {
 			p := s.ports[name]
 			return known != "" && then.unit == known || p != nil && (p.reading.Unit == u.Serial || p.reading.Unit == "")
@@ -209,7 +236,7 @@ func (t *Tracker) numberedAnew(s *switchState, came, left []string, poll *port.P
 		}
 		changed = true
 		t.suspend(s, &suspension{
-			group: group, grouped: true, asked: s.details,
+			group: group, grouped: true,
 			before: s.remembered(func(n string, _ past) bool { return groupOf(n) == group }),
 			why:    fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, left[i], name),
 		}, poll)
@@ -222,7 +249,7 @@ func groupOf(name string) string { return strings.TrimRight(name, "0123456789") 
 
 // suspend begins a suspension. What was seen of its ports was of another port.
 func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
-	u.joins = t.joins
+	u.joins, u.heardIn = t.joins, s.heardIn
 	s.open = append(s.open, u)
 	for _, p := range s.order {
 		if u.touches(p) {
@@ -234,7 +261,7 @@ func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
 	t.moved(Move{At: poll.At, What: u.why, From: whole, To: whole})
 }
 
-// lift ends suspensions without confirming anything: all is as it was.
+// lift ends suspensions without confirming anything: all is as it was before.
 func (s *switchState) lift(which func(*suspension) bool) bool {
 	before := len(s.open)
 	s.open = slices.DeleteFunc(s.open, which)
@@ -242,10 +269,15 @@ func (s *switchState) lift(which func(*suspension) bool) bool {
 	return len(s.open) < before
 }
 
-// markDoubted tells each port whether it is suspended.
+// markDoubted tells each port whether it is suspended. One that no longer is
+// begins anew: what was seen meanwhile is not blamed on its run.
 func (s *switchState) markDoubted() {
 	for _, p := range s.order {
-		p.doubted = slices.ContainsFunc(s.open, func(u *suspension) bool { return u.touches(p) })
+		doubted := slices.ContainsFunc(s.open, func(u *suspension) bool { return u.touches(p) })
+		if p.doubted && !doubted {
+			p.begin()
+		}
+		p.doubted = doubted
 	}
 }
 

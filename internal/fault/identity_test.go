@@ -133,6 +133,37 @@ func TestAPersonConfirmsAReplacedSwitch(t *testing.T) {
 	require.Equal(t, allFour, w.joined("acc"))
 }
 
+// What the configuration lists outlasts a restart of the daemon, which knows of
+// no earlier serial.
+func TestASerialThatTheConfigurationDoesNotListWaits(t *testing.T) {
+	for name, listed := range map[string][]string{"put right": {"FQ48-0031"}, "taken out": nil} {
+		t.Run(name, func(t *testing.T) {
+			a, core, runs := access("FQ48-0031")
+			w := newWorld(t, runs, a, core)
+			s := w.settings()
+			s.Switches[0].Serials = []string{"FQ48-0007"}
+			w.tracker = NewTracker(plant.New(w.plant()), s)
+			w.polls(20)
+			require.Empty(t, w.joined("acc"))
+			require.Contains(t, w.view("acc").Suspended, "acc has serial FQ48-0031, which the configuration does not list")
+			s.Switches[0].Serials = listed
+			w.tracker.Replace(w.tracker.plant, s, w.now)
+			require.Equal(t, allFour, w.joined("acc"))
+			w.polls(3)
+			require.Equal(t, allFour, w.joined("acc"))
+		})
+	}
+	t.Run("listed", func(t *testing.T) {
+		a, core, runs := access("FQ48-0031")
+		w := newWorld(t, runs, a, core)
+		s := w.settings()
+		s.Switches[0].Serials = []string{"FQ48-0007", "FQ48-0031"}
+		w.tracker = NewTracker(plant.New(w.plant()), s)
+		w.polls(5)
+		require.Equal(t, allFour, w.joined("acc"))
+	})
+}
+
 func TestThePortsDescriptionsConfirmAReplacedSwitch(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	a.neighbours, core.neighbours = nil, nil
@@ -157,13 +188,17 @@ func TestTheOldSwitchPutBackIsAsItWas(t *testing.T) {
 	w := newWorld(t, runs, a, core)
 	w.polls(10)
 	a.replaced("FQ48-0031")
+	a.link("1/3").fellBack()
 	w.ask = true
 	w.polls(5)
 	require.Empty(t, w.joined("acc"))
+	require.Len(t, w.tracker.Snapshot().Faults, 1)
 	a.replaced("FQ48-0007")
+	a.link("1/3").gigabitAgain()
 	w.ask = true
 	w.polls(2)
 	require.Equal(t, allFour, w.joined("acc"))
+	require.Empty(t, w.tracker.Snapshot().Faults, "what the other one showed is not blamed on the run")
 	require.Empty(t, w.view("acc").Suspended)
 }
 
@@ -242,103 +277,6 @@ func TestANewEngineIDOfTheSameSerialIsNothing(t *testing.T) {
 	w.polls(1)
 	require.Empty(t, w.view("acc").Suspended)
 	require.Equal(t, allFour, w.joined("acc"))
-}
-
-// stack is two members of two ports each, a run on each port.
-func stack() (*box, []*plant.Run) {
-	b := boxed("stk", 0)
-	var runs []*plant.Run
-	for i, name := range []string{"1/1", "1/2", "2/1", "2/2"} {
-		l := gigabitLink(name)
-		l.index = i + 1
-		b.links = append(b.links, l)
-		runs = append(runs, &plant.Run{ID: "R" + name, Switch: "stk", Port: name, DesignSpeed: standards.Gbps})
-	}
-	b.stacked("FQ-A", "FQ-B")
-	return b, runs
-}
-
-// stacked gives a stack its members by position, "" for none.
-func (b *box) stacked(first, second string) {
-	b.units = nil
-	for i, serial := range []string{first, second} {
-		if serial != "" {
-			b.units = append(b.units, port.Unit{Serial: serial, Position: i + 1})
-		}
-	}
-	for _, l := range b.links {
-		serial := map[byte]string{'1': first, '2': second}[l.name[0]]
-		l.edit = func(r *port.Reading) { r.Unit = serial }
-	}
-}
-
-func TestAReplacedMemberSuspendsItsOwnPortsOnly(t *testing.T) {
-	b, runs := stack()
-	w := newWorld(t, runs, b)
-	w.polls(10)
-	b.stacked("FQ-A", "FQ-C")
-	w.ask = true
-	w.polls(3)
-	require.Equal(t, []string{"R1/1", "R1/2"}, w.joined("stk"))
-	require.Contains(t, w.view("stk").Suspended, "member 2 of stk was replaced: serial FQ-B before, FQ-C now")
-}
-
-func TestMembersThatChangedPlaces(t *testing.T) {
-	b, runs := stack()
-	w := newWorld(t, runs, b)
-	w.polls(10)
-	b.stacked("FQ-B", "FQ-A")
-	w.ask = true
-	w.polls(10)
-	require.Empty(t, w.joined("stk"))
-	require.Contains(t, w.view("stk").Suspended, "member FQ-B of stk changed its place: position 2 before, 1 now")
-	require.Contains(t, w.view("stk").Suspended, "member FQ-A of stk changed its place: position 1 before, 2 now")
-	s := w.settings()
-	s.Switches[0].Serials = []string{"FQ-A", "FQ-B"}
-	w.tracker.Replace(w.tracker.plant, s, w.now)
-	w.ask = true
-	w.polls(3)
-	require.Empty(t, w.view("stk").Suspended)
-	require.Len(t, w.joined("stk"), 4)
-}
-
-// A lost member is one event, its ports unknown, and no fault; it comes back as
-// itself.
-func TestALostMember(t *testing.T) {
-	b, runs := stack()
-	w := newWorld(t, runs, b)
-	w.polls(10)
-	all := b.links
-	b.links = b.links[:2]
-	b.stacked("FQ-A", "")
-	w.ask = true
-	w.polls(5)
-	require.Empty(t, w.tracker.Snapshot().Faults)
-	require.Equal(t, Unknown, w.state("R2/1"))
-	require.Equal(t, Healthy, w.state("R1/1"))
-	require.Empty(t, w.view("stk").Suspended)
-	require.Equal(t, "member FQ-B (position 2) is gone", w.tracker.Snapshot().Moves[0].What)
-	w.ask = true
-	w.polls(10)
-	require.Len(t, w.tracker.Snapshot().Moves, 1, "told once")
-
-	b.links = all
-	b.stacked("FQ-A", "FQ-B")
-	w.ask = true
-	w.polls(3)
-	require.Empty(t, w.view("stk").Suspended)
-	require.Equal(t, Healthy, w.state("R2/1"))
-
-	b.links = all[:2]
-	b.stacked("FQ-A", "")
-	w.ask = true
-	w.polls(10)
-	b.links = all
-	b.stacked("FQ-A", "FQ-C")
-	w.ask = true
-	w.polls(3)
-	require.Contains(t, w.view("stk").Suspended, "serial FQ-B before, FQ-C now", "remembered while it was gone")
-	require.Equal(t, []string{"R1/1", "R1/2"}, w.joined("stk"))
 }
 
 func TestRenumberedPortsKeepTheirRuns(t *testing.T) {

@@ -73,6 +73,7 @@ func TestANewListOfSwitches(t *testing.T) {
 	require.Empty(t, snap.Links)
 	require.Zero(t, sw.Ports[0].Peer)
 	require.Equal(t, 2, w.tracker.ports)
+	w.poll(b) // an answer that was under way
 	require.True(t, w.polls(2).Tried())
 	require.Equal(t, 4, w.tracker.ports)
 	require.Empty(t, w.tracker.Snapshot().Faults)

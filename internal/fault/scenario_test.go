@@ -73,6 +73,8 @@ func TestNothingIsRaisedByWhatDoesNotCompare(t *testing.T) {
 		{"the agent restarts with counters high", func(s *scene, l *link) { s.uptime = 0; l.bad = 1_000_000 }},
 		{"the port is renumbered", func(s *scene, l *link) { l.index = 4; l.bad = 1_000_000 }},
 		{"the counters are cleared", func(s *scene, l *link) { l.bad, l.good, l.octets = 0, 0, 0 }},
+		{"our clock is set forward by an hour", func(s *scene, l *link) { s.now = s.now.Add(time.Hour); l.bad = 1_000_000 }},
+		{"our clock is set back by an hour", func(s *scene, l *link) { s.now = s.now.Add(-time.Hour); l.bad = 1_000_000 }},
 		{"a plug is pulled and put back", func(s *scene, l *link) { l.lastChange = s.uptime + 3000; l.bad += 500 }},
 	}
 	for _, row := range rows {

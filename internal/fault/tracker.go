@@ -72,9 +72,13 @@ func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	return t
 }
 
-// Answered takes what a switch of the settings answered in one poll.
+// Answered takes what a switch answered in one poll. The answer of one that is
+// no longer in the settings changes nothing.
 func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	t.take(s, &poll)
 	view := *s.view
 	t.reweigh = t.reweigh || view.Silent >= silentPolls
@@ -144,9 +148,13 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
-// class of the error.
+// class of the error. It changes nothing of one that is no longer in the
+// settings.
 func (t *Tracker) Failed(name string, at time.Time, class string, err error) *Snapshot {
 	s := t.switches[name]
+	if s == nil {
+		return t.Snapshot()
+	}
 	view := *s.view
 	view.Silent++
 	t.reweigh = t.reweigh || view.Silent == silentPolls || view.Silent > silentPolls && view.Class != class
@@ -215,10 +223,13 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
 		join, _ := t.joined.At(p.ref)
-		p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
+		if join != p.join {
+			p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
+			s.renewed = true
+		}
 		t.board.note(p)
 	}
-	if len(s.order) > 0 {
+	if s.renewed || s.suspended() != s.view.Suspended {
 		t.show(s)
 	}
 }

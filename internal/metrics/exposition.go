@@ -144,18 +144,19 @@ func buildInfo() prometheus.Collector {
 	return g
 }
 
-// Update tells what a snapshot says of one switch, and of all faults and silent
-// switches. It is
-// for after each poll of that switch, answered or not; after a change of the
-// inventory, for each switch.
-func (e *Exposition) Update(s *fault.Snapshot, switchName string) {
+// Update tells what a snapshot says of switches, and of all faults and silent
+// switches. It is for after each poll of a switch, answered or not; where ports
+// were joined anew, for every switch.
+func (e *Exposition) Update(s *fault.Snapshot, switchNames ...string) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	e.updates++
-	if sw, ok := s.Switch(switchName); ok {
-		own := e.ownedBy(switchName)
-		e.updateSwitch(sw, own)
-		e.updatePorts(s, sw, own)
+	for _, name := range switchNames {
+		if sw, ok := s.Switch(name); ok {
+			own := e.ownedBy(name)
+			e.updateSwitch(sw, own)
+			e.updatePorts(s, sw, own)
+		}
 	}
 	if len(e.switches) > len(s.Switches) {
 		e.dropUnconfigured(s)

@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -152,8 +153,9 @@ func (r *Run) Ends() (near, far string) {
 	return near, far
 }
 
-// place is where the row stands, for messages.
-func (r *Run) place() string { return origin{r.File, r.Line}.String() }
+// place is where the row stands, for messages: without the folder, which pages
+// need not tell.
+func (r *Run) place() string { return origin{filepath.Base(r.File), r.Line}.String() }
 
 func whereabouts(port PortRef, panel, position, outlet, device string) string {
 	var parts []string

@@ -54,6 +54,8 @@ func TestBetweenIncrements(t *testing.T) {
 		{"absent before", reading(0, nil), reading(60, fcs32(5)), FCS, Value[uint64]{}},
 		{"absent after", reading(0, fcs32(5)), reading(60, nil), FCS, Value[uint64]{}},
 		{"another width is a new baseline", reading(0, octets32(5)), reading(2, octets64(9)), InOctets, Value[uint64]{}},
+		// RFC 2863 3.1.6 asks for 64-bit octets from 20 Mbit/s on: a port that falls below loses them.
+		{"64 bits no longer kept", reading(0, octets64(1<<40)), reading(2, octets32(9)), InOctets, Value[uint64]{}},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {
@@ -96,6 +98,10 @@ func TestBetweenReasons(t *testing.T) {
 		{"our host slept",
 			reading(0, nil), with(reading(60, nil), func(r *Reading) { r.Uptime = Some(uint32(100_000 + 100*90)) }), ClocksDisagree},
 		{"uptime not told", with(reading(0, nil), func(r *Reading) { r.Uptime = Value[uint32]{} }), reading(60, nil), Comparable},
+		{"uptime never told, 64-bit counters fall", with(reading(0, octets64(500)), func(r *Reading) { r.Uptime = Value[uint32]{} }),
+			with(reading(60, octets64(5)), func(r *Reading) { r.Uptime = Value[uint32]{} }), CountersReset},
+		{"our clock was set forward", reading(0, nil), with(reading(360, nil), func(r *Reading) { r.Uptime = Some(uint32(106_000)) }), ClocksDisagree},
+		{"our clock was set back", reading(3660, nil), reading(60, nil), ClocksDisagree},
 		{"renumbered", reading(0, nil), with(reading(60, nil), func(r *Reading) { r.Index = 31 }), Renumbered},
 	}
 	for _, row := range rows {
@@ -104,6 +110,18 @@ func TestBetweenReasons(t *testing.T) {
 			require.Equal(t, row.want, reason)
 		})
 	}
+}
+
+// Readings carry a monotonic time, so that a step of the wall clock between
+// them is no time that passed (package time, "Monotonic Clocks").
+func TestBetweenUsesTheMonotonicClock(t *testing.T) {
+	before, after := reading(0, octets64(5)), reading(60, octets64(9))
+	began := time.Now()
+	before.At, after.At = began, began.Add(60*time.Second)
+	require.Contains(t, after.At.String(), "m=", "Add keeps the monotonic part")
+	inc, reason := Between(before, after)
+	require.Equal(t, Comparable, reason)
+	require.Equal(t, 60.0, inc.Seconds)
 }
 
 func TestBetweenLinkChanges(t *testing.T) {
@@ -226,6 +244,7 @@ func TestPhysical(t *testing.T) {
 		require.True(t, (&Reading{Type: ifType}).Physical())
 		require.True(t, (&Reading{Type: ifType, Connector: Yes}).Physical())
 		require.False(t, (&Reading{Type: ifType, Connector: No}).Physical())
+		require.False(t, (&Reading{Type: ifType, Connector: Yes, Over: true}).Physical(), "an aggregate, or a part of a port")
 	}
 	for _, ifType := range []int{0, 1, 24, 53, 131, 135, 161, 209} {
 		require.False(t, (&Reading{Type: ifType, Connector: Yes}).Physical())

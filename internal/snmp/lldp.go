@@ -56,19 +56,22 @@ type heard struct {
 
 // neighbours gives the rows of lldpRemTable. A row that changes while the table
 // is read comes again under a later TimeMark, and some agents keep a row's
-// earlier marks or the neighbour's earlier row: the newest counts.
+// earlier marks or the neighbour's earlier row: the newest counts that came
+// whole.
 func neighbours(rows, phys []*record) []heard {
 	type key struct{ number, remote uint32 }
 	type name struct {
 		number        uint32
 		chassis, port port.ID
 	}
-	newest := map[key]heard{}
-	for _, e := range rows {
+	newest, columns := map[key]heard{}, map[key]uint16{}
+	for _, e := range sorted(rows) {
 		h := heard{mark: e.at[0], number: e.at[1], remote: e.at[2]}
-		if before, known := newest[key{h.number, h.remote}]; known && before.mark > h.mark {
-			continue
+		before := columns[key{h.number, h.remote}]
+		if !e.has(1) || !e.has(3) || e.given&before != before {
+			continue // torn, as every neighbour has identifiers
 		}
+		columns[key{h.number, h.remote}] = e.given
 		h.Chassis = identifier(chassisKinds[:], e.values[0].number, e.values[1].text)
 		h.Port = identifier(portKinds[:], e.values[2].number, e.values[3].text)
 		h.PortText, h.System, h.SystemText = clean(e.values[4].text), clean(e.values[5].text), clean(e.values[6].text)

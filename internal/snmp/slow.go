@@ -266,13 +266,16 @@ func (r *round) aside(q request) (table, error) {
 // learnTypes asks for the types of new rows, where there are few, before all
 // that is slow: rows that are no ports are no reason for it.
 func (r *round) learnTypes() error {
-	err := r.gather(typesAndTexts)
-	if err != nil {
+	whole := r.slowly
+	if err := r.gather(typesAndTexts); err != nil {
 		return err
 	}
 	for _, key := range r.fresh {
 		one := r.ports.get(key)
 		r.slowly = r.slowly || one.Physical() || one.Type == 0
+	}
+	if r.slowly && !whole {
+		return r.walkAndKeep(typesAndTexts)
 	}
 	return nil
 }
