@@ -69,7 +69,7 @@ func converse(ctx context.Context, t Target, s *session, p *patience, buffer []b
 // traffic is what the poll cost.
 func (c *conversation) traffic() Traffic {
 	if !c.heard {
-		c.lossy = 0 // silence is no loss
+		c.lossy /= 4 // silence is no loss, but may be many
 	}
 	return Traffic{Requests: c.pdus, Bytes: c.bytes, RTT: c.smoothed, Busy: c.busy, Waited: c.waited}
 }

@@ -122,18 +122,19 @@ func TestAnswersRegainTheirSizeAfterALoss(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			number, nth := 0, 0
+			number, nth := atomic.Int64{}, 0
 			s := open(t, serve(t, ports(48), func(a *sim.Agent) {
 				a.Mangle = func(e sim.Exchange) []sim.Datagram {
 					answer := e.Send()
-					if nth++; row.lost(number, nth, len(answer[0].Bytes)) {
+					if nth++; row.lost(int(number.Load()), nth, len(answer[0].Bytes)) {
 						return nil
 					}
 					return answer
 				}
 			}), v2c, func(target *snmp.Target) { target.Timeout, target.Retries = 100*time.Millisecond, 2 })
 			var requests []int
-			for number = range 30 {
+			for n := range int64(30) {
+				number.Store(n)
 				require.Len(t, poll(t, s).Ports, 48)
 				requests = append(requests, s.Traffic().Requests)
 			}
@@ -198,7 +199,7 @@ func TestASilentSwitchIsGivenUpInTime(t *testing.T) {
 				_, _ = s.Poll(context.Background()) // as it may
 			}
 			silent.Store(true)
-			for range 2 {
+			for range 5 {
 				began := time.Now()
 				_, err := s.Poll(context.Background())
 				took := time.Since(began)

@@ -66,7 +66,9 @@ func record(t testing.TB) *recorded {
 		mu.Unlock()
 		require.Len(t, poll(t, s).Ports, busyPorts)
 	}
-	return r
+	mu.Lock()
+	defer mu.Unlock()
+	return &recorded{r.requests, r.varbinds, r.datagrams}
 }
 
 // octetsOf is the size of varbinds, less than 128 octets of them.
