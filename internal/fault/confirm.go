@@ -68,7 +68,7 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 // none at another. Where none is remembered, an unchanged full set of names
 // confirms what has no serial.
 func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
-	if u.asked != nil && u.asked == s.details {
+	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
 	}
 	for name, then := range u.before {
@@ -81,7 +81,7 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	if len(where) == 0 {
 		return u.engine != "" && len(s.order) == len(u.before)
 	}
-	again := 0
+	again := map[deviceID]bool{}
 	for _, p := range s.order {
 		for _, n := range p.neighbours {
 			switch at, known := where[idOf(n)]; {
@@ -89,11 +89,11 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 			case at != p.ref.Port:
 				return false
 			default:
-				again++
+				again[idOf(n)] = true
 			}
 		}
 	}
-	return again >= min(enoughHeard, len(where))
+	return len(again) >= min(enoughHeard, len(where))
 }
 
 // placesOf is the port at which each device was heard, of those heard at one.

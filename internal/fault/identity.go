@@ -45,7 +45,7 @@ type suspension struct {
 	grouped  bool
 	why      string
 	before   map[string]past // by port name
-	asked    *port.Details   // details from before it; nil where the present ones tell
+	heardIn  *port.Details   // what told of neighbours before it; nil for nothing
 	joins    int             // how often was joined before it
 }
 
@@ -84,7 +84,7 @@ func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
 	}
 	s.lift(func(u *suspension) bool { return u.engine != "" })
 	t.suspend(s, &suspension{
-		engine: poll.Engine, asked: s.details, before: s.remembered(func(string, past) bool { return true }),
+		engine: poll.Engine, before: s.remembered(func(string, past) bool { return true }),
 		why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
 	}, poll)
 	return true
@@ -223,7 +223,7 @@ func (t *Tracker) numberedAnew(s *switchState, came, left []string, poll *port.P
 		}
 		changed = true
 		t.suspend(s, &suspension{
-			group: group, grouped: true, asked: s.details,
+			group: group, grouped: true,
 			before: s.remembered(func(n string, _ past) bool { return groupOf(n) == group }),
 			why:    fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, left[i], name),
 		}, poll)
@@ -236,7 +236,7 @@ func groupOf(name string) string { return strings.TrimRight(name, "0123456789") 
 
 // suspend begins a suspension. What was seen of its ports was of another port.
 func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
-	u.joins = t.joins
+	u.joins, u.heardIn = t.joins, s.heardIn
 	s.open = append(s.open, u)
 	for _, p := range s.order {
 		if u.touches(p) {

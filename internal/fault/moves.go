@@ -168,9 +168,13 @@ func (t *Tracker) labelled(r *port.Reading) string {
 	return found[group]
 }
 
+// severalPorts is from how many ports of another ifIndex on a switch was
+// numbered anew.
+const severalPorts = 2
+
 // renumbered lists, as one move, that ports of a switch have another ifIndex.
 func (t *Tracker) renumbered(s *switchState, ports int, at time.Time) {
-	if ports > 0 {
+	if ports >= severalPorts {
 		whole := plant.PortRef{Switch: s.name}
 		t.moved(Move{At: at, What: fmt.Sprintf("ifIndex of %d ports", ports), From: whole, To: whole})
 	}

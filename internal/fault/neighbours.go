@@ -29,34 +29,49 @@ func (s *Settings) detailsLast() time.Duration {
 }
 
 // hear takes what a switch's ports hear by its latest details, and tells
-// whether that changes a join.
+// whether that changes a join. Where asking for the neighbours failed, those of
+// before count on.
 func (t *Tracker) hear(s *switchState, poll *port.Poll) (changed bool) {
-	d, at := poll.Details, poll.At
+	d, last := poll.Details, t.settings.detailsLast()
 	if d == nil {
 		d = s.details
 	}
-	if d != nil && at.Sub(d.At) > t.settings.detailsLast() {
+	if d != nil && poll.At.Sub(d.At) > last {
 		d = nil
 	}
 	changed = t.announce(s, poll.Name, d)
-	if d == s.details {
-		return changed
-	}
+	told := d != nil && d != s.details && !neighboursFailed(poll)
 	s.details = d
+	switch {
+	case told:
+		s.heardIn = d
+		return t.distribute(s, d.Neighbours, poll.At) || changed
+	case s.heardIn != nil && poll.At.Sub(s.heardIn.At) > last:
+		s.heardIn = nil
+		return t.distribute(s, nil, poll.At) || changed
+	}
+	return changed
+}
+
+// neighbourTable is the table of neighbours (LLDP-MIB).
+const neighbourTable = "lldpRemTable"
+
+func neighboursFailed(poll *port.Poll) bool {
+	return slices.ContainsFunc(poll.Tables, func(t port.Table) bool { return t.Name == neighbourTable && t.State == port.TableBroken })
+}
+
+// distribute hands each port whom it hears.
+func (t *Tracker) distribute(s *switchState, neighbours []port.Neighbour, at time.Time) (changed bool) {
 	byIndex := make(map[int][]*port.Neighbour)
-	if d != nil {
-		for i := range d.Neighbours {
-			n := &d.Neighbours[i]
+	for i := range neighbours {
+		if n := &neighbours[i]; n.Index != 0 {
 			byIndex[n.Index] = append(byIndex[n.Index], n)
 		}
 	}
-	delete(byIndex, 0) // of ports that can't be told
 	for _, p := range s.order {
-		if !p.fresh {
-			continue
+		if p.fresh {
+			changed = t.heardAt(p, byIndex[p.reading.Index], at) || changed
 		}
-		heard := byIndex[p.reading.Index]
-		changed = t.heardAt(p, heard, at) || changed
 	}
 	return changed
 }
@@ -299,9 +314,12 @@ func (s *switchState) hearingBack(index int, from *portState) *portState {
 func (t *Tracker) resolve() {
 	for _, s := range t.order {
 		for _, p := range s.order {
-			if len(p.neighbours) > 0 {
-				p.peer, p.device = t.peerOf(p), t.deviceOf(p)
+			if len(p.neighbours) == 0 {
+				continue
 			}
+			peer, device := t.peerOf(p), t.deviceOf(p)
+			s.renewed = s.renewed || peer != p.peer || device != p.device
+			p.peer, p.device = peer, device
 		}
 	}
 }

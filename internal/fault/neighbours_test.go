@@ -110,6 +110,19 @@ func TestNeighboursThatAreNotToldAnyLongerAge(t *testing.T) {
 	require.Empty(t, w.tracker.Snapshot().Links)
 }
 
+func TestNeighboursThatFailedToBeAskedCountOnForAWhile(t *testing.T) {
+	a, b := boxed("a", 1), boxed("b", 1)
+	cable(a, "1/1", b, "1/1")
+	w := newWorld(t, nil, a, b)
+	w.polls(2)
+	a.failing = true
+	w.polls(10)
+	require.Equal(t, ref("b", "1/1"), w.port("a", "1/1").Peer)
+	w.polls(10)
+	require.Zero(t, w.port("a", "1/1").Peer)
+	require.NotNil(t, w.view("a").Details)
+}
+
 func TestEachCableBetweenSwitchesOnce(t *testing.T) {
 	a, b, c := boxed("a", 3), boxed("b", 3), boxed("c", 3)
 	cable(a, "1/1", b, "1/1")

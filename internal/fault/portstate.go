@@ -124,6 +124,7 @@ func (p *portState) count(inc *port.Increments, changes int) {
 func (p *portState) changeLink(changes int) {
 	if changes > 0 {
 		p.linkChanges += uint64(changes)
+		p.hour.add(p.reading.At, part{linkChanges: changes})
 		p.carried = 0
 	}
 }

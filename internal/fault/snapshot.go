@@ -317,6 +317,7 @@ func (t *Tracker) Snapshot() *Snapshot {
 func (t *Tracker) show(s *switchState) {
 	view := *s.view
 	view.Suspended = s.suspended()
+	s.renewed = false
 	view.Ports = make([]Port, 0, len(s.order))
 	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {

@@ -20,9 +20,11 @@ type switchState struct {
 	refresh port.Refresh // how often it renews its counters
 
 	details   *port.Details // as last taken; nil where none, or too old
+	heardIn   *port.Details // those that told whom the ports hear; likewise
 	announced announced
 	identity
 
+	renewed  bool      // whether its ports' joins or ends changed since they were shown
 	enrolled string    // engine id that it is entered by
 	unreadAt time.Time // when the poll failed that made it unread
 }

@@ -223,10 +223,13 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
 		join, _ := t.joined.At(p.ref)
-		p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
+		if join != p.join {
+			p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
+			s.renewed = true
+		}
 		t.board.note(p)
 	}
-	if len(s.order) > 0 {
+	if s.renewed || s.suspended() != s.view.Suspended {
 		t.show(s)
 	}
 }

@@ -21,7 +21,8 @@ type box struct {
 	engine     string
 	units      []port.Unit
 	neighbours []port.Neighbour // Index is that of the hearing link
-	deaf       bool             // it never tells details
+	deaf       bool             // it tells no new details
+	failing    bool             // asking for its neighbours fails
 	class      string           // of the error of its polls; "" where it answers
 
 	asked   *port.Details
@@ -152,10 +153,15 @@ func (w *world) poll(b *box) *Snapshot {
 	w.uptime = b.uptime
 	if !b.deaf && (b.asked == nil || w.ask || w.polln%5 == 0) {
 		d := &port.Details{At: w.now, Chassis: b.chassis(), Units: b.units}
-		d.Neighbours = append(d.Neighbours, b.neighbours...)
+		if !b.failing {
+			d.Neighbours = append(d.Neighbours, b.neighbours...)
+		}
 		b.asked = d
 	}
 	poll := port.Poll{At: w.now, Uptime: port.Some(b.uptime), Name: b.name, Engine: b.engine, Details: b.asked}
+	if b.failing {
+		poll.Tables = []port.Table{{Name: "lldpRemTable", State: port.TableBroken}}
+	}
 	for _, l := range b.links {
 		poll.Ports = append(poll.Ports, l.reading(&w.scene))
 	}
