@@ -39,7 +39,9 @@ func draft(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.W
 	if err != nil {
 		return unusable(err)
 	}
-	found, failed, err := daemon.Ask(ctx, setup, progress(log, len(setup.Switches)))
+	tell, end := progress(log, len(setup.Switches))
+	found, failed, err := daemon.Ask(ctx, setup, tell)
+	end()
 	if err != nil {
 		return err
 	}
@@ -113,25 +115,33 @@ func samePath(a, b string) bool {
 	return first == second
 }
 
-// progress tells on a terminal how many switches were asked, after two
-// seconds.
-func progress(log io.Writer, of int) func(int) {
-	file, ok := log.(*os.File)
-	if !ok {
-		return nil
+// progress gives what tells on a terminal, after two seconds, how many switches
+// were asked, and what takes that line away at the end.
+func progress(log io.Writer, of int) (tell func(done int), end func()) {
+	if !terminal(log) {
+		return nil, func() {}
 	}
-	if info, err := file.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
-		return nil
-	}
-	began := time.Now()
-	return func(done int) {
+	began, line := time.Now(), ""
+	tell = func(done int) {
 		if time.Since(began) >= 2*time.Second {
-			fmt.Fprintf(log, "\rasked %d of %s ", done, plural(of, "switch"))
-			if done == of {
-				fmt.Fprintln(log)
-			}
+			line = fmt.Sprintf("asked %d of %s", done, plural(of, "switch"))
+			fmt.Fprintf(log, "\r%s", line)
 		}
 	}
+	return tell, func() {
+		if line != "" {
+			fmt.Fprintf(log, "\r%*s\r", len(line), "")
+		}
+	}
+}
+
+func terminal(w io.Writer) bool {
+	file, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := file.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
 // write brings the CSV file up to date and tells what that came to.

@@ -151,6 +151,27 @@ func TestKeysWithoutEffectAreTold(t *testing.T) {
 	require.Empty(t, c.notYet())
 }
 
+func TestSetup(t *testing.T) {
+	directory := folder(t, map[string]string{"plant.yml": "runs_files: [runs.csv]\n", "runs.csv": "id\nA\n", "secret": "quay\n",
+		"toneout.yml": strings.NewReplacer("{value: quay}", "{file: secret}", "name: sw-1,", "name: sw-1, serials: [A1, B2],").Replace(goodConfig) +
+			"poll: {every: 10m}\nexternal_url: https://toneout.example\nalertmanagers: [\"http://am.example\"]\n"})
+	s, err := readSetup(filepath.Join(directory, "toneout.yml"))
+	require.NoError(t, err)
+	require.Equal(t, []string{"A1", "B2"}, s.Switches[0].Serials)
+	require.Equal(t, 10*time.Minute, s.Switches[0].SlowEvery, "never more often than the polls")
+	require.Equal(t, 10*time.Minute, s.SlowEvery)
+	require.Equal(t, "https://toneout.example", s.External)
+	require.Equal(t, []string{"http://am.example"}, s.Alertmanagers)
+	for _, name := range []string{"toneout.yml", "plant.yml", "runs.csv", "secret"} {
+		require.Contains(t, s.Files, filepath.Join(directory, name), "its change is seen")
+	}
+	require.NotContains(t, fmt.Sprint(s.Fixed), "quay")
+	require.NoError(t, os.Remove(filepath.Join(directory, "plant.yml")))
+	s, err = readSetup(filepath.Join(directory, "toneout.yml"))
+	require.ErrorContains(t, err, "plant.yml")
+	require.Contains(t, s.Files, filepath.Join(directory, "plant.yml"), "it is looked at until it is back")
+}
+
 func TestInventoryThatCannotBeUsed(t *testing.T) {
 	directory := folder(t, map[string]string{"toneout.yml": goodConfig})
 	code, _, log := toneout(t, "serve", "-config", filepath.Join(directory, "toneout.yml"))
