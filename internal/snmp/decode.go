@@ -96,6 +96,9 @@ func mauType(name string) int {
 // clean takes control characters, padding and broken UTF-8 out of a name, since
 // switches put them there (seen after a firmware update).
 func clean(name string) string {
+	if isClean(name) {
+		return name
+	}
 	name = strings.ToValidUTF8(name, "\uFFFD")
 	name = strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
@@ -104,6 +107,16 @@ func clean(name string) string {
 		return r
 	}, name)
 	return strings.TrimSpace(cut(name, longestName))
+}
+
+// isClean tells that a name is clean as most are, with little work.
+func isClean(name string) bool {
+	for i := range len(name) {
+		if name[i] < ' ' || name[i] > '~' || name[i] == ' ' && (i == 0 || i == len(name)-1) {
+			return false
+		}
+	}
+	return len(name) <= longestName
 }
 
 const (

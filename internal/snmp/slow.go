@@ -3,6 +3,7 @@ package snmp
 import (
 	"encoding/hex"
 	"errors"
+	"maps"
 	"slices"
 	"time"
 
@@ -280,25 +281,35 @@ func (r *round) learnTypes() error {
 	return nil
 }
 
-// note keeps how the ports stood. Names of ports that came or went let the next
-// poll look for the columns again.
+// note keeps how the ports stood. It tells whether names of ports that cables
+// may be plugged into came or went.
 func (s *slow) note(r *round, readings []port.Reading) (named bool) {
-	before := s.physical
 	moved := s.changed != r.changed
-	s.names, s.links, s.exits = make(map[index]string, len(readings)), map[index]link{}, map[index]uint64{}
-	s.physical = map[int]string{}
+	same, known := s.stands(r, readings), s.names != nil
+	if !same {
+		before := s.physical
+		s.names, s.physical = make(map[index]string, len(readings)), make(map[int]string, len(readings))
+		s.links, s.exits = make(map[index]link, len(readings)), make(map[index]uint64, len(r.maus.keys))
+		for i, key := range r.ports.keys {
+			one := &readings[i]
+			s.names[key] = one.Name
+			if one.Physical() || one.Type == 0 {
+				s.physical[one.Index] = one.Name
+			}
+		}
+		same = sameNames(before, s.physical)
+	}
 	for i, key := range r.ports.keys {
-		one := &r.ports.all[i]
-		s.names[key] = one.Name
-		s.links[key] = one.link()
-		if readings[i].Physical() || readings[i].Type == 0 {
-			s.physical[one.Index] = s.names[key]
+		if now := r.ports.all[i].link(); s.links[key] != now {
+			s.links[key] = now
 		}
 	}
 	for i, key := range r.maus.keys {
-		s.exits[key], _ = r.maus.all[i].Counters.Get(port.MediaExits)
+		exits, _ := r.maus.all[i].Counters.Get(port.MediaExits)
+		if before, ok := s.exits[key]; !ok || before != exits {
+			s.exits[key] = exits
+		}
 	}
-	same := sameNames(before, s.physical)
 	if s.restless++; !moved || !same {
 		s.restless = 0
 	}
@@ -306,27 +317,37 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 	if r.slowly {
 		s.due = r.last.at.Add(s.every)
 	}
-	return before != nil && !same
+	return known && !same
 }
 
-func sameNames(before, now map[int]string) bool {
-	names := func(of map[int]string) map[string]bool {
-		set := make(map[string]bool, len(of))
-		for _, name := range of {
-			set[name] = true
-		}
-		return set
-	}
-	a, b := names(before), names(now)
-	if len(a) != len(b) {
-		return false
-	}
-	for name := range a {
-		if !b[name] {
+// stands tells whether the same rows are there with the same names as before.
+func (s *slow) stands(r *round, readings []port.Reading) bool {
+	physical := 0
+	for i, key := range r.ports.keys {
+		one := &readings[i]
+		if name, ok := s.names[key]; !ok || name != one.Name {
 			return false
 		}
+		if one.Physical() || one.Type == 0 {
+			if name, ok := s.physical[one.Index]; !ok || name != one.Name {
+				return false
+			}
+			physical++
+		}
 	}
-	return true
+	return s.names != nil && len(s.names) == len(r.ports.keys) && len(s.physical) == physical
+}
+
+// sameNames tells whether the same names are there, under whichever ifIndexes.
+func sameNames(before, now map[int]string) bool {
+	set := func(of map[int]string) map[string]bool {
+		names := make(map[string]bool, len(of))
+		for _, name := range of {
+			names[name] = true
+		}
+		return names
+	}
+	return maps.Equal(set(before), set(now))
 }
 
 // fatal tells whether an error of something slow ends the poll all the same.
