@@ -31,10 +31,28 @@
 //     counters in one PDU, and the moment with them. A poll goes on without
 //     any other group that fails. Groups are joined by ifIndex, so a round is
 //     done once more where ifTableLastChange moved in it.
+//   - slow.go is the slow clock. Types, descriptions and abilities are kept, and
+//     asked for when it is time and at once where the agent restarted, another
+//     engine answers, ifTableLastChange moved, or a port came, went or has
+//     another name; MAU types and what was negotiated also where anything shows
+//     that a port's link changed, of that port only. What is kept of a row counts
+//     as long as its ifIndex has its ifName.
+//   - list.go reads small tables as they are, whatever their indexes, within
+//     bounds of rows and octets.
+//   - details.go asks for a switch's details on the slow clock: entity.go makes
+//     units of the ENTITY-MIB and tells what lies over other interfaces; lldp.go
+//     reads neighbours, identifier.go their identifiers; local.go joins their
+//     local port numbers to interfaces, where that is sure.
+//   - rmon.go reads RMON's error counters where a port has no FCS errors.
+//   - states.go tells of each table whether it is given, empty, hidden or broken,
+//     which of its columns lack, and what a view must hold for it. What the
+//     switch's access rules refuse for one table hides that table only.
 //   - knowledge.go remembers what the switch gives (columns, row counts), how
 //     much it answers at a time, and when to look for the columns again: daily,
 //     and where the agent restarted, which it tells by sysUpTime.
 //   - switch.go puts a poll together. It begins with the first group, unless
-//     the columns have to be looked for.
+//     the columns have to be looked for. What is slow comes last: nothing of it
+//     fails a poll or takes a reading away, and a table that fails is broken
+//     until it is its time again.
 //   - error.go says why a poll failed, in a class.
 package snmp

@@ -1,6 +1,7 @@
 package snmp_test
 
 import (
+	"maps"
 	"strconv"
 	"sync/atomic"
 	"testing"
@@ -71,7 +72,8 @@ func pace(t *testing.T, objects ...string) *paced {
 // at polls a MIB, whose uptime goes with the clock, at some time.
 func (p *paced) at(after time.Duration, mib sim.Static) port.Poll {
 	p.Helper()
-	set(mib, uptimeObject, "0", sim.Ticks(100*time.Hour+after))
+	mib = maps.Clone(mib)
+	mib[uptimeObject] = map[string]sim.Value{"0": sim.Ticks(100*time.Hour + after)}
 	p.mib.set(mib)
 	now := noon.Add(after)
 	p.now.Store(&now)

@@ -137,16 +137,16 @@ func TestBrokenTables(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			table := name[:slices.Index([]byte(name), '/')]
-			campus := sim.FerrowQuay(1, noon)
+			campus := sim.Quayside(1, noon)
 			bad := atomic.Bool{}
 			at := atomic.Pointer[time.Time]{}
 			to := func(after time.Duration) {
 				now := noon.Add(after)
-				campus.Switch("acc-n1-1").At(now) // works, so that the agent needn't
+				campus.Switch("acc-q2-1").At(now) // works, so that the agent needn't
 				at.Store(&now)
 			}
 			to(time.Minute)
-			address := serve(t, campus.Switch("acc-n1-1"), func(a *sim.Agent) {
+			address := serve(t, campus.Switch("acc-q2-1"), func(a *sim.Agent) {
 				a.Now = func() time.Time { return *at.Load() }
 				a.Mangle = func(e sim.Exchange) []sim.Datagram {
 					if bad.Load() && asks(e, row.object) {
@@ -168,7 +168,7 @@ func TestBrokenTables(t *testing.T) {
 				broken := tableOf(p, table)
 				require.Equal(t, port.TableBroken, broken.State)
 				require.Contains(t, broken.Why, row.why)
-				require.Len(t, p.Ports, 53)
+				require.Len(t, p.Ports, 29)
 				require.True(t, p.Ports[0].Counters.Has(port.FCS))
 				require.Equal(t, want.Ports[0].Unit, p.Ports[0].Unit, "what was known of it counts on")
 				require.NotSame(t, want.Details, p.Details)
@@ -189,7 +189,7 @@ func TestBrokenTables(t *testing.T) {
 // Of tables that meet silence two are asked for and then no more, and the
 // poll's readings are there all the same.
 func TestSilenceOfAllThatIsSlow(t *testing.T) {
-	f := sim.FerrowQuay(1, noon).Switch("acc-n1-1")
+	f := sim.Quayside(1, noon).Switch("acc-q2-1")
 	f.At(noon.Add(time.Minute))
 	asked := atomic.Int64{}
 	address := serve(t, f, func(a *sim.Agent) {
@@ -204,7 +204,7 @@ func TestSilenceOfAllThatIsSlow(t *testing.T) {
 	})
 	s := open(t, address, v2c, func(target *snmp.Target) { target.Timeout, target.Retries = time.Second, 0 })
 	p := poll(t, s)
-	require.Len(t, p.Ports, 53)
+	require.Len(t, p.Ports, 29)
 	require.EqualValues(t, 2, asked.Load())
 	require.NotNil(t, p.Details)
 	require.Equal(t, port.TableBroken, tableOf(p, "lldpRemTable").State)
@@ -212,7 +212,7 @@ func TestSilenceOfAllThatIsSlow(t *testing.T) {
 
 // A poll that runs out of time over its details still gives its readings.
 func TestDetailsThatTakeTooLong(t *testing.T) {
-	address := serve(t, sim.FerrowQuay(1, noon).Switch("acc-n1-1"), func(a *sim.Agent) {
+	address := serve(t, sim.Quayside(1, noon).Switch("acc-q2-1"), func(a *sim.Agent) {
 		a.Now = func() time.Time { return noon.Add(time.Minute) }
 		a.Mangle = func(e sim.Exchange) []sim.Datagram {
 			if asks(e, "1.3.6.1.2.1.47") {
@@ -226,6 +226,6 @@ func TestDetailsThatTakeTooLong(t *testing.T) {
 	defer cancel()
 	p, err := s.Poll(ctx)
 	require.NoError(t, err)
-	require.Len(t, p.Ports, 53)
+	require.Len(t, p.Ports, 29)
 	require.Contains(t, tableOf(p, "entPhysicalTable").Why, "ran out of time")
 }

@@ -91,8 +91,8 @@ var workspaces = sync.Pool{New: func() any { return new(workspace) }}
 
 // Poll asks for all that toneout reads of a switch, once. Where ctx ends it
 // returns at once. An error is an *Error, and then the Poll is empty. Status and
-// error counters are always there; a table beyond them that fails is absent,
-// and not given.
+// error counters are always there; a table beyond them that fails is absent and
+// TableBroken.
 func (s *Switch) Poll(ctx context.Context) (port.Poll, error) {
 	s.traffic = Traffic{}
 	if s.session == nil {
