@@ -40,6 +40,11 @@ func (r *round) inquire() error {
 	if err := q.scalars(details); err != nil {
 		return err
 	}
+	if !r.discovered {
+		if err := r.granted(); err != nil {
+			return err
+		}
+	}
 	order := slices.Clone(lists[:len(lists)-1])
 	slices.SortStableFunc(order, func(a, b *list) int { return cmp.Compare(bit(s.silent[a.table]), bit(s.silent[b.table])) })
 	for _, l := range order {

@@ -94,6 +94,7 @@ func TestDetailsOfTheDemoCampus(t *testing.T) {
 // where what they are about may have changed.
 func TestWhenDetailsAreAskedFor(t *testing.T) {
 	campus := sim.FerrowQuay(1, noon)
+	campus.Step = time.Second // minutes pass
 	f := startFerrow(t, campus, "acc-n1-1")
 	s := open(t, f.address, snmpdUser, f.clock, func(target *snmp.Target) { target.SlowEvery = 5 * time.Minute })
 	at := time.Minute

@@ -2,6 +2,7 @@ package snmp
 
 import (
 	"slices"
+	"time"
 
 	"toneout/internal/port"
 
@@ -100,6 +101,37 @@ func (r *round) probe(table string, c *column) (port.TableState, error) {
 		return port.TableEmpty, nil
 	}
 	return port.TableHidden, nil
+}
+
+// granted asks whether a table that was hidden is there by now, since a person
+// may have widened the view; the next poll looks for everything then. What is
+// refused by an error status rather than by noSuchObject waits for its day.
+func (r *round) granted() error {
+	var names [][]byte
+	for _, name := range tableNames {
+		if r.know.states[name] == port.TableHidden {
+			names = append(names, nameOf(columnOf(name).prefix+"0"))
+		}
+	}
+	for _, l := range lists {
+		if t := r.know.slow.lists[l.table]; t != nil && t.State == port.TableHidden {
+			names = append(names, nameOf(l.columns[0].prefix+"0"))
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	r.asked = "hidden tables"
+	a, err := r.aside(request{kind: gosnmp.GetRequest, names: names})
+	if err != nil && r.fatal(err) {
+		return err
+	}
+	for i, v := range a.repeated {
+		if i < len(names) && v.is(names[i]) && v.kind != gosnmp.NoSuchObject {
+			r.know.due = time.Time{}
+		}
+	}
+	return nil
 }
 
 // allowed gives the columns of the tables that may be read, after the switch

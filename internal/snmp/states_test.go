@@ -138,6 +138,7 @@ func TestBrokenTables(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			table := name[:slices.Index([]byte(name), '/')]
 			campus := sim.Quayside(1, noon)
+			campus.Step = time.Second // minutes pass
 			bad := atomic.Bool{}
 			at := atomic.Pointer[time.Time]{}
 			to := func(after time.Duration) {
@@ -184,6 +185,33 @@ func TestBrokenTables(t *testing.T) {
 			require.Equal(t, want.Details.Units, p.Details.Units)
 		})
 	}
+}
+
+// A person who grants what was hidden sees it soon, not only the day after.
+func TestATableThatIsGrantedIsFoundSoon(t *testing.T) {
+	campus := sim.Quayside(1, noon)
+	campus.Step = time.Second
+	sw := campus.Switch("acc-q2-1")
+	sw.Hide("lldp", "dot3")
+	minutes := atomic.Int64{}
+	clock := func() time.Time { return noon.Add(time.Duration(minutes.Load()) * time.Minute) }
+	s := open(t, serve(t, sw, func(a *sim.Agent) { a.Now = clock }), v2c, func(target *snmp.Target) {
+		target.SlowEvery, target.Now = 5*time.Minute, clock
+	})
+	for _, table := range []string{"lldpRemTable", "dot3StatsTable"} {
+		require.Equal(t, port.TableHidden, tableOf(poll(t, s), table).State)
+	}
+	sw.Hide()
+	for range 7 {
+		minutes.Add(1)
+		sw.At(clock())
+		poll(t, s)
+	}
+	p := poll(t, s)
+	for _, table := range []string{"lldpRemTable", "dot3StatsTable"} {
+		require.Equal(t, port.TableGiven, tableOf(p, table).State, table)
+	}
+	require.NotEmpty(t, p.Details.Neighbours)
 }
 
 // Of tables that meet silence two are asked for and then no more, and the
