@@ -91,25 +91,33 @@ func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
 	return true
 }
 
-// withSerial are the units whose serial is told; those that share a position
-// count by their order.
+// withSerial are the units whose serial tells them apart; those that share a
+// position count by their order.
 func withSerial(d *port.Details) (units []port.Unit) {
 	if d == nil {
 		return nil
 	}
-	positions := map[int]bool{}
+	positions, serials := map[int]bool{}, map[string]int{}
 	for _, u := range d.Units {
 		positions[u.Position] = true
+		serials[u.Serial]++
 	}
 	for i, u := range d.Units {
 		if len(positions) < len(d.Units) {
 			u.Position = i + 1
 		}
-		if u.Serial != "" {
+		if serials[u.Serial] == 1 && !placeholder(u.Serial) {
 			units = append(units, u)
 		}
 	}
 	return units
+}
+
+// placeholder tells whether a serial stands for none, as agents give where it
+// was never programmed (common practice, no source).
+func placeholder(serial string) bool {
+	bare := strings.ToLower(strings.Trim(serial, "0 .-_/()<>*#?"))
+	return slices.Contains([]string{"", "n/a", "na", "none", "null", "unknown", "default", "not specified", "not available"}, bare)
 }
 
 // compareUnits compares the units by their positions.
