@@ -67,7 +67,7 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 // sameNeighbours tells whether the names that were joined are all there, and
 // enough of the neighbours of before are heard at the ports where they were and
 // none at another. Where none is remembered, an unchanged full set of names
-// confirms what has no serial.
+// confirms what has no serial. (A shift of names is undone by that.)
 func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
@@ -80,7 +80,8 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	}
 	where := placesOf(u.before)
 	if len(where) == 0 {
-		return u.engine != "" && len(s.order) == len(u.before)
+		touched := slices.DeleteFunc(slices.Clone(s.order), func(p *portState) bool { return !u.touches(p) })
+		return u.serial == "" && len(touched) == len(u.before)
 	}
 	again := map[deviceID]bool{}
 	for _, p := range s.order {

@@ -355,3 +355,52 @@ func TestADetailNotToldOnceChangesNothing(t *testing.T) {
 	require.Empty(t, w.view("acc").Suspended)
 	require.Equal(t, allFour, w.joined("acc"))
 }
+
+func TestPortsThatComeAndGoAreNoShift(t *testing.T) {
+	rows := []struct {
+		name string
+		play func(w *world, a *box)
+	}{
+		{"an optic moved to another cage", func(w *world, a *box) {
+			a.link("1/4").name = "1/5"
+		}},
+		{"modules that start one after the other", func(w *world, a *box) {
+			all := a.links
+			a.links, a.restart = all[:2], true
+			w.polls(4)
+			a.links = append(all[:2:2], all[3])
+			w.polls(1)
+			a.links = all[:3]
+		}},
+		{"a shift that is undone", func(w *world, a *box) {
+			for i, l := range a.links {
+				l.name = fmt.Sprintf("1/%d", i+2)
+			}
+			a.restart, w.ask = true, true
+			w.polls(6)
+			require.NotEmpty(w.t, w.view("acc").Suspended)
+			for i, l := range a.links {
+				l.name = fmt.Sprintf("1/%d", i+1)
+			}
+			a.restart, w.ask = true, true
+		}},
+		{"a switch whose optic was pulled long ago gets another engine id", func(w *world, a *box) {
+			a.unit("")
+			a.links = a.links[:3]
+			w.polls(20)
+			a.engine, a.restart, w.ask = "80001f880499", true, true
+		}},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			a, core, runs := access("")
+			a.engine, a.neighbours, core.neighbours = "80001f880401", nil, nil
+			w := newWorld(t, runs, a, core)
+			w.polls(10)
+			row.play(w, a)
+			w.polls(10)
+			require.Empty(t, w.view("acc").Suspended)
+			require.Subset(t, w.joined("acc"), []string{"R1", "R2", "R3"})
+		})
+	}
+}
