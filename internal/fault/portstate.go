@@ -71,8 +71,10 @@ func (p *portState) belong(join plant.Join, medium standards.Medium, passes []st
 	p.run = join.Run.ID
 }
 
-// begin forgets what was seen: it was of another run or another port.
+// begin forgets what was seen: it was of another run or another port. So may
+// be what comes with the next comparison.
 func (p *portState) begin() {
+	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
 }
 

@@ -25,6 +25,32 @@ func TestErrorsStayWithTheirRun(t *testing.T) {
 	require.Empty(t, s.polls(20).Faults)
 }
 
+// Between the poll that showed the old description and the one that shows the
+// new, the errors may have been the old run's.
+func TestErrorsBeforeALabelChangedAreNotTheNewRuns(t *testing.T) {
+	for name, refresh := range map[string]time.Duration{"": 0, "cached": 30 * time.Second} {
+		t.Run(name, func(t *testing.T) {
+			l, other := gigabitLink("1/17"), gigabitLink("1/18")
+			l.alias, other.index = "RUN-A", 10102
+			runs := []*plant.Run{
+				{ID: "RUN-A", Switch: "sw-1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps},
+				{ID: "RUN-B", Switch: "sw-1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps},
+			}
+			s := newScene(t, runs, l, other)
+			if refresh > 0 {
+				s.every = 10 * time.Second
+				cached(s, l, refresh)
+				cached(s, other, refresh)
+			}
+			s.polls(30)
+			l.bad += 50_000
+			l.alias = "RUN-B"
+			require.Empty(t, s.polls(1).Faults)
+			require.Empty(t, s.polls(12).FaultsOf("RUN-B"))
+		})
+	}
+}
+
 // RFC 3635: alignment errors alone tell nothing above 100 Mbit/s.
 func TestARunWhoseErrorsAreNotCountedIsUnknown(t *testing.T) {
 	l := gigabitLink("1/17")
