@@ -187,13 +187,19 @@ func (s *switchState) suspended() string {
 		ways += ", or its key serials in the configuration lists " + strings.Join(names, " and ")
 	}
 	if grouped {
-		ways += ", or the inventory is read again with its ports put right"
+		ways += ", or the inventory is read again with a row of the switch put right"
 	}
 	return fmt.Sprintf("%s; its ports' runs wait %s", strings.Join(whys, "; "), ways)
 }
 
-// settle ends the suspensions and doubts that a person ends by giving the
-// inventory anew: those about names and numbers.
+// unsure tells whether names or numbers of a switch's ports are in doubt.
+func (s *switchState) unsure() bool {
+	return slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped }) ||
+		slices.ContainsFunc(s.order, func(p *portState) bool { return p.index != p.reading.Index })
+}
+
+// settle ends the suspensions and doubts that a person ends by putting the
+// switch's rows right: those about names and numbers.
 func (s *switchState) settle() {
 	for _, u := range slices.Clone(s.open) {
 		if u.grouped {

@@ -262,7 +262,7 @@ func (t *Tracker) numberedAnew(s *switchState, c *roster, poll *port.Poll) (chan
 			before: s.remembered(func(p *portState) bool {
 				return groupOf(p.ref.Port) == group && !slices.Contains(c.came, p.ref.Port)
 			}),
-			why:    fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, c.left[i], name),
+			why: fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, c.left[i], name),
 		}, poll)
 	}
 	return changed

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -312,6 +313,15 @@ func TestANumberThatIsAnotherPortsNowIsInDoubt(t *testing.T) {
 	w.polls(2)
 	require.Empty(t, w.joined("acc"))
 	require.Contains(t, conflicts(w), "numbered anew: its port 1/3 had ifIndex 3 before, and has 4 now")
+
+	w.runs = append(slices.Clone(w.runs), &plant.Run{ID: "R9", Switch: "core", Port: "1/2"})
+	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
+	require.Empty(t, w.joined("acc"), "an edit elsewhere puts nothing right here")
+	edited := *runs[3]
+	edited.Port = "5"
+	w.runs = []*plant.Run{&edited}
+	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
+	require.Equal(t, "R4", w.port("acc", "1/4").Run)
 }
 
 // Firmware that counts ports from 1 where it counted from 0 shifts every name
@@ -327,8 +337,21 @@ func TestShiftedNamesWait(t *testing.T) {
 	w.polls(6)
 	require.Contains(t, w.view("acc").Suspended, "acc may number its ports anew: 1/1 left as 1/5 came")
 	require.Empty(t, w.joined("acc"))
+	elsewhere := &plant.Run{ID: "R9", Switch: "core", Port: "1/2"}
+	w.runs = append(slices.Clone(runs), elsewhere)
 	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
-	require.Empty(t, w.view("acc").Suspended, "a person gave the inventory anew")
+	require.NotEmpty(t, w.view("acc").Suspended, "an edit elsewhere puts nothing right here")
+	require.Empty(t, w.joined("acc"))
+
+	w.runs = slices.Clone(w.runs)
+	for i := range 4 {
+		edited := *runs[i]
+		edited.Port = fmt.Sprintf("1/%d", i+2)
+		w.runs[i] = &edited
+	}
+	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
+	require.Empty(t, w.view("acc").Suspended, "a person put its rows right")
+	require.Equal(t, allFour, w.joined("acc"))
 }
 
 func TestAnotherModuleIsNoShift(t *testing.T) {
