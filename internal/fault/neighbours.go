@@ -114,34 +114,27 @@ func forwards(n *port.Neighbour) bool {
 }
 
 // direct is the device at the other end of the cable among those that a port
-// hears: the only one; of several that all tell what they do, the only one that
-// forwards, else the only telephone, with the rest behind it. It is nil where
-// that can't be told, as behind a hub.
+// hears: the only one, or of several that all tell what they do the only
+// telephone, with the rest behind it. It is nil where that can't be told: bridges
+// don't pass on what others announce (IEEE 802.1AB 7.1), so a switch that is heard
+// beside others has a hub before it.
 func direct(heard []*port.Neighbour) *port.Neighbour {
 	if len(heard) == 1 {
 		return heard[0]
 	}
-	var forwarder, phone *port.Neighbour
-	forwarders, phones := 0, 0
+	var phone *port.Neighbour
 	for _, n := range heard {
 		switch {
-		case n.Roles == 0:
+		case n.Roles == 0 || forwards(n):
 			return nil
-		case forwards(n):
-			forwarder = n
-			forwarders++
-		case n.Roles.Has(port.Telephone):
+		case !n.Roles.Has(port.Telephone):
+		case phone != nil:
+			return nil
+		default:
 			phone = n
-			phones++
 		}
 	}
-	switch {
-	case forwarders == 1:
-		return forwarder
-	case forwarders == 0 && phones == 1:
-		return phone
-	}
-	return nil
+	return phone
 }
 
 // deviceOf names the one device that a port hears, where that is no watched

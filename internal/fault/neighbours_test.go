@@ -8,6 +8,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // IEEE 802.1AB 8.5.3: what a neighbour calls its port, by kind.
@@ -76,7 +77,7 @@ func TestSeveralNeighboursAtOnePort(t *testing.T) {
 		heard []port.Neighbour
 		want  plant.PortRef
 	}{
-		{"a switch among telephones and stations", []port.Neighbour{station("pc-1"), b.announces("1/1"), phone("ph-1")}, ref("b", "1/1")},
+		{"a switch among telephones and stations: a hub between", []port.Neighbour{station("pc-1"), b.announces("1/1"), phone("ph-1")}, plant.PortRef{}},
 		{"two switches: a hub between", []port.Neighbour{b.announces("1/1"), c.announces("1/1")}, plant.PortRef{}},
 		{"a switch and one that does not tell what it does", []port.Neighbour{b.announces("1/1"), rolesNotTold(station("x"))}, plant.PortRef{}},
 		{"a telephone and the computer behind it", []port.Neighbour{phone("ph-1"), station("pc-1")}, plant.PortRef{}},
@@ -93,6 +94,30 @@ func TestSeveralNeighboursAtOnePort(t *testing.T) {
 			require.Len(t, w.port("a", "1/1").Neighbours, len(row.heard))
 		})
 	}
+}
+
+// A switch without management that passes on what it should keep (IEEE 802.1AB
+// 7.1) lets two switches and a computer hear each other over three cables.
+func TestAHubIsNoCable(t *testing.T) {
+	a, b := boxed("a", 2), boxed("b", 2)
+	for _, n := range []port.Neighbour{b.announces("1/1"), station("pc")} {
+		a.hears("1/1", offering(n, gigabit))
+	}
+	b.hears("1/1", a.announces("1/1"))
+	b.hears("1/1", station("pc"))
+	run := &plant.Run{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps}
+	w := newWorld(t, []*plant.Run{run}, a, b)
+	b.link("1/1").errored = 200
+	a.link("1/1").fellBack()
+	a.link("1/1").far = legacy // the hub's
+	w.polls(10)
+	require.Empty(t, w.port("b", "1/1").Run, "b's cable to the hub is another one")
+	require.Equal(t, FarEndLimit, w.tracker.Snapshot().FaultsOf("R")[0].Cause(), "what b offers is not what the hub does")
+	require.Len(t, w.tracker.Snapshot().FaultsOf("R"), 1)
+	require.Empty(t, w.tracker.Snapshot().Links)
+	b.class = "no-answer"
+	w.polls(6)
+	require.True(t, w.view("b").Told())
 }
 
 func TestNeighboursThatAreNotToldAnyLongerAge(t *testing.T) {
