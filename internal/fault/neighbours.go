@@ -240,9 +240,16 @@ func fold(text string) string { return strings.ToLower(strings.TrimSpace(text)) 
 
 // portCalled finds the port that a neighbour names, which hears port from: by
 // its identifier, then by its description. A key that fits several ports finds
-// none. A bare number may be an ifIndex or anything else: it counts only where
-// that port hears from back.
+// none. A bare number may be an ifIndex or anything else: it is that of the port
+// which hears from back, else only a name.
 func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState {
+	index, err := strconv.Atoi(n.Port.Text)
+	number := err == nil && n.Port.Kind == port.IDLocal
+	if number {
+		if p := s.hearingBack(index, from); p != nil {
+			return p
+		}
+	}
 	byName := func(r *port.Reading) string { return r.Name }
 	byDescr := func(r *port.Reading) string { return r.Description }
 	byAlias := func(r *port.Reading) string { return r.Alias }
@@ -251,7 +258,9 @@ func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState 
 	case port.IDAlias:
 		keys = []func(*port.Reading) string{byAlias}
 	case port.IDLocal:
-		keys = []func(*port.Reading) string{byName, byDescr, byAlias}
+		if !number {
+			keys = append(keys, byAlias)
+		}
 	case port.IDMAC, port.IDAddress, port.IDCircuit, port.IDAbsent:
 		keys = nil
 	}
@@ -264,9 +273,6 @@ func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState 
 		if p := s.only(key, n.PortText); p != nil {
 			return p
 		}
-	}
-	if index, err := strconv.Atoi(n.Port.Text); err == nil && n.Port.Kind == port.IDLocal {
-		return s.hearingBack(index, from)
 	}
 	return nil
 }

@@ -69,6 +69,27 @@ func TestABareNumberCountsWhereThatPortHearsBack(t *testing.T) {
 	require.Equal(t, ref("b", "1/2"), w.port("a", "1/1").Peer)
 }
 
+// IEEE 802.1AB 8.5.3.2: a locally assigned id may be anything; as ifIndex it is
+// often also the text of another port.
+func TestABareNumberIsFirstTheIndexOfThePortThatHearsBack(t *testing.T) {
+	for name, confuse := range map[string]func(*box){
+		"another port's name":        func(b *box) { b.links[0].name, b.links[1].name = "2", "3" },
+		"what is written on another": func(b *box) { b.links[0].alias = "2" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			a, b := boxed("a", 2), boxed("b", 2)
+			confuse(b)
+			n := b.announces("")
+			n.Port = port.ID{Kind: port.IDLocal, Text: "2"}
+			a.hears("1/1", n)
+			b.hears(b.links[1].name, a.announces("1/1"))
+			w := newWorld(t, nil, a, b)
+			w.polls(2)
+			require.Equal(t, ref("b", b.links[1].name), w.port("a", "1/1").Peer)
+		})
+	}
+}
+
 func TestSeveralNeighboursAtOnePort(t *testing.T) {
 	rolesNotTold := func(n port.Neighbour) port.Neighbour { n.Roles = 0; return n }
 	b, c := boxed("b", 2), boxed("c", 2)
