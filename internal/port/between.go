@@ -177,7 +177,7 @@ func linkChanges(previous, next *Reading, rises *Counters) int {
 	changes := 0
 	if wasUp != isUp {
 		changes = 1
-	} else if moved(previous.LastChange, next.LastChange) && isUp {
+	} else if moved(previous.LastChange, next.LastChange) && isUp && !(justNow(previous) && justNow(next)) {
 		changes = 2
 	}
 	if losses, ok := rises.Get(MediaExits); ok && losses > 0 {
@@ -189,6 +189,10 @@ func linkChanges(previous, next *Reading, rises *Counters) int {
 	}
 	return changes
 }
+
+// justNow tells whether ifLastChange is the present time, which some agents
+// give whenever they are asked: twice in a row that is no change.
+func justNow(r *Reading) bool { return r.LastChange.present && r.Uptime.present && !moved(r.LastChange, r.Uptime) }
 
 func moved(before, now Value[uint32]) bool {
 	b, had := before.Get()

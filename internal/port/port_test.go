@@ -130,11 +130,24 @@ func TestBetweenLinkChanges(t *testing.T) {
 		r.Oper, r.LastChange = oper, Some(lastChange)
 		return r
 	}
+	// stamped gives as ifLastChange what sysUpTime is, so many ticks ago.
+	stamped := func(seconds float64, ticks uint32) *Reading {
+		r := at(seconds, Up, 0, 0)
+		uptime, _ := r.Uptime.Get()
+		r.LastChange = Some(uptime - ticks)
+		return r
+	}
+	untimed := func(r *Reading) *Reading { r.Uptime = Value[uint32]{}; return r }
 	rows := []struct {
 		name          string
 		before, after *Reading
 		want          int
 	}{
+		{"an agent that gives the present time for each change", stamped(0, 0), stamped(60, 0), 0},
+		{"the same, a moment late", stamped(0, 30), stamped(60, 3), 0},
+		{"flapped shortly before both polls", stamped(0, 500), stamped(60, 500), 2},
+		{"flapped, with no uptime told", untimed(at(0, Up, 50, 0)), untimed(at(60, Up, 103_000, 0)), 2},
+		{"flapped just now", stamped(0, 50_000), stamped(60, 20), 2},
 		{"steady", at(0, Up, 50, 0), at(60, Up, 50, 0), 0},
 		{"jitter of a recomputed stamp", at(0, Up, 5000, 0), at(60, Up, 5001, 0), 0},
 		{"went down", at(0, Up, 50, 0), at(60, Down, 103_000, 1), 1},
