@@ -71,6 +71,31 @@ func TestBetweenIncrements(t *testing.T) {
 	}
 }
 
+// More damaged frames than the line can carry (IEEE 802.3 4.2.3) are no count:
+// some agents give all ones for what they do not know (common practice, no
+// source).
+func TestMoreErrorsThanTheLineCarriesAreNotTold(t *testing.T) {
+	fcs64 := func(v uint64) func(*Counters) { return func(c *Counters) { c.Set64(FCS, v) } }
+	rows := []struct {
+		name          string
+		before, after *Reading
+		told          bool
+	}{
+		{"32 bits of ones", reading(0, fcs32(3)), reading(60, fcs32(1<<32-1)), false},
+		{"64 bits of ones", reading(0, fcs64(3)), reading(60, fcs64(1<<64-1)), false},
+		{"all that 60 s at 1 Gbit/s carry", reading(0, fcs32(3)), reading(60, fcs32(80_000_000)), true},
+		{"none", reading(0, fcs64(3)), reading(60, fcs64(3)), true},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			inc, reason := Between(row.before, row.after)
+			require.Equal(t, Comparable, reason)
+			_, told := inc.Counters.Get(FCS)
+			require.Equal(t, row.told, told)
+		})
+	}
+}
+
 func TestBetweenReasons(t *testing.T) {
 	with := func(r *Reading, change func(*Reading)) *Reading { change(r); return r }
 	rows := []struct {
