@@ -69,6 +69,39 @@ func TestARunWhoseErrorsAreNotCountedIsUnknown(t *testing.T) {
 	require.False(t, told)
 }
 
+// RFC 3418: sysUpTime counts hundredths of a second. An agent that counts
+// seconds, a discontinuity stamp that is always new and a status that is not
+// told leave nothing to judge by.
+func TestReadingsThatNeverCompareAreUnknown(t *testing.T) {
+	rows := []struct {
+		name string
+		edit func(*port.Reading)
+		want string
+	}{
+		{"sysUpTime in seconds", func(r *port.Reading) {
+			ticks, _ := r.Uptime.Get()
+			r.Uptime = port.Some(ticks / 100)
+		}, "the switch's clock and ours disagree"},
+		{"a stamp that is always new", func(r *port.Reading) { r.Discontinuity = r.Uptime }, "the port's counters were reset"},
+		{"no status", func(r *port.Reading) { r.Oper = port.StatusAbsent }, "does not tell its status"},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			l := gigabitLink("1/17")
+			s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+			s.polls(10)
+			require.Equal(t, Healthy, s.state("R"))
+			l.edit = row.edit
+			p, _ := s.polls(6).Switches[0].Port("1/17")
+			require.Contains(t, p.Unjudged, row.want)
+			require.Equal(t, Unknown, s.state("R"))
+			l.edit = nil
+			s.polls(3)
+			require.Equal(t, Healthy, s.state("R"))
+		})
+	}
+}
+
 func (s *scene) ratio(name string) (Ratio, bool) {
 	p, ok := s.tracker.Snapshot().Switches[0].Port(name)
 	require.True(s.t, ok)
