@@ -46,6 +46,9 @@ const steadySpeed = time.Hour
 // before, so many seconds. A speed read while the link came up may be the
 // configured one.
 func (f *farEnd) observe(r *port.Reading, steady bool, seconds float64) {
+	if r.Oper == port.StatusAbsent {
+		return
+	}
 	if r.Oper != port.Up {
 		if f.down++; f.down >= otherDevice {
 			f.leave()

@@ -187,8 +187,9 @@ const linkChangeTicks = 100
 // betray in between.
 func linkChanges(previous, next *Reading, rises *Counters) int {
 	wasUp, isUp := previous.Oper == Up, next.Oper == Up
+	told := previous.Oper != StatusAbsent && next.Oper != StatusAbsent
 	changes := 0
-	if wasUp != isUp {
+	if wasUp != isUp && told {
 		changes = 1
 	} else if moved(previous.LastChange, next.LastChange) && isUp && !(justNow(previous) && justNow(next)) {
 		changes = 2
