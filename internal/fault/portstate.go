@@ -90,7 +90,7 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 		p.apart = 0
 	}
 	p.reason = reason
-	p.far.observe(r, reason == port.Comparable && now.LinkChanges == 0, now.Seconds)
+	p.far.observe(r, &now, reason)
 	p.watchLink(previous, reason)
 	if p.errors.follow(r.Counters.ErrorSource()) {
 		p.hour.forgetErrors()
