@@ -133,7 +133,9 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 		elsewhere, moved := s.positionOf(u.Serial, u.Position)
 		switch {
 		case was && known == u.Serial:
-			changed = s.lift(func(open *suspension) bool { return open.serial != "" && open.position == u.Position }) || changed
+			changed = s.lift(func(open *suspension) bool {
+				return open.engine != "" || open.serial != "" && open.position == u.Position
+			}) || changed
 		case !was && !moved && t.lists(s, u.Serial):
 			s.serials[u.Position] = u.Serial
 			changed = s.lift(func(open *suspension) bool { return open.unlisted && open.position == u.Position }) || changed

@@ -280,6 +280,26 @@ func TestANewEngineIDOfTheSameSerialIsNothing(t *testing.T) {
 	require.Equal(t, allFour, w.joined("acc"))
 }
 
+// After a restart some agents tell what they are built of later than the rest
+// (common practice, no source).
+func TestAKnownSerialEndsTheDoubtOfANewEngineID(t *testing.T) {
+	a, core, runs := access("FQ48-0007")
+	a.engine = "80001f880401"
+	w := newWorld(t, runs, a, core)
+	w.polls(10)
+	a.unit("")
+	a.engine, a.restart, w.ask = "80001f880499", true, true
+	a.hearsNobody("1/2")
+	a.hears("1/4", station("pc-2")) // moved meanwhile
+	w.polls(2)
+	require.Contains(t, w.view("acc").Suspended, "may have been replaced: engine id")
+	a.unit("FQ48-0007")
+	w.ask = true
+	w.polls(2)
+	require.Empty(t, w.view("acc").Suspended)
+	require.Equal(t, allFour, w.joined("acc"))
+}
+
 func TestRenumberedPortsKeepTheirRuns(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	runs[3].Port = "4" // recorded by ifIndex
