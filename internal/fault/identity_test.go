@@ -324,21 +324,24 @@ func TestRenumberedPortsKeepTheirRuns(t *testing.T) {
 func TestANumberThatIsAnotherPortsNowIsInDoubt(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	a.neighbours, core.neighbours = nil, nil
-	runs[3].Port = "4"
+	runs[3].Port = "104"
+	for i, l := range a.links {
+		l.index = i + 101
+	}
 	w := newWorld(t, runs[3:], a, core)
 	w.polls(10)
 	for i, l := range a.links {
-		l.index = i + 2
+		l.index = i + 102
 	}
 	w.polls(2)
 	require.Empty(t, w.joined("acc"))
-	require.Contains(t, conflicts(w), "numbered anew: its port 1/3 had ifIndex 3 before, and has 4 now")
+	require.Contains(t, conflicts(w), "numbered anew: its port 1/3 had ifIndex 103 before, and has 104 now")
 
 	w.runs = append(slices.Clone(w.runs), &plant.Run{ID: "R9", Switch: "core", Port: "1/2"})
 	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
 	require.Empty(t, w.joined("acc"), "an edit elsewhere puts nothing right here")
 	edited := *runs[3]
-	edited.Port = "5"
+	edited.Port = "105"
 	w.runs = []*plant.Run{&edited}
 	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
 	require.Equal(t, "R4", w.port("acc", "1/4").Run)
