@@ -127,6 +127,7 @@ func (t *Tracker) dismiss(p *portState) {
 	t.board.drop(p)
 	for _, id := range p.devices {
 		t.places.leave(id, p.ref)
+		t.places.forget(id, p.ref)
 	}
 	if p.label != "" {
 		t.labels.leave(p.label, p.ref)
