@@ -105,6 +105,20 @@ func TestErrorsOfAnotherAgeThanTheirFrames(t *testing.T) {
 	}
 }
 
+// Pulling a plug damages frames. A switch that renews its counters later than
+// its link status shows them when the link is long gone.
+func TestErrorsThatShowAfterTheLinkWentAreThePlugs(t *testing.T) {
+	s, links := busyScene(t, time.Minute)
+	s.polls(10)
+	links[0].oper = port.Down
+	s.polls(1)
+	links[0].bad += 500
+	links[0].octets += 5000
+	require.Empty(t, s.polls(5).Faults)
+	links[0].oper = port.Up
+	require.Empty(t, s.polls(5).Faults)
+}
+
 func TestAQuietNightIsNoCache(t *testing.T) {
 	s, links := busyScene(t, 10*time.Second)
 	s.polls(30)

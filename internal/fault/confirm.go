@@ -67,7 +67,7 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 // sameNeighbours tells whether the names that were joined are all there, and
 // enough of the neighbours of before are heard at the ports where they were and
 // none at another. Where none is remembered, an unchanged full set of names
-// confirms what has no serial.
+// confirms what has no serial. (A shift of names is undone by that.)
 func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
@@ -80,7 +80,8 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	}
 	where := placesOf(u.before)
 	if len(where) == 0 {
-		return u.engine != "" && len(s.order) == len(u.before)
+		touched := slices.DeleteFunc(slices.Clone(s.order), func(p *portState) bool { return !u.touches(p) })
+		return u.serial == "" && len(touched) == len(u.before)
 	}
 	again := map[deviceID]bool{}
 	for _, p := range s.order {
@@ -186,13 +187,19 @@ func (s *switchState) suspended() string {
 		ways += ", or its key serials in the configuration lists " + strings.Join(names, " and ")
 	}
 	if grouped {
-		ways += ", or the inventory is read again with its ports put right"
+		ways += ", or the inventory is read again with a row of the switch put right"
 	}
 	return fmt.Sprintf("%s; its ports' runs wait %s", strings.Join(whys, "; "), ways)
 }
 
-// settle ends the suspensions and doubts that a person ends by giving the
-// inventory anew: those about names and numbers.
+// unsure tells whether names or numbers of a switch's ports are in doubt.
+func (s *switchState) unsure() bool {
+	return slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped }) ||
+		slices.ContainsFunc(s.order, func(p *portState) bool { return p.index != p.reading.Index })
+}
+
+// settle ends the suspensions and doubts that a person ends by putting the
+// switch's rows right: those about names and numbers.
 func (s *switchState) settle() {
 	for _, u := range slices.Clone(s.open) {
 		if u.grouped {

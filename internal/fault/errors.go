@@ -56,15 +56,15 @@ func (e *errorTest) counted(c *port.Counters) bool {
 }
 
 // observe takes what came between two readings that compare. It learns
-// nothing from a poll without traffic, nor from one in which the link went:
-// plugging a cord damages frames.
+// nothing from a poll without traffic, nor from one in which the link went or
+// was gone: plugging a cord damages frames, which may be told late.
 func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
 	if r.Oper == port.Up {
 		e.objective, e.link = objectiveOf(r, medium), linkName(r)
 	}
 	errored, counted := inc.Counters.ErroredBy(e.source)
 	bits := bitsIn(inc, errored)
-	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 {
+	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
 		return
 	}
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {

@@ -16,6 +16,9 @@ type farEnd struct {
 	device deviceID // who it is by what it announces; zero where not known
 	before *farEnd  // one that left, and counts again where it is heard again
 
+	unheard bool // it is no longer heard
+	flapped bool // the link came or went since it was last heard
+
 	watched float64         // seconds of a standing link with this device
 	steady  standards.Speed // at the last reading
 	since   float64         // of watched: when it began
@@ -42,10 +45,13 @@ const otherDevice = 2
 // it holds (common practice, no source).
 const steadySpeed = time.Hour
 
-// observe takes a reading; steady is whether the link stood since the one
-// before, so many seconds. A speed read while the link came up may be the
-// configured one.
-func (f *farEnd) observe(r *port.Reading, steady bool, seconds float64) {
+// observe takes a reading with what came since the one before. A speed read
+// while the link came up may be the configured one. A device that is not heard
+// after the link flapped may have been exchanged for one that is silent.
+func (f *farEnd) observe(r *port.Reading, inc *port.Increments, reason port.Reason) {
+	if r.Oper == port.StatusAbsent {
+		return
+	}
 	if r.Oper != port.Up {
 		if f.down++; f.down >= otherDevice {
 			f.leave()
@@ -53,9 +59,12 @@ func (f *farEnd) observe(r *port.Reading, steady bool, seconds float64) {
 		return
 	}
 	f.down = 0
-	if steady {
+	if f.flapped = f.flapped || inc.LinkChanges > 0; f.flapped && f.unheard {
+		f.leave()
+	}
+	if reason == port.Comparable && inc.LinkChanges == 0 {
 		f.held = max(f.held, r.Speed())
-		f.watch(r.Speed(), seconds)
+		f.watch(r.Speed(), inc.Seconds)
 	}
 	if offered, ok := r.AutoNeg.Received.Get(); ok {
 		f.offered |= offered
@@ -114,7 +123,7 @@ func (f *farEnd) hear(n *port.Neighbour) (another bool) {
 		}
 		f.before = nil
 	}
-	f.device = id
+	f.device, f.unheard, f.flapped = id, false, false
 	if offered, ok := n.Offered.Get(); ok {
 		f.offered |= offered
 	}

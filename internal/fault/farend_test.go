@@ -59,6 +59,41 @@ func TestAnotherNeighbourIsAnotherFarEnd(t *testing.T) {
 	require.Equal(t, FarEndLimit, only(t, w.polls(5)).Cause(), "what the old one was able to no longer counts")
 }
 
+// A cord is moved from one device to another within a poll, and the new one
+// announces nothing.
+func TestANeighbourThatIsHeardNoLongerMayBeAnotherDevice(t *testing.T) {
+	rows := []struct {
+		name  string
+		unask bool // the link goes before the switch forgets the neighbour
+		flap  bool
+		want  Cause
+	}{
+		{"forgotten, then seen to flap", true, true, FarEndLimit},
+		{"seen to flap, then forgotten", false, true, FarEndLimit},
+		{"it ceased to announce itself, and the link stood", true, false, OpenPair},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			w, a, l := room(t, standards.Gbps, station("pc"))
+			w.polls(6)
+			if row.unask {
+				a.hearsNobody("1/1")
+				w.ask = true
+				w.polls(1)
+			}
+			l.fellBack()
+			l.far = legacy
+			if row.flap {
+				l.lastChange = a.uptime + 2000
+			}
+			w.polls(1)
+			a.hearsNobody("1/1")
+			w.ask = true
+			require.Equal(t, row.want, only(t, w.polls(8)).Cause())
+		})
+	}
+}
+
 func TestTheSameNeighbourIsRememberedOverALossOfTheLink(t *testing.T) {
 	rows := []struct {
 		name string

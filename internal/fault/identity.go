@@ -85,31 +85,39 @@ func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
 	}
 	s.lift(func(u *suspension) bool { return u.engine != "" })
 	t.suspend(s, &suspension{
-		engine: poll.Engine, before: s.remembered(func(string, past) bool { return true }),
+		engine: poll.Engine, before: s.remembered(func(*portState) bool { return true }),
 		why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
 	}, poll)
 	return true
 }
 
-// withSerial are the units whose serial is told; those that share a position
-// count by their order.
+// withSerial are the units whose serial tells them apart; those that share a
+// position count by their order.
 func withSerial(d *port.Details) (units []port.Unit) {
 	if d == nil {
 		return nil
 	}
-	positions := map[int]bool{}
+	positions, serials := map[int]bool{}, map[string]int{}
 	for _, u := range d.Units {
 		positions[u.Position] = true
+		serials[u.Serial]++
 	}
 	for i, u := range d.Units {
 		if len(positions) < len(d.Units) {
 			u.Position = i + 1
 		}
-		if u.Serial != "" {
+		if serials[u.Serial] == 1 && !placeholder(u.Serial) {
 			units = append(units, u)
 		}
 	}
 	return units
+}
+
+// placeholder tells whether a serial stands for none, as agents give where it
+// was never programmed (common practice, no source).
+func placeholder(serial string) bool {
+	bare := strings.ToLower(strings.Trim(serial, "0 .-_/()<>*#?"))
+	return slices.Contains([]string{"", "n/a", "na", "none", "null", "unknown", "default", "not specified", "not available"}, bare)
 }
 
 // compareUnits compares the units by their positions.
@@ -125,7 +133,9 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 		elsewhere, moved := s.positionOf(u.Serial, u.Position)
 		switch {
 		case was && known == u.Serial:
-			changed = s.lift(func(open *suspension) bool { return open.serial != "" && open.position == u.Position }) || changed
+			changed = s.lift(func(open *suspension) bool {
+				return open.engine != "" || open.serial != "" && open.position == u.Position
+			}) || changed
 		case !was && !moved && t.lists(s, u.Serial):
 			s.serials[u.Position] = u.Serial
 			changed = s.lift(func(open *suspension) bool { return open.unlisted && open.position == u.Position }) || changed
@@ -191,12 +201,16 @@ func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere 
 	case known == "":
 		why = fmt.Sprintf("%s has serial %s, which the configuration does not list", s.name, u.Serial)
 	}
+	before := s.remembered(func(p *portState) bool {
+		return known != "" && p.unit == known || p.reading.Unit == u.Serial || p.reading.Unit == ""
+	})
+	for name, then := range s.gone {
+		if s.lost[u.Position] && then.unit == known {
+			before[name] = then // left with the unit
+		}
+	}
 	t.suspend(s, &suspension{
-		position: u.Position, serial: u.Serial, why: why, unlisted: known == "" && !moved,
-		before: s.remembered(func(name string, then past) bool {
-			p := s.ports[name]
-			return known != "" && then.unit == known || p != nil && (p.reading.Unit == u.Serial || p.reading.Unit == "")
-		}),
+		position: u.Position, serial: u.Serial, why: why, unlisted: known == "" && !moved, before: before,
 	}, poll)
 	return true
 }
@@ -226,19 +240,31 @@ func (s *switchState) openFor(serial string) (*suspension, bool) {
 }
 
 // numberedAnew suspends ports whose names may have shifted: of names that
-// differ in their last number only, some left and some came in one poll.
-func (t *Tracker) numberedAnew(s *switchState, came, left []string, poll *port.Poll) (changed bool) {
-	for _, name := range came {
+// differ in their last number only, some left and new ones came, soon after the
+// agent restarted or ports got other numbers. An optic that is moved to another
+// cage while the switch runs is no shift.
+func (t *Tracker) numberedAnew(s *switchState, c *roster, poll *port.Poll) (changed bool) {
+	before, had := s.view.Uptime.Get()
+	if now, has := poll.Uptime.Get(); !had || !has || now < before || c.renumbered > 0 {
+		s.unsettled = silentPolls
+	}
+	if s.unsettled == 0 {
+		return false
+	}
+	s.unsettled--
+	for _, name := range c.came {
 		group := groupOf(name)
-		i := slices.IndexFunc(left, func(l string) bool { return groupOf(l) == group })
+		i := slices.IndexFunc(c.left, func(l string) bool { return groupOf(l) == group })
 		if i < 0 || slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped && u.group == group }) {
 			continue
 		}
 		changed = true
 		t.suspend(s, &suspension{
 			group: group, grouped: true,
-			before: s.remembered(func(n string, _ past) bool { return groupOf(n) == group }),
-			why:    fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, left[i], name),
+			before: s.remembered(func(p *portState) bool {
+				return groupOf(p.ref.Port) == group && !slices.Contains(c.came, p.ref.Port)
+			}),
+			why: fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, c.left[i], name),
 		}, poll)
 	}
 	return changed
@@ -281,18 +307,12 @@ func (s *switchState) markDoubted() {
 	}
 }
 
-// remembered is what is remembered of the switch's ports, of those that left
-// too, by name.
-func (s *switchState) remembered(which func(string, past) bool) map[string]past {
+// remembered is what is remembered of some of the switch's ports, by name.
+func (s *switchState) remembered(which func(*portState) bool) map[string]past {
 	out := map[string]past{}
-	for name, then := range s.gone {
-		if which(name, then) {
-			out[name] = then
-		}
-	}
 	for _, p := range s.order {
-		if then := p.past(); which(p.ref.Port, then) {
-			out[p.ref.Port] = then
+		if which(p) {
+			out[p.ref.Port] = p.past()
 		}
 	}
 	return out
@@ -321,14 +341,15 @@ func (s *switchState) retire(p *portState) {
 	s.gone[p.ref.Port] = p.past()
 }
 
-// recall gives a port that came what is remembered of its name.
-func (s *switchState) recall(p *portState) {
+// recall gives a port that came what is remembered of its name; known is
+// whether anything is.
+func (s *switchState) recall(p *portState) (known bool) {
 	then, known := s.gone[p.ref.Port]
-	if !known {
-		return
+	if known {
+		delete(s.gone, p.ref.Port)
+		p.run, p.unit, p.index, p.heard = then.run, then.unit, then.index, then.heard
 	}
-	delete(s.gone, p.ref.Port)
-	p.run, p.unit, p.index, p.heard = then.run, then.unit, then.index, then.heard
+	return known
 }
 
 // remember keeps the devices last heard, unless the port may be another one

@@ -279,68 +279,28 @@ func TestANewEngineIDOfTheSameSerialIsNothing(t *testing.T) {
 	require.Equal(t, allFour, w.joined("acc"))
 }
 
-func TestRenumberedPortsKeepTheirRuns(t *testing.T) {
+// After a restart some agents tell what they are built of later than the rest
+// (common practice, no source).
+func TestAKnownSerialEndsTheDoubtOfANewEngineID(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
-	runs[3].Port = "4" // recorded by ifIndex
+	a.engine = "80001f880401"
 	w := newWorld(t, runs, a, core)
 	w.polls(10)
-	require.Equal(t, allFour, w.joined("acc"))
-	for i, l := range a.links { // 2, 3, 4, 5
-		l.index = i + 2
-	}
-	for i := range a.neighbours {
-		a.neighbours[i].Index++
-	}
+	a.unit("")
+	a.engine, a.restart, w.ask = "80001f880499", true, true
+	a.hearsNobody("1/2")
+	a.hears("1/4", station("pc-2")) // moved meanwhile
+	w.polls(2)
+	require.Contains(t, w.view("acc").Suspended, "may have been replaced: engine id")
+	a.unit("FQ48-0007")
 	w.ask = true
 	w.polls(2)
-	require.Equal(t, []string{"R1", "R2", "R3"}, w.joined("acc"), "ifIndex 4 is another port now")
 	require.Empty(t, w.view("acc").Suspended)
-	require.Equal(t, "ifIndex of 4 ports", w.tracker.Snapshot().Moves[0].What)
-	require.Len(t, w.tracker.Snapshot().Moves, 1)
-	require.Empty(t, w.tracker.Snapshot().Faults)
-}
-
-func TestANumberThatIsAnotherPortsNowIsInDoubt(t *testing.T) {
-	a, core, runs := access("FQ48-0007")
-	a.neighbours, core.neighbours = nil, nil
-	runs[3].Port = "4"
-	w := newWorld(t, runs[3:], a, core)
-	w.polls(10)
-	for i, l := range a.links {
-		l.index = i + 2
-	}
-	w.polls(2)
-	require.Empty(t, w.joined("acc"))
-	require.Contains(t, conflicts(w), "numbered anew: its port 1/3 had ifIndex 3 before, and has 4 now")
+	require.Equal(t, allFour, w.joined("acc"))
 }
 
 // Firmware that counts ports from 1 where it counted from 0 shifts every name
 // by one.
-func TestShiftedNamesWait(t *testing.T) {
-	a, core, runs := access("FQ48-0007")
-	w := newWorld(t, runs, a, core)
-	w.polls(10)
-	for i, l := range a.links { // 1/2 to 1/5
-		l.name = fmt.Sprintf("1/%d", i+2)
-	}
-	a.restart, w.ask = true, true
-	w.polls(6)
-	require.Contains(t, w.view("acc").Suspended, "acc may number its ports anew: 1/1 left as 1/5 came")
-	require.Empty(t, w.joined("acc"))
-	w.tracker.Replace(plant.New(w.plant()), w.settings(), w.now)
-	require.Empty(t, w.view("acc").Suspended, "a person gave the inventory anew")
-}
-
-func TestAnotherModuleIsNoShift(t *testing.T) {
-	a, core, runs := access("FQ48-0007")
-	w := newWorld(t, runs, a, core)
-	w.polls(10)
-	a.link("1/4").name = "T1/4" // a faster module shows under another name
-	w.polls(6)
-	require.Empty(t, w.view("acc").Suspended)
-	require.Equal(t, []string{"R1", "R2", "R3"}, w.joined("acc"))
-}
-
 func TestADetailNotToldOnceChangesNothing(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	w := newWorld(t, runs, a, core)

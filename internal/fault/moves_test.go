@@ -111,3 +111,20 @@ func TestMovesAreBounded(t *testing.T) {
 	require.Len(t, w.tracker.Snapshot().Moves, mostMoves)
 	require.LessOrEqual(t, len(w.tracker.places), 2*mostDevices+mostDevices)
 }
+
+// Ports that come and go with ever other devices, as on a host of virtual
+// machines, leave nothing behind.
+func TestDevicesOfPortsThatLeftAreForgotten(t *testing.T) {
+	a := boxed("a", 1)
+	w := newWorld(t, nil, a)
+	for i := range 30 {
+		l := gigabitLink(fmt.Sprintf("v%d-x", i))
+		l.index = 100 + i
+		a.links = append(a.links[:1:1], l)
+		a.neighbours = nil
+		a.hears(l.name, station(fmt.Sprintf("guest-%d", i)))
+		w.ask = true
+		w.polls(4)
+	}
+	require.LessOrEqual(t, len(w.tracker.places), 2)
+}

@@ -85,6 +85,7 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 	changed = !slices.Equal(t.switchesOf(p.neighbours), t.switchesOf(heard))
 	p.neighbours = heard
 	p.remember(heard)
+	p.far.unheard = len(heard) == 0
 	if n := direct(heard); n != nil && p.far.hear(n) {
 		if _, by := p.meantBy(); by != byDesign && by != byDevice {
 			p.slow = slow{} // what was meant was of another device
@@ -114,34 +115,27 @@ func forwards(n *port.Neighbour) bool {
 }
 
 // direct is the device at the other end of the cable among those that a port
-// hears: the only one; of several that all tell what they do, the only one that
-// forwards, else the only telephone, with the rest behind it. It is nil where
-// that can't be told, as behind a hub.
+// hears: the only one, or of several that all tell what they do the only
+// telephone, with the rest behind it. It is nil where that can't be told: bridges
+// don't pass on what others announce (IEEE 802.1AB 7.1), so a switch that is heard
+// beside others has a hub before it.
 func direct(heard []*port.Neighbour) *port.Neighbour {
 	if len(heard) == 1 {
 		return heard[0]
 	}
-	var forwarder, phone *port.Neighbour
-	forwarders, phones := 0, 0
+	var phone *port.Neighbour
 	for _, n := range heard {
 		switch {
-		case n.Roles == 0:
+		case n.Roles == 0 || forwards(n):
 			return nil
-		case forwards(n):
-			forwarder = n
-			forwarders++
-		case n.Roles.Has(port.Telephone):
+		case !n.Roles.Has(port.Telephone):
+		case phone != nil:
+			return nil
+		default:
 			phone = n
-			phones++
 		}
 	}
-	switch {
-	case forwarders == 1:
-		return forwarder
-	case forwarders == 0 && phones == 1:
-		return phone
-	}
-	return nil
+	return phone
 }
 
 // deviceOf names the one device that a port hears, where that is no watched
@@ -247,9 +241,16 @@ func fold(text string) string { return strings.ToLower(strings.TrimSpace(text)) 
 
 // portCalled finds the port that a neighbour names, which hears port from: by
 // its identifier, then by its description. A key that fits several ports finds
-// none. A bare number may be an ifIndex or anything else: it counts only where
-// that port hears from back.
+// none. A bare number may be an ifIndex or anything else: it is that of the port
+// which hears from back, else only a name.
 func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState {
+	index, err := strconv.Atoi(n.Port.Text)
+	number := err == nil && n.Port.Kind == port.IDLocal
+	if number {
+		if p := s.hearingBack(index, from); p != nil {
+			return p
+		}
+	}
 	byName := func(r *port.Reading) string { return r.Name }
 	byDescr := func(r *port.Reading) string { return r.Description }
 	byAlias := func(r *port.Reading) string { return r.Alias }
@@ -258,7 +259,9 @@ func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState 
 	case port.IDAlias:
 		keys = []func(*port.Reading) string{byAlias}
 	case port.IDLocal:
-		keys = []func(*port.Reading) string{byName, byDescr, byAlias}
+		if !number {
+			keys = append(keys, byAlias)
+		}
 	case port.IDMAC, port.IDAddress, port.IDCircuit, port.IDAbsent:
 		keys = nil
 	}
@@ -271,9 +274,6 @@ func (s *switchState) portCalled(n *port.Neighbour, from *portState) *portState 
 		if p := s.only(key, n.PortText); p != nil {
 			return p
 		}
-	}
-	if index, err := strconv.Atoi(n.Port.Text); err == nil && n.Port.Kind == port.IDLocal {
-		return s.hearingBack(index, from)
 	}
 	return nil
 }

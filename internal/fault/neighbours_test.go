@@ -8,6 +8,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // IEEE 802.1AB 8.5.3: what a neighbour calls its port, by kind.
@@ -68,6 +69,27 @@ func TestABareNumberCountsWhereThatPortHearsBack(t *testing.T) {
 	require.Equal(t, ref("b", "1/2"), w.port("a", "1/1").Peer)
 }
 
+// IEEE 802.1AB 8.5.3.2: a locally assigned id may be anything; as ifIndex it is
+// often also the text of another port.
+func TestABareNumberIsFirstTheIndexOfThePortThatHearsBack(t *testing.T) {
+	for name, confuse := range map[string]func(*box){
+		"another port's name":        func(b *box) { b.links[0].name, b.links[1].name = "2", "3" },
+		"what is written on another": func(b *box) { b.links[0].alias = "2" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			a, b := boxed("a", 2), boxed("b", 2)
+			confuse(b)
+			n := b.announces("")
+			n.Port = port.ID{Kind: port.IDLocal, Text: "2"}
+			a.hears("1/1", n)
+			b.hears(b.links[1].name, a.announces("1/1"))
+			w := newWorld(t, nil, a, b)
+			w.polls(2)
+			require.Equal(t, ref("b", b.links[1].name), w.port("a", "1/1").Peer)
+		})
+	}
+}
+
 func TestSeveralNeighboursAtOnePort(t *testing.T) {
 	rolesNotTold := func(n port.Neighbour) port.Neighbour { n.Roles = 0; return n }
 	b, c := boxed("b", 2), boxed("c", 2)
@@ -76,7 +98,7 @@ func TestSeveralNeighboursAtOnePort(t *testing.T) {
 		heard []port.Neighbour
 		want  plant.PortRef
 	}{
-		{"a switch among telephones and stations", []port.Neighbour{station("pc-1"), b.announces("1/1"), phone("ph-1")}, ref("b", "1/1")},
+		{"a switch among telephones and stations: a hub between", []port.Neighbour{station("pc-1"), b.announces("1/1"), phone("ph-1")}, plant.PortRef{}},
 		{"two switches: a hub between", []port.Neighbour{b.announces("1/1"), c.announces("1/1")}, plant.PortRef{}},
 		{"a switch and one that does not tell what it does", []port.Neighbour{b.announces("1/1"), rolesNotTold(station("x"))}, plant.PortRef{}},
 		{"a telephone and the computer behind it", []port.Neighbour{phone("ph-1"), station("pc-1")}, plant.PortRef{}},
@@ -93,6 +115,30 @@ func TestSeveralNeighboursAtOnePort(t *testing.T) {
 			require.Len(t, w.port("a", "1/1").Neighbours, len(row.heard))
 		})
 	}
+}
+
+// A switch without management that passes on what it should keep (IEEE 802.1AB
+// 7.1) lets two switches and a computer hear each other over three cables.
+func TestAHubIsNoCable(t *testing.T) {
+	a, b := boxed("a", 2), boxed("b", 2)
+	for _, n := range []port.Neighbour{b.announces("1/1"), station("pc")} {
+		a.hears("1/1", offering(n, gigabit))
+	}
+	b.hears("1/1", a.announces("1/1"))
+	b.hears("1/1", station("pc"))
+	run := &plant.Run{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps}
+	w := newWorld(t, []*plant.Run{run}, a, b)
+	b.link("1/1").errored = 200
+	a.link("1/1").fellBack()
+	a.link("1/1").far = legacy // the hub's
+	w.polls(10)
+	require.Empty(t, w.port("b", "1/1").Run, "b's cable to the hub is another one")
+	require.Equal(t, FarEndLimit, w.tracker.Snapshot().FaultsOf("R")[0].Cause(), "what b offers is not what the hub does")
+	require.Len(t, w.tracker.Snapshot().FaultsOf("R"), 1)
+	require.Empty(t, w.tracker.Snapshot().Links)
+	b.class = "no-answer"
+	w.polls(6)
+	require.True(t, w.view("b").Told())
 }
 
 func TestNeighboursThatAreNotToldAnyLongerAge(t *testing.T) {

@@ -15,6 +15,8 @@ type portState struct {
 	reading  *port.Reading // the latest
 	previous *port.Reading // the one before; nil after it was compared
 	fresh    bool          // whether reading was not observed yet
+	apart    int           // readings in a row that did not compare with the one before
+	reason   port.Reason   // why the last of these did not
 	missed   int           // polls of the switch that did not show the port
 	spread   spread        // how long readings are compared over
 	frozen   time.Duration // for how long all counters of the switch have stood still
@@ -71,8 +73,10 @@ func (p *portState) belong(join plant.Join, medium standards.Medium, passes []st
 	p.run = join.Run.ID
 }
 
-// begin forgets what was seen: it was of another run or another port.
+// begin forgets what was seen: it was of another run or another port. So may
+// be what comes with the next comparison.
 func (p *portState) begin() {
+	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
 }
 
@@ -82,7 +86,11 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 	r, previous := p.reading, p.previous
 	now, reason := port.Between(previous, r)
 	p.previous, p.fresh = nil, false
-	p.far.observe(r, reason == port.Comparable && now.LinkChanges == 0, now.Seconds)
+	if p.apart++; reason == port.Comparable {
+		p.apart = 0
+	}
+	p.reason = reason
+	p.far.observe(r, &now, reason)
 	p.watchLink(previous, reason)
 	if p.errors.follow(r.Counters.ErrorSource()) {
 		p.hour.forgetErrors()
@@ -216,13 +224,17 @@ func (p *portState) meantBy() (standards.Speed, basis) {
 }
 
 // unjudged tells what the port does not say of what its health is judged by:
-// its speed, an error objective for it, its damaged frames. It is "" where
-// nothing is missing, and for a port without a link, which has nothing to say.
+// its status, its speed, readings that compare, an error objective, its damaged
+// frames. It is "" where nothing is missing, and for a port without a link, which has nothing to say.
 func (p *portState) unjudged() string {
 	r := p.reading
 	switch {
+	case r.Oper == port.StatusAbsent:
+		return "the switch does not tell its status"
 	case r.Oper != port.Up:
 		return ""
+	case p.apart >= silentPolls:
+		return fmt.Sprintf("its last %d readings do not compare: %s", p.apart, p.reason)
 	case r.Speed() == 0:
 		return "the switch does not tell its speed"
 	case p.frozen > 0 && p.hasCarried():

@@ -25,6 +25,32 @@ func TestErrorsStayWithTheirRun(t *testing.T) {
 	require.Empty(t, s.polls(20).Faults)
 }
 
+// Between the poll that showed the old description and the one that shows the
+// new, the errors may have been the old run's.
+func TestErrorsBeforeALabelChangedAreNotTheNewRuns(t *testing.T) {
+	for name, refresh := range map[string]time.Duration{"": 0, "cached": 30 * time.Second} {
+		t.Run(name, func(t *testing.T) {
+			l, other := gigabitLink("1/17"), gigabitLink("1/18")
+			l.alias, other.index = "RUN-A", 10102
+			runs := []*plant.Run{
+				{ID: "RUN-A", Switch: "sw-1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps},
+				{ID: "RUN-B", Switch: "sw-1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps},
+			}
+			s := newScene(t, runs, l, other)
+			if refresh > 0 {
+				s.every = 10 * time.Second
+				cached(s, l, refresh)
+				cached(s, other, refresh)
+			}
+			s.polls(30)
+			l.bad += 50_000
+			l.alias = "RUN-B"
+			require.Empty(t, s.polls(1).Faults)
+			require.Empty(t, s.polls(12).FaultsOf("RUN-B"))
+		})
+	}
+}
+
 // RFC 3635: alignment errors alone tell nothing above 100 Mbit/s.
 func TestARunWhoseErrorsAreNotCountedIsUnknown(t *testing.T) {
 	l := gigabitLink("1/17")
@@ -41,6 +67,39 @@ func TestARunWhoseErrorsAreNotCountedIsUnknown(t *testing.T) {
 	s.polls(70)
 	_, told = s.ratio("1/17")
 	require.False(t, told)
+}
+
+// RFC 3418: sysUpTime counts hundredths of a second. An agent that counts
+// seconds, a discontinuity stamp that is always new and a status that is not
+// told leave nothing to judge by.
+func TestReadingsThatNeverCompareAreUnknown(t *testing.T) {
+	rows := []struct {
+		name string
+		edit func(*port.Reading)
+		want string
+	}{
+		{"sysUpTime in seconds", func(r *port.Reading) {
+			ticks, _ := r.Uptime.Get()
+			r.Uptime = port.Some(ticks / 100)
+		}, "the switch's clock and ours disagree"},
+		{"a stamp that is always new", func(r *port.Reading) { r.Discontinuity = r.Uptime }, "the port's counters were reset"},
+		{"no status", func(r *port.Reading) { r.Oper = port.StatusAbsent }, "does not tell its status"},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			l := gigabitLink("1/17")
+			s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+			s.polls(10)
+			require.Equal(t, Healthy, s.state("R"))
+			l.edit = row.edit
+			p, _ := s.polls(6).Switches[0].Port("1/17")
+			require.Contains(t, p.Unjudged, row.want)
+			require.Equal(t, Unknown, s.state("R"))
+			l.edit = nil
+			s.polls(3)
+			require.Equal(t, Healthy, s.state("R"))
+		})
+	}
 }
 
 func (s *scene) ratio(name string) (Ratio, bool) {

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"reflect"
 	"slices"
 	"time"
 
@@ -62,11 +63,11 @@ func (t *Tracker) discharge(s *switchState) {
 	t.labels.forgetSwitch(s.name)
 }
 
-// rerecord takes the inventory. One that a person put right ends the doubts
-// about names and numbers.
+// rerecord takes the inventory. A switch whose rows a person put right has no
+// more doubts about names and numbers.
 func (t *Tracker) rerecord(p *plant.Plant) {
-	if t.plant != p {
-		for _, s := range t.order {
+	for _, s := range t.order {
+		if s.unsure() && rewritten(s.name, t.plant, p) {
 			s.settle()
 		}
 	}
@@ -78,6 +79,23 @@ func (t *Tracker) rerecord(p *plant.Plant) {
 			t.relabel(port, t.at)
 		}
 	}
+}
+
+// rewritten tells whether the rows that name a switch differ between two
+// inventories, wherever they stand in their files.
+func rewritten(name string, before, now *plant.Plant) bool {
+	rows := func(p *plant.Plant) map[string]plant.Run {
+		out := map[string]plant.Run{}
+		for _, run := range p.Runs {
+			if run.Switch == name || run.FarSwitch == name {
+				row := *run
+				row.File, row.Line = "", 0
+				out[row.ID] = row
+			}
+		}
+		return out
+	}
+	return !reflect.DeepEqual(rows(before), rows(now))
 }
 
 // enrol takes a switch's engine id, which no two may have, and tells each of

@@ -12,13 +12,14 @@ import (
 type spread struct {
 	base    *port.Reading // the reading to compare with; nil for the one before
 	changes int           // of the link since
+	drop    bool          // what comes first may be another run's
 }
 
 // over takes the latest reading with what the poll itself showed, and gives
 // the increments to count, over span at least; due is false where it is too
 // soon. LinkChanges are then those of the whole span.
 func (s *spread) over(previous, r *port.Reading, now port.Increments, reason port.Reason, span time.Duration) (port.Increments, port.Reason, bool) {
-	if reason != port.Comparable || span == 0 && s.base == nil {
+	if reason != port.Comparable {
 		*s = spread{}
 		return now, reason, true
 	}
@@ -29,11 +30,18 @@ func (s *spread) over(previous, r *port.Reading, now port.Increments, reason por
 	if r.At.Sub(s.base.At) < span {
 		return port.Increments{}, port.Comparable, false
 	}
-	whole, reason := port.Between(s.base, r)
-	whole.LinkChanges = s.changes
-	*s = spread{base: r}
-	if span == 0 {
-		s.base = nil
+	whole := now
+	if s.base != previous {
+		whole, reason = port.Between(s.base, r)
+		whole.LinkChanges = s.changes
+	}
+	dropped := s.drop
+	*s = spread{}
+	if span > 0 {
+		s.base = r
+	}
+	if dropped {
+		return port.Increments{}, port.FirstReading, true
 	}
 	return whole, reason, true
 }

@@ -131,3 +131,23 @@ func TestALostMember(t *testing.T) {
 	require.Contains(t, w.view("stk").Suspended, "serial FQ-B before, FQ-C now", "remembered while it was gone")
 	require.Equal(t, []string{"R1/1", "R1/2"}, w.joined("stk"))
 }
+
+// RFC 6933 lets an agent give an empty serial; others give one text for all
+// (common practice, no source). The engine id is then the switch's identity.
+func TestSerialsThatTellNothing(t *testing.T) {
+	for _, serial := range []string{"", "0", "N/A", "00000000", "Unknown", "123456"} {
+		t.Run(serial, func(t *testing.T) {
+			b, runs := stack()
+			b.stacked(serial, serial)
+			b.engine = "80001f880401"
+			w := newWorld(t, runs, b)
+			w.polls(10)
+			require.Empty(t, w.view("stk").Suspended)
+			require.Len(t, w.joined("stk"), 4)
+			b.links = b.links[:3]
+			b.engine, w.ask = "80001f880499", true
+			w.polls(2)
+			require.Contains(t, w.view("stk").Suspended, "engine id 80001f880401 before, 80001f880499 now")
+		})
+	}
+}

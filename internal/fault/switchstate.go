@@ -24,16 +24,17 @@ type switchState struct {
 	announced announced
 	identity
 
-	renewed  bool      // whether its ports' joins or ends changed since they were shown
-	enrolled string    // engine id that it is entered by
-	unreadAt time.Time // when the poll failed that made it unread
+	unsettled int       // polls left in which its names may yet be found to have shifted
+	renewed   bool      // whether its ports' joins or ends changed since they were shown
+	enrolled  string    // engine id that it is entered by
+	unreadAt  time.Time // when the poll failed that made it unread
 }
 
 // roster is what a poll changed of a switch's ports.
 type roster struct {
 	changed    bool // the ports, or what is written on them
 	gone       []*portState
-	came, left []string // names that are new, and those not shown this time
+	came, left []string // names never shown before, and those not shown this time
 	renumbered int      // ports of another ifIndex than before
 }
 
@@ -44,8 +45,10 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	for id, r := range s.identified(readings) {
 		p := s.ports[id]
 		if p == nil {
-			p = s.enter(id, r)
-			c.came = append(c.came, id)
+			known := false
+			if p, known = s.enter(id, r); !known {
+				c.came = append(c.came, id)
+			}
 		} else if p.reading.Index != r.Index {
 			c.renumbered++
 		}
@@ -74,12 +77,13 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	return c
 }
 
-// enter makes the state of a port that came.
-func (s *switchState) enter(id string, r *port.Reading) *portState {
-	p := &portState{ref: plant.PortRef{Switch: s.name, Port: id}, index: r.Index}
-	s.recall(p)
+// enter makes the state of a port that came, and tells whether its name was
+// known.
+func (s *switchState) enter(id string, r *port.Reading) (p *portState, known bool) {
+	p = &portState{ref: plant.PortRef{Switch: s.name, Port: id}, index: r.Index}
+	known = s.recall(p)
 	s.ports[id] = p
-	return p
+	return p, known
 }
 
 // identified yields the physical ports' readings, each under the name that it

@@ -111,7 +111,7 @@ func (t *Tracker) take(s *switchState, poll *port.Poll) {
 		s.markDoubted()
 	}
 	changed := t.identify(s, poll)
-	changed = t.numberedAnew(s, c.came, c.left, poll) || changed
+	changed = t.numberedAnew(s, &c, poll) || changed
 	changed = t.hear(s, poll) || changed
 	changed = t.confirm(s) || changed
 	t.stale = t.stale || changed
@@ -127,6 +127,7 @@ func (t *Tracker) dismiss(p *portState) {
 	t.board.drop(p)
 	for _, id := range p.devices {
 		t.places.leave(id, p.ref)
+		t.places.forget(id, p.ref)
 	}
 	if p.label != "" {
 		t.labels.leave(p.label, p.ref)

@@ -27,6 +27,11 @@ func (j *joiner) find(at PortRef) (port int, how How, why string) {
 		return missing, "", fmt.Sprintf("%s is not a physical port", at)
 	case port == nowhere:
 		return missing, "", fmt.Sprintf("switch %q shows no port %q", at.Switch, at.Port)
+	case how == ByIndex:
+		if other, there := rows.numbered(j.seen, port, at.Port); there {
+			return nowhere, "", fmt.Sprintf("port %q of switch %q may be %s by its ifIndex or %s by its number: write its name",
+				at.Port, at.Switch, j.seen[port].Ref().Port, other)
+		}
 	}
 	return port, how, ""
 }
@@ -74,6 +79,24 @@ func (r *switchRows) find(seen []SeenPort, name string) (int, How) {
 		}
 	}
 	return nowhere, ""
+}
+
+// numbered gives the port on which a number stands that is the ifIndex of port
+// found, where another number stands on that one.
+func (r *switchRows) numbered(seen []SeenPort, found int, number string) (name string, there bool) {
+	number = strings.TrimSpace(number)
+	on := func(i int) bool {
+		name := seen[i].Ref().Port
+		return name[len(strings.TrimRight(name, "0123456789")):] == number
+	}
+	if on(found) {
+		return "", false
+	}
+	i := slices.IndexFunc(r.ports, on)
+	if i < 0 {
+		return "", false
+	}
+	return seen[r.ports[i]].Ref().Port, true
 }
 
 // hasOther tells whether a row that is not physical goes by the name.

@@ -214,3 +214,33 @@ func TestADescriptionThatIsUnclearJoinsNothing(t *testing.T) {
 			conflicts: []string{"[t port 1] [A]: " + stray}, ports: []string{"t port 1: " + stray}},
 	})
 }
+
+// A record's bare number may be the number on the port or its ifIndex, and a
+// port for management often takes the first ifIndex (common practice, no
+// source).
+func TestANumberThatMayMeanTwoPorts(t *testing.T) {
+	shifted := []SeenPort{at("s", 1, "mgmt0", "", ""), at("s", 2, "1/1", "", ""), at("s", 3, "1/2", "", ""), at("s", 4, "1/3", "", "")}
+	even := []SeenPort{at("s", 1, "1/1", "", ""), at("s", 2, "1/2", "", ""), at("s", 10102, "2/2", "", "")}
+	rows := []struct {
+		name   string
+		seen   []SeenPort
+		port   string
+		joined string
+	}{
+		{"ifIndex 2 is port 1/1, and 1/2 is there", shifted, "2", ""},
+		{"no port is numbered 4", shifted, "4", "1/3"},
+		{"no port is numbered 10102", even, "10102", "2/2"},
+		{"both mean the same", even, "2", "1/2"},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			p := New(Plant{Runs: []*Run{{ID: "A", Switch: "s", Port: row.port}}})
+			j := p.Join(row.seen, []string{"s"}, nil)
+			near, _ := j.PortsOf("A")
+			require.Equal(t, row.joined, near.Port)
+			if row.joined == "" {
+				require.Equal(t, `port "2" of switch "s" may be 1/1 by its ifIndex or 1/2 by its number: write its name`, j.UnjoinedRuns[0].Why)
+			}
+		})
+	}
+}

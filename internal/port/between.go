@@ -137,16 +137,25 @@ const minimumFrameBits = 8 * (64 + 8 + 12)
 // cannot be told apart.
 const halfWrap = 1 << 31
 
+// beyondTheLine is from how many times the most frames that the line can carry
+// on a count of damaged ones is none: some agents give all ones for what they do
+// not know. Fragments are shorter than frames, and some count both directions.
+const beyondTheLine = 4
+
 // rise is by how much a counter rose while the line carried at most so many
-// bits. It is not told where a 32-bit counter may have wrapped unseen, and not
-// ok where the counter was reset.
+// bits. It is not told where a 32-bit counter may have wrapped unseen, nor
+// where it is more damaged frames than the line carries, and not ok where the
+// counter was reset.
 func rise(k Counter, previous, next *Counters, lineBits float64) (rise uint64, told, ok bool) {
 	before, _ := previous.Get(k)
 	now, _ := next.Get(k)
+	most := lineBits / minimumFrameBits
+	if countsDamage(k) && lineBits > 0 && now > before && float64(now-before) > beyondTheLine*most {
+		return 0, false, true
+	}
 	if next.Wide(k) {
 		return now - before, true, now >= before
 	}
-	most := lineBits / minimumFrameBits
 	if k == InOctets || k == OutOctets {
 		most = lineBits / 8
 	}
@@ -165,6 +174,10 @@ func rise(k Counter, previous, next *Counters, lineBits float64) (rise uint64, t
 // that an unseen wrap need not be feared: it would still leave many errors.
 func countsRareEvents(k Counter) bool { return k >= InErrors }
 
+func countsDamage(k Counter) bool {
+	return k == InErrors || k == FCS || k == Alignment || k == CRCAlign || k == Fragments
+}
+
 // linkChangeTicks is how far ifLastChange must move to count: agents that work
 // it out anew on each request give it with jitter.
 const linkChangeTicks = 100
@@ -174,10 +187,11 @@ const linkChangeTicks = 100
 // betray in between.
 func linkChanges(previous, next *Reading, rises *Counters) int {
 	wasUp, isUp := previous.Oper == Up, next.Oper == Up
+	told := previous.Oper != StatusAbsent && next.Oper != StatusAbsent
 	changes := 0
-	if wasUp != isUp {
+	if wasUp != isUp && told {
 		changes = 1
-	} else if moved(previous.LastChange, next.LastChange) && isUp {
+	} else if moved(previous.LastChange, next.LastChange) && isUp && !(justNow(previous) && justNow(next)) {
 		changes = 2
 	}
 	if losses, ok := rises.Get(MediaExits); ok && losses > 0 {
@@ -188,6 +202,12 @@ func linkChanges(previous, next *Reading, rises *Counters) int {
 		changes = max(changes, seen)
 	}
 	return changes
+}
+
+// justNow tells whether ifLastChange is the present time, which some agents
+// give whenever they are asked: twice in a row that is no change.
+func justNow(r *Reading) bool {
+	return r.LastChange.present && r.Uptime.present && !moved(r.LastChange, r.Uptime)
 }
 
 func moved(before, now Value[uint32]) bool {

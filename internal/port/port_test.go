@@ -71,6 +71,31 @@ func TestBetweenIncrements(t *testing.T) {
 	}
 }
 
+// More damaged frames than the line can carry (IEEE 802.3 4.2.3) are no count:
+// some agents give all ones for what they do not know (common practice, no
+// source).
+func TestMoreErrorsThanTheLineCarriesAreNotTold(t *testing.T) {
+	fcs64 := func(v uint64) func(*Counters) { return func(c *Counters) { c.Set64(FCS, v) } }
+	rows := []struct {
+		name          string
+		before, after *Reading
+		told          bool
+	}{
+		{"32 bits of ones", reading(0, fcs32(3)), reading(60, fcs32(1<<32-1)), false},
+		{"64 bits of ones", reading(0, fcs64(3)), reading(60, fcs64(1<<64-1)), false},
+		{"all that 60 s at 1 Gbit/s carry", reading(0, fcs32(3)), reading(60, fcs32(80_000_000)), true},
+		{"none", reading(0, fcs64(3)), reading(60, fcs64(3)), true},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			inc, reason := Between(row.before, row.after)
+			require.Equal(t, Comparable, reason)
+			_, told := inc.Counters.Get(FCS)
+			require.Equal(t, row.told, told)
+		})
+	}
+}
+
 func TestBetweenReasons(t *testing.T) {
 	with := func(r *Reading, change func(*Reading)) *Reading { change(r); return r }
 	rows := []struct {
@@ -130,11 +155,27 @@ func TestBetweenLinkChanges(t *testing.T) {
 		r.Oper, r.LastChange = oper, Some(lastChange)
 		return r
 	}
+	// stamped gives as ifLastChange what sysUpTime is, so many ticks ago.
+	stamped := func(seconds float64, ticks uint32) *Reading {
+		r := at(seconds, Up, 0, 0)
+		uptime, _ := r.Uptime.Get()
+		r.LastChange = Some(uptime - ticks)
+		return r
+	}
+	untimed := func(r *Reading) *Reading { r.Uptime = Value[uint32]{}; return r }
 	rows := []struct {
 		name          string
 		before, after *Reading
 		want          int
 	}{
+		{"an agent that gives the present time for each change", stamped(0, 0), stamped(60, 0), 0},
+		{"the same, a moment late", stamped(0, 30), stamped(60, 3), 0},
+		{"flapped shortly before both polls", stamped(0, 500), stamped(60, 500), 2},
+		{"flapped, with no uptime told", untimed(at(0, Up, 50, 0)), untimed(at(60, Up, 103_000, 0)), 2},
+		{"a status that is not told once", at(0, Up, 50, 0), at(60, StatusAbsent, 50, 0), 0},
+		{"a status that is told again", at(0, StatusAbsent, 50, 0), at(60, Up, 50, 0), 0},
+		{"a status that is told again, and a new stamp", at(0, StatusAbsent, 50, 0), at(60, Up, 103_000, 0), 2},
+		{"flapped just now", stamped(0, 50_000), stamped(60, 20), 2},
 		{"steady", at(0, Up, 50, 0), at(60, Up, 50, 0), 0},
 		{"jitter of a recomputed stamp", at(0, Up, 5000, 0), at(60, Up, 5001, 0), 0},
 		{"went down", at(0, Up, 50, 0), at(60, Down, 103_000, 1), 1},
