@@ -10,7 +10,9 @@ import (
 )
 
 // enoughHeard is how many neighbours of before must be heard at the ports where
-// they were, or all where there were fewer.
+// they were. Of a changed engine id all are enough where there were fewer; other
+// hardware wants that many, since an uplink that is back where it was says nothing
+// of the cords that were moved over by hand.
 const enoughHeard = 2
 
 // confirm ends those of a switch's suspensions that something confirms, and
@@ -95,7 +97,10 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 			}
 		}
 	}
-	return len(again) >= min(enoughHeard, len(where))
+	if u.serial == "" {
+		return len(again) >= min(enoughHeard, len(where))
+	}
+	return len(again) >= enoughHeard
 }
 
 // placesOf is the port at which each device was heard, of those heard at one.

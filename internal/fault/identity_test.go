@@ -117,6 +117,20 @@ func TestAReplacedSwitchWhoseCordsWereMixedUpStaysSuspended(t *testing.T) {
 	require.Equal(t, []plant.PortRef{ref("acc", "1/2"), ref("acc", "1/3")}, from)
 }
 
+// The uplink is back where it was; of the cords that somebody moved over by
+// hand that tells nothing.
+func TestAnUplinkAloneDoesNotConfirmAReplacedSwitch(t *testing.T) {
+	a, core, runs := access("FQ48-0007")
+	a.neighbours = a.neighbours[:1]
+	w := newWorld(t, runs, a, core)
+	w.polls(10)
+	a.replaced("FQ48-0031")
+	w.ask = true
+	w.polls(20)
+	require.Contains(t, w.view("acc").Suspended, "serials in the configuration lists FQ48-0031")
+	require.NotContains(t, w.joined("acc"), "R2")
+}
+
 func TestAPersonConfirmsAReplacedSwitch(t *testing.T) {
 	a, core, runs := access("FQ48-0007")
 	a.neighbours, core.neighbours = nil, nil
