@@ -156,6 +156,9 @@ func inventoryWords(c Coverage) string {
 	if n := len(c.Problems); n > 0 {
 		parts = append(parts, plural(n, "error")+" in its files")
 	}
+	if c.Inventory.Refused != "" {
+		parts = append(parts, "what its files hold now is not used")
+	}
 	return strings.Join(parts, ", ")
 }
 

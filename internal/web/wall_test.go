@@ -74,3 +74,14 @@ func TestAFaultOfASilentSwitchIsLastKnown(t *testing.T) {
 	_, page = get(t, serve(t, source(scene())).URL+"/")
 	require.NotContains(t, page, "Last known")
 }
+
+// Somebody who looks at the wall alone learns that a changed inventory is not in
+// use.
+func TestTheWallTellsThatFilesAreNotUsed(t *testing.T) {
+	src := source(scene())
+	_, page := get(t, serve(t, src).URL+"/")
+	require.NotContains(t, page, "is not used")
+	src.Inventory = func() InventoryState { return InventoryState{Refused: "runs.csv:66: has 19 cells"} }
+	_, page = get(t, serve(t, src).URL+"/")
+	require.Contains(t, page, "1 contradiction between record and switches, what its files hold now is not used")
+}
