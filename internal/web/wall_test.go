@@ -85,3 +85,9 @@ func TestTheWallTellsThatFilesAreNotUsed(t *testing.T) {
 	_, page = get(t, serve(t, src).URL+"/")
 	require.Contains(t, page, "1 contradiction between record and switches, what its files hold now is not used")
 }
+
+// Without a site's name the way to the wall is called what is found there.
+func TestTheWayToTheWall(t *testing.T) {
+	_, page := get(t, serve(t, source(nothing())).URL+"/coverage")
+	require.Contains(t, page, `<a href="/">Open faults</a>`)
+}
