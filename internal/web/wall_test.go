@@ -1,11 +1,15 @@
 package web
 
 import (
+	"errors"
 	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
 )
 
 // The wall lists what people are told of, worst first; look-alikes stand
@@ -90,4 +94,26 @@ func TestTheWallTellsThatFilesAreNotUsed(t *testing.T) {
 func TestTheWayToTheWall(t *testing.T) {
 	_, page := get(t, serve(t, source(nothing())).URL+"/coverage")
 	require.Contains(t, page, `<a href="/">Open faults</a>`)
+}
+
+func TestTowardsTheFarEnd(t *testing.T) {
+	_, nowhere := (&plant.Run{}).Ends()
+	for far, want := range map[string]string{"": "", "outlet 214-A": "to outlet 214-A", nowhere: "far end not recorded"} {
+		require.Equal(t, want, faultRow{Fault: &fault.Fault{Far: far}}.Towards())
+	}
+}
+
+// What an error advises stands at its end, which is told too.
+func TestWhySwitchesAreSilentIsToldToItsEnd(t *testing.T) {
+	tracker, s := played()
+	const why = "poll switch acc-s1-1 at 192.0.2.2:161 for its uptime and name: no answer to 3 requests within 2s each: " +
+		"is the address right, is the community (a wrong one gets silence) allowed from here, is there a filter between: i/o timeout"
+	for range 3 {
+		s = tracker.Failed("acc-s1-1", s.At, "no answer", errors.New(why))
+	}
+	server := serve(t, source(s))
+	for _, path := range []string{"/", "/coverage"} {
+		_, page := get(t, server.URL+path)
+		require.Contains(t, page, why, path)
+	}
 }
