@@ -117,3 +117,15 @@ func TestWhySwitchesAreSilentIsToldToItsEnd(t *testing.T) {
 		require.Contains(t, page, why, path)
 	}
 }
+
+// A run's page names the switch to look at first, not the error of a switch
+// that is hidden by it.
+func TestARunBehindASilentSwitch(t *testing.T) {
+	s := silenced()
+	sw, _ := s.Switch("acc-n2-1")
+	sw.Behind = "dist-n"
+	server := serve(t, source(s))
+	r := decode[RunVerdict](t, server.URL+"/api/runs/N2-P1-19")
+	require.Equal(t, "Not known: acc-n2-1 is hidden behind dist-n, which does not answer.", r.Verdict)
+	require.Equal(t, "dist-n", r.Ports.Near.Behind)
+}
