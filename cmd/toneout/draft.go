@@ -79,6 +79,9 @@ type drafted struct {
 // one are lost, their ports would be drafted a second time, so it fails.
 func (c *config) startDraft(output string) (*drafted, error) {
 	d := &drafted{output: output, inventory: c.beside(c.Plant)}
+	if samePath(output, d.inventory) || samePath(output, c.path) {
+		return nil, fmt.Errorf("-o: %s is no file of runs; name one of its own, e.g. -o runs.csv", output)
+	}
 	inventory, problems, err := plant.Load(d.inventory)
 	switch _, missing := os.Stat(d.inventory); {
 	case errors.Is(missing, fs.ErrNotExist):

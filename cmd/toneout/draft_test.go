@@ -279,3 +279,14 @@ func TestBegunInventoryShowsWhatRowsMayName(t *testing.T) {
 	require.Empty(t, problems)
 	require.Len(t, inventory.Runs, 1)
 }
+
+// Neither the configuration nor the inventory, there or not, takes the runs.
+func TestDraftKeepsOffOtherFiles(t *testing.T) {
+	directory := folder(t, map[string]string{"toneout.yml": goodConfig})
+	for _, name := range []string{"plant.yml", "toneout.yml"} {
+		code, _, log := toneout(t, "draft", "-config", filepath.Join(directory, "toneout.yml"), "-o", filepath.Join(directory, name))
+		require.Equal(t, exitUsage, code)
+		require.Contains(t, log, name+" is no file of runs; name one of its own, e.g. -o runs.csv")
+	}
+	require.NoFileExists(t, filepath.Join(directory, "plant.yml"))
+}
