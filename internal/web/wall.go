@@ -18,6 +18,7 @@ type wallView struct {
 	Ports       PortCoverage
 	Loud, Quiet []faultRow
 	Inventory   string // what is wrong with it; "" for nothing
+	Refused     string // why what its files hold now is not used; "" where it is
 }
 
 type stateCount struct {
@@ -69,7 +70,7 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
-		Inventory: inventoryWords(cover),
+		Inventory: inventoryWords(cover), Refused: clippedAt(cover.Inventory.Refused, mostText),
 	}
 	for _, state := range states {
 		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
@@ -166,9 +167,6 @@ func inventoryWords(c Coverage) string {
 	}
 	if n := len(c.Problems); n > 0 {
 		parts = append(parts, plural(n, "error")+" in its files")
-	}
-	if c.Inventory.Refused != "" {
-		parts = append(parts, "what its files hold now is not used")
 	}
 	return strings.Join(parts, ", ")
 }
