@@ -37,7 +37,7 @@ func audit(_ context.Context, args *flag.FlagSet, argv []string, out, _ io.Write
 	if err != nil {
 		return err
 	}
-	inventory, problems, err := plant.Load(c.beside(c.Plant))
+	inventory, problems, err := c.inventory()
 	if err != nil {
 		return unusable(err)
 	}

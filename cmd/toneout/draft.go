@@ -79,6 +79,9 @@ type drafted struct {
 // one are lost, their ports would be drafted a second time, so it fails.
 func (c *config) startDraft(output string) (*drafted, error) {
 	d := &drafted{output: output, inventory: c.beside(c.Plant)}
+	if samePath(output, d.inventory) || samePath(output, c.path) {
+		return nil, fmt.Errorf("-o: %s is no file of runs; name one of its own, e.g. -o runs.csv", output)
+	}
 	inventory, problems, err := plant.Load(d.inventory)
 	switch _, missing := os.Stat(d.inventory); {
 	case errors.Is(missing, fs.ErrNotExist):
@@ -230,7 +233,8 @@ func relativeTo(file, path string) (string, error) {
 // begin writes an inventory that names a file of runs, where there is none.
 func begin(path, runs string, switches []switchConfig) error {
 	var text strings.Builder
-	text.WriteString("# The inventory, begun by toneout draft. Panels, pathways and cables can be\n# listed here too.\n")
+	text.WriteString("# The inventory, begun by toneout draft. A run may name only panels, pathways\n# and cables that are listed here, such as\n")
+	text.WriteString("#   panels: [{id: P1, positions: 48}]\n#   pathways: [{id: tray-east, near: [lift motor]}]\n#   cables: [{id: horizontal-6a, media: copper, category: \"6A\"}]\n")
 	fmt.Fprintf(&text, "# site: the name of your site\nruns_files: [%q]\n", runs)
 	spaces := map[string]bool{"": true}
 	for _, sw := range switches {

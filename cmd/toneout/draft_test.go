@@ -16,6 +16,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"toneout/internal/plant"
 	"toneout/internal/sim"
 )
 
@@ -258,4 +259,34 @@ func TestDraftBesideWhatIsThere(t *testing.T) {
 		require.Contains(t, log, row.says)
 		require.Equal(t, row.runs, string(d.read(t)))
 	}
+}
+
+// What is begun is an inventory as it stands and with its examples put in use:
+// a row then names the panel and the cable of them.
+func TestBegunInventoryShowsWhatRowsMayName(t *testing.T) {
+	directory := t.TempDir()
+	path := filepath.Join(directory, "plant.yml")
+	require.NoError(t, begin(path, "runs.csv", []switchConfig{{Name: "sw-1", Space: "N2-TR"}}))
+	require.NoError(t, os.WriteFile(filepath.Join(directory, "runs.csv"), []byte("id,panel,position,cable,pathways\nA,P1,1,horizontal-6a,tray-east\n"), 0o600))
+	_, problems, err := plant.Load(path)
+	require.NoError(t, err)
+	require.NotEmpty(t, problems, "nothing of it is there yet")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, bytes.ReplaceAll(text, []byte("#   "), nil), 0o600))
+	inventory, problems, err := plant.Load(path)
+	require.NoError(t, err)
+	require.Empty(t, problems)
+	require.Len(t, inventory.Runs, 1)
+}
+
+// Neither the configuration nor the inventory, there or not, takes the runs.
+func TestDraftKeepsOffOtherFiles(t *testing.T) {
+	directory := folder(t, map[string]string{"toneout.yml": goodConfig})
+	for _, name := range []string{"plant.yml", "toneout.yml"} {
+		code, _, log := toneout(t, "draft", "-config", filepath.Join(directory, "toneout.yml"), "-o", filepath.Join(directory, name))
+		require.Equal(t, exitUsage, code)
+		require.Contains(t, log, name+" is no file of runs; name one of its own, e.g. -o runs.csv")
+	}
+	require.NoFileExists(t, filepath.Join(directory, "plant.yml"))
 }

@@ -347,3 +347,12 @@ func TestServeWithAPoorInventory(t *testing.T) {
 		})
 	}
 }
+
+func TestMissingInventory(t *testing.T) {
+	config := filepath.Join(folder(t, map[string]string{"toneout.yml": goodConfig}), "toneout.yml")
+	for _, command := range []string{"serve", "audit"} {
+		code, _, log := toneout(t, command, "-config", config)
+		require.Equal(t, exitUsage, code)
+		require.Contains(t, log, "plant.yml: no such file or directory; toneout draft begins one, and an empty file is one too")
+	}
+}

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"slices"
 	"time"
@@ -28,7 +30,7 @@ func (c *config) setup() (daemon.Setup, error) {
 		Files: append([]string{c.path, c.beside(c.Plant)}, c.secretFiles()...), Fixed: c.fixed(),
 	}
 	var err error
-	if s.Plant, s.Problems, err = plant.Load(c.beside(c.Plant)); err != nil {
+	if s.Plant, s.Problems, err = c.inventory(); err != nil {
 		return s, unusable(err)
 	}
 	s.Files = append(s.Files, s.Plant.Files...)
@@ -40,6 +42,15 @@ func (c *config) setup() (daemon.Setup, error) {
 	}
 	s.Notes = c.notes(s.Plant, s.Problems)
 	return s, nil
+}
+
+// inventory reads the inventory.
+func (c *config) inventory() (*plant.Plant, []plant.Problem, error) {
+	inventory, problems, err := plant.Load(c.beside(c.Plant))
+	if errors.Is(err, fs.ErrNotExist) {
+		err = fmt.Errorf("%w; toneout draft begins one, and an empty file is one too", err)
+	}
+	return inventory, problems, err
 }
 
 func (c *config) noSwitches() error {

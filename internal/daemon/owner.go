@@ -157,7 +157,7 @@ func (w *owner) logPace(a answer) {
 	polls, unhurried := w.unhurried[a.name]
 	switch {
 	case a.next > 0 && !unhurried:
-		w.options.Log.Warn("switch asked less often: answering keeps its agent busy", "switch", a.name, "next", a.next.Round(time.Second))
+		w.options.Log.Warn("switch asked less often: answering keeps its agent busy", "switch", a.name, "next", a.next.Round(100*time.Millisecond))
 		fallthrough
 	case a.next > 0:
 		w.unhurried[a.name] = 0

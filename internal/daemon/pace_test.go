@@ -95,6 +95,8 @@ func TestABusyAgentIsToldOnceAndAgainWhenItIsNot(t *testing.T) {
 	polls(settled, 0, time.Minute)
 	require.Equal(t, 1, strings.Count(log.String(), "asked less often"), log.String())
 	require.Equal(t, 1, strings.Count(log.String(), "as often as configured again"), log.String())
+	polls(1, 12040*time.Millisecond, 60200*time.Millisecond)
+	require.Contains(t, log.String(), "next=1m0.2s", "not as if it were the interval")
 	cancel()
 	<-ended
 }

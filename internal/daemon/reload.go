@@ -92,13 +92,17 @@ func (r *reloader) refuse(ctx context.Context, at time.Time, err error) {
 	r.tell(ctx, change{at: at, refused: why})
 }
 
-// oneLine is the first of several errors, and how many there are.
+// mostTold is how many errors a line tells: most mistakes have one cause.
+const mostTold = 3
+
+// oneLine is the first of several errors, and how many more there are.
 func oneLine(err error) string {
-	first, more, several := strings.Cut(err.Error(), "\n")
-	if several {
-		first = fmt.Sprintf("%s (and %d more)", first, strings.Count(more, "\n")+1)
+	each := strings.Split(err.Error(), "\n")
+	told := strings.Join(each[:min(len(each), mostTold)], "; ")
+	if more := len(each) - mostTold; more > 0 {
+		told = fmt.Sprintf("%s (and %d more)", told, more)
 	}
-	return first
+	return told
 }
 
 // adopt brings a setup in. A loop that ends has sent its last answer before

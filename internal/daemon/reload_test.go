@@ -235,7 +235,7 @@ func TestABadFileKeepsTheOldInventory(t *testing.T) {
 		{"the whole inventory", "plant.yml", "cables: [", "cables: [{id: c, media: copper}]\nruns_files: [good.csv]\n", "plant.yml:1: "},
 		{"a file that is not there", "plant.yml", "cables: [{id: c, media: copper}]\nruns_files: [gone.csv]\n",
 			"cables: [{id: c, media: copper}]\nruns_files: [good.csv]\n", "gone.csv: no such file"},
-		{"the configuration", "conf", "switch sw-1 two\nswich sw-2 one\n", "switch sw-1 one\nevery 50s\n", `conf:2: unknown key \"swich\" (and 1 more)`},
+		{"the configuration", "conf", "switch sw-1 two\nswich sw-2 one\n", "switch sw-1 one\nevery 50s\n", `conf:2: unknown key \"swich\"; conf:1: and more`},
 		{"a switch that can't be set up", "conf", "switch sw-1 two\nswitch sw-2 impossible\n", "switch sw-1 one\nevery 50s\n", "switch sw-2: impossible"},
 		{"an Alertmanager", "conf", "switch sw-1 two\ntell nowhere\n", "switch sw-1 one\nevery 50s\n", "Alertmanager nowhere: not the address of one"},
 	} {
@@ -373,4 +373,12 @@ func TestAlertmanagersChange(t *testing.T) {
 		s.until(r, hears(1), "the second, again")
 	}
 	require.Empty(t, heard[0])
+}
+
+func TestOneLine(t *testing.T) {
+	for _, row := range []struct{ errors, want string }{
+		{"a", "a"}, {"a\nb\nc", "a; b; c"}, {"a\nb\nc\nd\ne", "a; b; c (and 2 more)"},
+	} {
+		require.Equal(t, row.want, oneLine(errors.New(row.errors)))
+	}
 }

@@ -297,3 +297,27 @@ func TestSwitchesThatHearEachOther(t *testing.T) {
 	_, page = get(t, server.URL+"/coverage")
 	require.Contains(t, in(t, page, "links"), "0 of 1 cables between switches have a run in the inventory; 1 cable is known by what the switches hear")
 }
+
+// A spare port needs no row, so it asks nobody for anything; one in use does,
+// and of an unread switch it is not known which it is.
+func TestOnlyAPortInUseAsksForARow(t *testing.T) {
+	for _, row := range []struct {
+		links  []string
+		rank   int
+		figure string
+	}{
+		{[]string{"down", "up", ""}, toMend, "7 of 10 ports have a run in the inventory; of the others 1 port is in use."},
+		{[]string{"down", ""}, notKnown, "8 of 10 ports have a run in the inventory; whether the others have a link is not known of all."},
+		{[]string{"down", "lowerLayerDown"}, inOrder, "8 of 10 ports have a run in the inventory; none of the others has a link."},
+		{nil, inOrder, "All 10 ports have a run in the inventory."},
+	} {
+		c := PortCoverage{Shown: 10}
+		for _, link := range row.links {
+			c.Unjoined = append(c.Unjoined, UnjoinedPort{Switch: "acc-n2-1", Port: "1/1", Link: link})
+		}
+		s := unjoinedPortSection(&c, scene())
+		require.Equal(t, row.figure, s.Figure)
+		require.Equal(t, row.rank, s.Rank, row.figure)
+		require.Equal(t, len(row.links) > 0, len(s.Blocks) == 1, "they are listed all the same")
+	}
+}

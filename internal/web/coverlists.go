@@ -264,6 +264,9 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 	if c.Shown == 0 {
 		out.Figure = "No switch has shown a port yet."
 	}
+	if len(c.Unjoined) > 0 {
+		out.inUse(c)
+	}
 	usual := usualReason(c.Unjoined)
 	if usual != "" {
 		out.Stake += fmt.Sprintf(" Where nothing else is said: %s.", usual)
@@ -278,9 +281,34 @@ func unjoinedPortSection(c *PortCoverage, s *fault.Snapshot) section {
 			out.More = fmt.Sprintf("and %s on %s more", aPort.count(ports), aSwitch.count(len(left)))
 			break
 		}
-		out.mend(portBlock(s, g, usual))
+		out.add(portBlock(s, g, usual))
 	}
 	return out
+}
+
+// inUse grades ports without a run: only one in use asks for a row, and where
+// its switch does not answer nobody knows.
+func (s *section) inUse(c *PortCoverage) {
+	linked, unread := 0, 0
+	for i := range c.Unjoined {
+		switch c.Unjoined[i].Link {
+		case port.Up.String():
+			linked++
+		case "":
+			unread++
+		}
+	}
+	s.Figure = strings.TrimSuffix(s.Figure, ".") + "; "
+	switch {
+	case linked > 0:
+		s.Rank = toMend
+		s.Figure += "of the others " + aPort.are(linked) + " in use."
+	case unread > 0:
+		s.Rank = notKnown
+		s.Figure += "whether the others have a link is not known of all."
+	default:
+		s.Figure += "none of the others has a link."
+	}
 }
 
 // usualReason is the most frequent one.

@@ -50,10 +50,11 @@ func (c clock) silentSection(s *SwitchCoverage) section {
 }
 
 func (c clock) silentItem(sw *SilentSwitch) item {
-	it := switchItem(sw.Name, sw.Problem)
+	text := sw.Problem
 	if sw.Behind != "" {
-		it.Text = clipped("behind " + sw.Behind + "; " + sw.Problem)
+		text = "behind " + sw.Behind + "; " + text
 	}
+	it := item{Names: []link{{sw.Name, ""}}, Text: clippedAt(text, mostText)}
 	if sw.LastAnswer != nil {
 		it.Age, it.When = "last answer", c.when(*sw.LastAnswer)
 	}

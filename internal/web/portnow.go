@@ -24,6 +24,7 @@ type PortNow struct {
 
 	Answering bool   `json:"answering"`         // the switch answered one of its last 3 polls
 	Problem   string `json:"problem,omitempty"` // why the last poll failed
+	Behind    string `json:"behind,omitempty"`  // the silent switch that hides its silent one
 
 	Link                    string    `json:"link,omitempty"` // ifOperStatus
 	Admin                   string    `json:"admin,omitempty"`
@@ -79,7 +80,7 @@ func portNow(s *fault.Snapshot, p *fault.Port) *PortNow {
 		now.End = p.End.String()
 	}
 	if sw, ok := s.Switch(p.Switch); ok {
-		now.Answering, now.Problem = sw.Answering(), sw.Problem
+		now.Answering, now.Problem, now.Behind = sw.Answering(), sw.Problem, sw.Behind
 		now.fill(sw, p)
 	}
 	return now
@@ -152,6 +153,8 @@ func counterKey(k port.Counter) string {
 func (now *PortNow) sentence() string {
 	name := fmt.Sprintf("%s port %s", now.Switch, now.Port)
 	switch {
+	case !now.Answering && now.Behind != "":
+		return fmt.Sprintf("%s is hidden behind %s, which does not answer", now.Switch, now.Behind)
 	case !now.Answering:
 		return fmt.Sprintf("%s does not answer (%s)", now.Switch, now.Problem)
 	case now.Link != port.Up.String():

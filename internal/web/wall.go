@@ -18,6 +18,7 @@ type wallView struct {
 	Ports       PortCoverage
 	Loud, Quiet []faultRow
 	Inventory   string // what is wrong with it; "" for nothing
+	Refused     string // why what its files hold now is not used; "" where it is
 }
 
 type stateCount struct {
@@ -53,12 +54,23 @@ type faultRow struct {
 	LastKnown   bool   // its switch does not answer, so it may be over
 }
 
+// Towards names the far end; "" where a port without a run knows of none.
+func (r faultRow) Towards() string {
+	switch r.Far {
+	case "":
+		return ""
+	case notRecorded:
+		return "far end " + notRecorded
+	}
+	return "to " + r.Far
+}
+
 func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	at := clock{s.Now()}
 	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
-		Inventory: inventoryWords(cover),
+		Inventory: inventoryWords(cover), Refused: clippedAt(cover.Inventory.Refused, mostText),
 	}
 	for _, state := range states {
 		v.States = append(v.States, stateCount{state, stateMarks[state], cover.Runs.States[state], cover.Runs.Recorded})
@@ -85,7 +97,7 @@ const mostOnWall = 12
 func (c clock) unread(s *fault.Snapshot) (silent, suspended []silentRow) {
 	var hidden []silentRow
 	for _, sw := range s.Switches {
-		row := silentRow{sw.Name, whySilent(sw), c.when(sw.LastAnswer)}
+		row := silentRow{sw.Name, clippedAt(whySilent(sw), mostText), c.when(sw.LastAnswer)}
 		switch {
 		case sw.Tried && !sw.Answering() && sw.Behind != "":
 			hidden = append(hidden, row)
@@ -103,9 +115,9 @@ func whySilent(sw *fault.Switch) string {
 	case sw.Behind != "":
 		return "hidden behind " + sw.Behind + ", which does not answer"
 	case sw.RefusesCredentials():
-		return "it is there and refuses the credentials: " + clipped(sw.Problem)
+		return "it is there and refuses the credentials: " + sw.Problem
 	}
-	return clipped(sw.Problem)
+	return sw.Problem
 }
 
 // Marks stand beside the word, so that colour is never all that tells.

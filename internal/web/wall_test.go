@@ -1,11 +1,15 @@
 package web
 
 import (
+	"errors"
 	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
 )
 
 // The wall lists what people are told of, worst first; look-alikes stand
@@ -73,4 +77,57 @@ func TestAFaultOfASilentSwitchIsLastKnown(t *testing.T) {
 	require.Equal(t, 5, strings.Count(page, "Last known: its switch does not answer"))
 	_, page = get(t, serve(t, source(scene())).URL+"/")
 	require.NotContains(t, page, "Last known")
+}
+
+// Somebody who looks at the wall alone learns that a changed inventory is not in
+// use.
+func TestTheWallTellsThatFilesAreNotUsed(t *testing.T) {
+	src := source(scene())
+	_, page := get(t, serve(t, src).URL+"/")
+	require.NotContains(t, page, "not used")
+	src.Inventory = func() InventoryState { return InventoryState{Refused: "runs.csv:66: has 19 cells"} }
+	_, page = get(t, serve(t, src).URL+"/")
+	notice := strings.Index(page, `<a href="/coverage#inventory">not used</a>: runs.csv:66: has 19 cells.`)
+	require.Positive(t, notice)
+	require.Less(t, notice, strings.Index(page, "<table"), "above all faults, where it is seen")
+}
+
+// Without a site's name the way to the wall is called what is found there.
+func TestTheWayToTheWall(t *testing.T) {
+	_, page := get(t, serve(t, source(nothing())).URL+"/coverage")
+	require.Contains(t, page, `<a href="/">Open faults</a>`)
+}
+
+func TestTowardsTheFarEnd(t *testing.T) {
+	_, nowhere := (&plant.Run{}).Ends()
+	for far, want := range map[string]string{"": "", "outlet 214-A": "to outlet 214-A", nowhere: "far end not recorded"} {
+		require.Equal(t, want, faultRow{Fault: &fault.Fault{Far: far}}.Towards())
+	}
+}
+
+// What an error advises stands at its end, which is told too.
+func TestWhySwitchesAreSilentIsToldToItsEnd(t *testing.T) {
+	tracker, s := played()
+	const why = "poll switch acc-s1-1 at 192.0.2.2:161 for its uptime and name: no answer to 3 requests within 2s each: " +
+		"is the address right, is the community (a wrong one gets silence) allowed from here, is there a filter between: i/o timeout"
+	for range 3 {
+		s = tracker.Failed("acc-s1-1", s.At, "no answer", errors.New(why))
+	}
+	server := serve(t, source(s))
+	for _, path := range []string{"/", "/coverage"} {
+		_, page := get(t, server.URL+path)
+		require.Contains(t, page, why, path)
+	}
+}
+
+// A run's page names the switch to look at first, not the error of a switch
+// that is hidden by it.
+func TestARunBehindASilentSwitch(t *testing.T) {
+	s := silenced()
+	sw, _ := s.Switch("acc-n2-1")
+	sw.Behind = "dist-n"
+	server := serve(t, source(s))
+	r := decode[RunVerdict](t, server.URL+"/api/runs/N2-P1-19")
+	require.Equal(t, "Not known: acc-n2-1 is hidden behind dist-n, which does not answer.", r.Verdict)
+	require.Equal(t, "dist-n", r.Ports.Near.Behind)
 }
