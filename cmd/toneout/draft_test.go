@@ -290,3 +290,21 @@ func TestDraftKeepsOffOtherFiles(t *testing.T) {
 	}
 	require.NoFileExists(t, filepath.Join(directory, "plant.yml"))
 }
+
+// A row that a later draft adds is as long as the others, so that the file can
+// be loaded and drafted again.
+func TestALaterDraftAddsWholeRows(t *testing.T) {
+	d := ask(t, sim.FerrowQuay(demoSeed, time.Now()))
+	code, _, log := d.draft(t)
+	require.Zero(t, code, log)
+	lines := strings.SplitAfter(string(d.read(t)), "\n")
+	require.NoError(t, os.WriteFile(d.runs, []byte(strings.Join(append(lines[:8:8], lines[11:]...), "")), 0o640))
+	for _, want := range []string{": 3 rows added", ": 0 rows added"} {
+		code, out, log := d.draft(t)
+		require.Zero(t, code, log)
+		require.Contains(t, out, want)
+	}
+	require.Len(t, d.rows(t), len(lines)-2)
+	code, out, _ := toneout(t, "audit", "-config", d.config)
+	require.Zero(t, code, out)
+}

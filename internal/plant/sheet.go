@@ -184,7 +184,8 @@ func (s *sheet) set(r *sheetRow, key, text string) {
 }
 
 func (s *sheet) add() *sheetRow {
-	r := &sheetRow{end: s.newline, line: len(s.rows) + 2}
+	n := len(s.columns) // a row is as long as the header, or it could not be read again
+	r := &sheetRow{end: s.newline, line: len(s.rows) + 2, cells: make([]string, n), raw: make([]string, n)}
 	s.rows = append(s.rows, r)
 	return r
 }
