@@ -19,6 +19,7 @@ type errorTest struct {
 	objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
 	link      string           // that link's PHY or speed, in words
 	severe    bool             // so many frames are lost that the link is hardly usable
+	severeAt  time.Time        // when that was last seen
 }
 
 // sourceLost is after how many polls without its source the test goes on by a
@@ -95,14 +96,23 @@ func linkName(r *port.Reading) string {
 // usable (common practice, no source).
 const criticalFrameErrors = 1e-3
 
+// severityHeld is for how long a fault stays critical after it last was. Each
+// change of severity is told anew, and bursts would change it with each.
+const severityHeld = time.Hour
+
 // weigh takes the ratio of a window. Severity is raised where the whole
-// interval lies above the limit and lowered where all of it lies below, so
-// that it does not flutter between.
-func (e *errorTest) weigh(w *window) {
+// interval lies above the limit, and lowered where it has not done so for long
+// and all of it lies below.
+func (e *errorTest) weigh(w *window, at time.Time) {
 	if !e.detector.Open() {
 		e.severe = false
 		return
 	}
-	r, told := w.sum().FrameErrors()
-	e.severe = told && (r.Low > criticalFrameErrors || e.severe && r.High >= criticalFrameErrors)
+	switch r, told := w.sum().FrameErrors(); {
+	case !told:
+	case r.Low > criticalFrameErrors:
+		e.severe, e.severeAt = true, at
+	case r.High < criticalFrameErrors && at.Sub(e.severeAt) >= severityHeld:
+		e.severe = false
+	}
 }

@@ -111,8 +111,12 @@ func (t *Tracker) devicesOf(heard []*port.Neighbour) (ids []port.ID) {
 func (t *Tracker) follow(p *portState, heard []*port.Neighbour, at time.Time) {
 	now := t.devicesOf(heard)
 	for _, id := range p.devices {
-		if !slices.Contains(now, id) {
-			t.tellDevice(id, at, p.ref, t.places.leave(id, p.ref))
+		if slices.Contains(now, id) {
+			continue
+		}
+		to := t.places.leave(id, p.ref)
+		if len(t.names.byChassis[id]) == 0 { // else it is a switch, which was not known at first
+			t.tellDevice(id, at, p.ref, to)
 		}
 	}
 	for _, id := range now {

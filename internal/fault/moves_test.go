@@ -40,6 +40,22 @@ func TestADeviceThatMoves(t *testing.T) {
 	require.Equal(t, ref("a", "1/4"), moves[0].To, "latest first")
 }
 
+// Until a switch has told its chassis id, it is heard as a device like others,
+// here at two ports. That it turns out to be a switch is no move.
+func TestASwitchThatIsReadLastHasNotMoved(t *testing.T) {
+	a, b, late := boxed("a", 2), boxed("b", 2), boxed("late", 2)
+	late.class = "no answer"
+	w := newWorld(t, nil, a, b, late)
+	a.hears("1/1", late.announces("1/1"))
+	w.polls(3)
+	b.hears("1/1", late.announces("1/2"))
+	w.polls(6)
+	late.class = ""
+	w.ask = true
+	w.polls(12)
+	require.Empty(t, w.tracker.Snapshot().Moves)
+}
+
 func TestWhatIsNoMove(t *testing.T) {
 	rows := map[string]func(w *world, a, b *box){
 		"back at its port": func(w *world, a, b *box) {

@@ -102,7 +102,7 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
 		p.errors.observe(r, &inc, p.mediumNow(), threshold)
-		p.errors.weigh(&p.hour)
+		p.errors.weigh(&p.hour, r.At)
 	}
 	if p.frozen > 0 {
 		inc.Counters = port.Counters{} // what stands still tells of no pause

@@ -259,6 +259,33 @@ func TestSeverityDoesNotFlutter(t *testing.T) {
 	require.Equal(t, 1, changes)
 }
 
+// Bursts of every half hour are one critical fault, which is no longer so an
+// hour after the last.
+func TestSeverityOutlastsTheTimeBetweenBursts(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	var changes []Severity
+	minutes := func(n int, errored float64) {
+		l.errored = errored
+		for range n {
+			for _, f := range s.polls(1).Faults {
+				if len(changes) == 0 || changes[len(changes)-1] != f.Severity {
+					changes = append(changes, f.Severity)
+				}
+			}
+		}
+	}
+	for range 4 {
+		minutes(3, 2000)
+		minutes(27, 0.3)
+	}
+	require.Equal(t, []Severity{Critical}, changes[max(0, len(changes)-1):])
+	require.LessOrEqual(t, len(changes), 2, "%v", changes)
+	minutes(150, 0.3)
+	require.Equal(t, Warning, changes[len(changes)-1])
+	require.LessOrEqual(t, len(changes), 3, "%v", changes)
+}
+
 func TestEventsTellEachChangeOnce(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)

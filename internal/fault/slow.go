@@ -126,7 +126,7 @@ func (s *slow) explain(a *port.AutoNegotiation, far *farEnd) guard {
 	switch {
 	case a.Enabled == port.No:
 		return guard{cause: SpeedSetting}
-	case !abilitiesTell(capable, s.meant):
+	case !abilitiesTell(capable, s.meant, far.held):
 		return guard{}
 	case capable.Fastest() > 0 && !capable.Offers(s.meant):
 		return guard{RecordWrong, capable.Fastest(), true}
@@ -139,15 +139,17 @@ func (s *slow) explain(a *port.AutoNegotiation, far *farEnd) guard {
 }
 
 // abilitiesTell is whether offers of a speed can be seen: 2.5G and 5G have no
-// bit (IANAifMauAutoNegCapBits), and older agents know none above 1G.
-func abilitiesTell(capable standards.Abilities, speed standards.Speed) bool {
+// bit (IANAifMauAutoNegCapBits). Older agents know none above 1G, which shows
+// where the link has held more than the port is said to be able to; where it
+// never did, a design speed that was mistyped is likelier than such an agent.
+func abilitiesTell(capable standards.Abilities, speed, held standards.Speed) bool {
 	switch {
 	case speed <= standards.Gbps:
 		return true
 	case speed < 10*standards.Gbps:
 		return false
 	}
-	return capable.Offers(speed)
+	return capable.Offers(speed) || capable.Fastest() > 0 && held < speed
 }
 
 // sentence is the guard in words, of a port.

@@ -78,6 +78,27 @@ func TestLookAlikesOfALowSpeedAreNotBlamedOnTheCable(t *testing.T) {
 	}
 }
 
+// A port that offers bits up to 1G may be of an agent that knows no more; but
+// where it never held more, the record is likelier to be wrong than the cable.
+func TestADesignSpeedThatWasNeverHeldIsTheRecords(t *testing.T) {
+	run := horizontal("R", "1/17")
+	run.DesignSpeed = 10 * standards.Gbps
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{run}, l)
+	f := only(t, s.polls(10))
+	require.Equal(t, RecordWrong, f.Cause())
+	require.True(t, f.Quiet)
+
+	l = gigabitLink("1/17")
+	l.mbps, l.mau = 10000, 54
+	s = newScene(t, []*plant.Run{run}, l)
+	require.Empty(t, s.polls(10).Faults)
+	l.mbps, l.mau = 1000, 30
+	f = only(t, s.polls(5))
+	require.False(t, f.Quiet)
+	require.Equal(t, AboutRun, f.About)
+}
+
 func TestASleeperThatStaysSlowWhenItWakesIsAFault(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("N2-P1-17", "1/17")}, l)

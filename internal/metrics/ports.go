@@ -63,6 +63,7 @@ var portFamilies = []portFamily{
 		{before("error", "symbol"), total(port.Symbol)},
 		{before("error", "too_long"), total(port.TooLong)},
 		{before("error", "internal"), total(port.InternalReceive)},
+		{before("error", "fragment"), total(port.Fragments)},
 	}},
 	{"toneout_port_collisions_total", counter, "Late and excessive collisions, which a sound link has none of.", []column{
 		{before("collision", "late"), total(port.LateCollisions)},

@@ -163,7 +163,7 @@ func (s silence) annotations(id identity) map[string]string {
 	return validEach(map[string]string{
 		"summary": fmt.Sprintf("Switch %s does not answer", id.switchName),
 		"description": fmt.Sprintf("Switch %s has not been read in 3 polls, so the state of its ports and runs is unknown. "+
-			"What became of the last poll: %s. %sFirst check: whether the switch has power, and is reachable from here.",
+			"What became of the last poll: %s. %sFirst check: whether the switch has power, answers SNMP, and is reachable from here.",
 			id.switchName, s.class, behind),
 	})
 }

@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -265,6 +266,8 @@ func (d *drafter) draft(c cable) {
 	id, named := d.idOf(c)
 	if rows := d.rowsOf(c, id, named); len(rows) > 0 {
 		d.out.Recorded += len(c.ports())
+		// One without an id comes first: what it is called now bears on the others.
+		slices.SortStableFunc(rows, func(a, b *sheetRow) int { return cmp.Compare(d.sheet.get(a, "id"), d.sheet.get(b, "id")) })
 		for _, r := range rows {
 			d.update(r, c, len(rows) == 1)
 		}

@@ -20,7 +20,7 @@ type want struct {
 // fills in first.
 var draftedFirst = []string{
 	"id", "switch", "port", "far_switch", "far_port", "cable", "length_m", "panel", "position", "outlet", "pathways",
-	"design_speed", "device", "passes_through", "optic", "far_optic", "importance", "status", "drafted_from", "draft_differs",
+	"design_speed", "device", "passes_through", "optic", "far_optic", "importance", "status", "draft_differs", "drafted_from", // never empty, since some programs cut what is empty at the end
 }
 
 // write adds a row for a cable.
@@ -255,6 +255,9 @@ func (u *updater) weigh(w want, c cable, alone bool) {
 		u.fresh[w.key] = "" // cleared by a person
 	case have == "" && u.mayFill(w, c, alone):
 		u.sheet.set(u.row, w.key, w.text)
+		if w.key == "id" {
+			u.rowByID[fold(w.text)] = u.row
+		}
 		u.filled = append(u.filled, w.key+"="+w.source)
 		u.fresh[w.key] = ""
 		u.out.Filled++
