@@ -19,6 +19,7 @@ import (
 // silent: that is one switch to be told of. Nothing is raised of the runs, which
 // are unknown; and when it is back, all is as it was.
 func TestADeadDistributionSwitchIsOneAlarm(t *testing.T) {
+	t.Parallel() // most of its time is waiting
 	const dead, back, over = time.Minute, 3 * time.Minute, 5 * time.Minute
 	for _, row := range []struct {
 		name            string

@@ -15,6 +15,7 @@ import (
 // planted fault points at its port and run, look-alikes are not blamed on the
 // cable, and nothing else is raised. The answer book is the simulator's own.
 func TestFerrowQuayByTheAnswerBook(t *testing.T) {
+	t.Parallel()
 	campus := sim.FerrowQuay(1, begin)
 	r, clock := campusOn(t, campus, 58*time.Second)
 	clock.wait(t, time.Minute)

@@ -17,6 +17,7 @@ import (
 // joined that a neighbour or a description contradicts, and each such record
 // is in a conflict that a person can read. The truth is the simulator's own.
 func TestPoorRecordsBlameNoWrongRun(t *testing.T) {
+	t.Parallel()
 	campus := sim.FerrowQuayWith(1, begin, sim.Records{Missing: 1.0 / 3, Swapped: 0.03})
 	r, clock := campusOn(t, campus, 90*time.Second)
 	clock.wait(t, time.Minute)

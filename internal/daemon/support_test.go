@@ -17,53 +17,9 @@ import (
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
-	"toneout/internal/port"
 	"toneout/internal/sim"
 	"toneout/internal/snmp"
 )
-
-// fast is a clock on which time passes so many times as fast as on the wall,
-// from a moment on.
-type fast struct {
-	start  time.Time
-	factor float64
-}
-
-func (f fast) at(wall time.Time) time.Time {
-	return f.start.Add(time.Duration(f.factor * float64(wall.Sub(f.start))))
-}
-
-func (f fast) now() time.Time { return f.at(time.Now()) }
-
-func (f fast) clock() Clock {
-	return Clock{
-		Now: f.now,
-		Until: func(ctx context.Context, moment time.Time) error {
-			wall := f.start.Add(time.Duration(float64(moment.Sub(f.start)) / f.factor))
-			return systemClock.Until(ctx, wall)
-		},
-	}
-}
-
-// open opens a real switch whose readings are stamped by the fast clock.
-func (f fast) open(t snmp.Target) (Poller, error) {
-	sw, err := snmp.Open(t)
-	return fastPoller{f, sw}, err
-}
-
-type fastPoller struct {
-	fast
-	*snmp.Switch
-}
-
-func (p fastPoller) Poll(ctx context.Context) (port.Poll, error) {
-	poll, err := p.Switch.Poll(ctx)
-	poll.At = p.at(poll.At)
-	for i := range poll.Ports {
-		poll.Ports[i].At = p.at(poll.Ports[i].At)
-	}
-	return poll, err
-}
 
 // running is a daemon under test.
 type running struct {
