@@ -90,7 +90,7 @@ func (q *inquiry) ask(l *list) error {
 	}
 	if q.quiet > 1 {
 		q.know.slow.lists[l.table] = &port.Table{
-			Name: l.table, State: port.TableBroken, Grant: grant(l.table), Why: "not asked for, since two other tables gave no answer",
+			Name: l.table, State: port.TableBroken, Grant: grant(l.table), Why: notAsked,
 		}
 		return nil
 	}
@@ -113,7 +113,7 @@ func (r *round) list(l *list, most int) (*listing, error) {
 		return nil, nil
 	}
 	w, err := r.read(l, most)
-	s.silent[l.table] = classed(err) == NoAnswer || classed(err) == Deadline
+	s.silent[l.table] = unheard(err)
 	if err != nil && r.fatal(err) {
 		return nil, err
 	}
@@ -126,9 +126,10 @@ func (r *round) list(l *list, most int) (*listing, error) {
 		t.State = port.TableEmpty
 	}
 	if t.State == "" {
-		if t.State, err = r.probe(l.table, l.columns[0]); err != nil {
+		if t.State, t.Why, err = r.probe(l.table, l.columns[0]); err != nil {
 			return nil, err
 		}
+		s.silent[l.table] = t.State == port.TableBroken
 	}
 	s.lists[l.table] = t
 	return w, nil
