@@ -225,9 +225,10 @@ func (q *inquiry) takeNeighbours(details *port.Details) error {
 var nameList = &list{table: ifXTable, arcs: 1, columns: []*column{ifName}}
 
 // sameNames checks that the ports still have the ifIndexes that they had at the
-// poll's start, of a switch that doesn't tell by ifTableLastChange.
+// poll's start, of a switch that hasn't ever told by ifTableLastChange: on some
+// it is 0 whatever happens.
 func (r *round) sameNames() error {
-	if r.know.change || r.final {
+	if changed, _ := r.changed.Get(); changed > 0 || r.final {
 		return nil
 	}
 	w, err := r.read(nameList, mostRows)
