@@ -23,6 +23,7 @@ type slow struct {
 	physical map[int]string         // those that may be ports, by ifIndex
 	links    map[index]link         // likewise
 	exits    map[index]uint64       // of each MAU, likewise
+	unsure   map[index]bool         // ports whose links changed in the last poll
 	kept     map[*group][]held      // what these groups gave
 	details  *port.Details          // as last asked
 	units    []port.Unit            // likewise
@@ -42,7 +43,7 @@ func newSlow(every time.Duration) slow {
 	if every <= 0 {
 		every = usualSlowEvery
 	}
-	return slow{every: every, kept: map[*group][]held{}, lists: map[string]*port.Table{}, silent: map[string]bool{}}
+	return slow{every: every, kept: map[*group][]held{}, unsure: map[index]bool{}, lists: map[string]*port.Table{}, silent: map[string]bool{}}
 }
 
 // link is what moves with a port's link.
@@ -179,13 +180,14 @@ func (r *round) affected(g *group) []index {
 }
 
 // relinked tells whether a port's link changed since the last poll, as far as
-// anything shows it.
+// anything shows it, or since the one before: agents keep some tables for a
+// while, so what was read at once may be from before the change.
 func (r *round) relinked(of, mau index) bool {
 	one := r.ports.get(of)
 	if one == nil {
 		return false
 	}
-	if r.know.slow.links[of] != one.link() {
+	if s := &r.know.slow; s.unsure[of] || s.links[of] != one.link() {
 		return true
 	}
 	now := r.maus.get(mau)
@@ -299,17 +301,7 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 		}
 		same = sameNames(before, s.physical)
 	}
-	for i, key := range r.ports.keys {
-		if now := r.ports.all[i].link(); s.links[key] != now {
-			s.links[key] = now
-		}
-	}
-	for i, key := range r.maus.keys {
-		exits, _ := r.maus.all[i].Counters.Get(port.MediaExits)
-		if before, ok := s.exits[key]; !ok || before != exits {
-			s.exits[key] = exits
-		}
-	}
+	s.noteLinks(r)
 	if s.restless++; !moved || !same {
 		s.restless = 0
 	}
@@ -318,6 +310,25 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 		s.due = r.last.at.Add(s.every)
 	}
 	return known && !same
+}
+
+// noteLinks does so for the ports' links, as little as changed of them. Those of
+// new rows have been asked for in any case.
+func (s *slow) noteLinks(r *round) {
+	clear(s.unsure)
+	for i, key := range r.ports.keys {
+		if before, known := s.links[key]; !known || before != r.ports.all[i].link() {
+			s.links[key] = r.ports.all[i].link()
+			s.unsure[key] = known
+		}
+	}
+	for i, key := range r.maus.keys {
+		exits, _ := r.maus.all[i].Counters.Get(port.MediaExits)
+		if before, known := s.exits[key]; !known || before != exits {
+			s.exits[key] = exits
+			s.unsure[index{port: key.port}] = known
+		}
+	}
 }
 
 // stands tells whether the same rows are there with the same names as before.
