@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -218,6 +219,7 @@ type waiting struct {
 	unfit       error // why the last datagram that was no answer wasn't one, nor a late one
 	count       int   // of datagrams that were no answer
 	refused     int   // by ICMP, which may be limited in its rate
+	unreachable error // likewise: it may pass (RFC 1122 3.2.2.1)
 	last        error // of the last attempt
 }
 
@@ -232,12 +234,15 @@ func (c *conversation) attempt(message []byte, wait *waiting, within time.Durati
 	if err := c.conn.SetReadDeadline(time.Now().Add(within)); err != nil {
 		return answer{}, err
 	}
-	if _, err := c.conn.Write(message); err != nil {
+	if _, err := c.conn.Write(message); err != nil && !wait.passes(err) {
 		return answer{}, err
 	}
 	for wait.count <= mostUnfits {
 		n, err := c.conn.Read(c.buffer)
-		if err != nil {
+		switch {
+		case err != nil && wait.passes(err):
+			continue
+		case err != nil:
 			return answer{}, err
 		}
 		at := c.target.now()
@@ -255,6 +260,16 @@ func (c *conversation) attempt(message []byte, wait *waiting, within time.Durati
 		}
 	}
 	return answer{}, errors.New("too many datagrams that are no answer")
+}
+
+// passes tells of an error whether it may be over before the answer's time is.
+func (w *waiting) passes(err error) bool {
+	if !errors.Is(err, syscall.EHOSTUNREACH) && !errors.Is(err, syscall.ENETUNREACH) {
+		return false
+	}
+	w.count++
+	w.unreachable = err
+	return true
 }
 
 // heed notes what an answer tells about the round trips.
@@ -317,7 +332,7 @@ func (c *conversation) silence(w *waiting) error {
 	if c.heard {
 		what = fmt.Sprintf("no answer to %d requests within %v", len(w.ids), time.Since(w.times[0]).Round(time.Millisecond))
 	}
-	return c.unanswered(what, os.ErrDeadlineExceeded)
+	return c.unanswered(what, cmp.Or(w.unreachable, os.ErrDeadlineExceeded))
 }
 
 func (c *conversation) unanswered(what string, err error) error {
