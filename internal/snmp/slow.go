@@ -31,6 +31,7 @@ type slow struct {
 	engine   string                 // in hexadecimal
 	lists    map[string]*port.Table // of the slow tables
 	silent   map[string]bool        // they gave no answer
+	unprobed bool                   // RMON has nothing of the ports without FCS errors
 }
 
 const (
