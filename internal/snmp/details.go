@@ -186,7 +186,7 @@ func (q *inquiry) takeParts(details *port.Details) {
 		s.parts.over, s.units = over, details.Units
 	}
 	if s.parts.over == nil || !broken(stack) {
-		s.parts.over = overs(q.came[stack])
+		s.parts.over = overs(q.came[stack], q.readings())
 	}
 }
 
