@@ -146,6 +146,7 @@ func (s *Switch) talk(c *conversation, w *workspace) (p port.Poll, asked string,
 			apart = true
 			continue
 		case err != nil:
+			s.know.failed(err)
 			return p, r.asked, err
 		}
 		if r.name != "" {
