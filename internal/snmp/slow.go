@@ -195,9 +195,9 @@ func (r *round) relinked(of, mau index) bool {
 	if now == nil {
 		return false
 	}
-	exits, _ := now.Counters.Get(port.MediaExits)
+	exits, counted := now.Counters.Get(port.MediaExits)
 	before, known := r.know.slow.exits[mau]
-	return !known || before != exits
+	return !known || counted && before != exits
 }
 
 // some asks for columns of a few rows by their names.
@@ -251,18 +251,8 @@ func (r *round) aside(q request) (table, error) {
 	if err != nil {
 		return table{answer: a}, err
 	}
-	if most := scalars + asked*max(1, a.asked); len(a.variables) > most {
-		return table{}, fail(Malformed, "%d values came where at most %d were asked for", len(a.variables), most)
-	}
-	if len(a.variables) < scalars {
-		return table{answer: a}, errTooBig
-	}
-	uptime := a.variables[0]
-	if _, known := r.last.uptime.Get(); known && !uptime.is(sysUpTimeName) {
-		return table{}, fail(Malformed, "sysUpTime was asked for and %s came", dotted(uptime.name))
-	}
-	if err := r.heardAt(a.at, uptime); err != nil {
-		return table{}, err
+	if err := r.fits(a, scalars, asked*max(1, a.asked)); err != nil {
+		return table{answer: a}, err
 	}
 	return table{answer: a, repeated: a.variables[scalars:]}, r.stand(a.variables[1:], change)
 }
@@ -324,8 +314,8 @@ func (s *slow) noteLinks(r *round) {
 		}
 	}
 	for i, key := range r.maus.keys {
-		exits, _ := r.maus.all[i].Counters.Get(port.MediaExits)
-		if before, known := s.exits[key]; !known || before != exits {
+		exits, counted := r.maus.all[i].Counters.Get(port.MediaExits)
+		if before, known := s.exits[key]; !known || counted && before != exits {
 			s.exits[key] = exits
 			s.unsure[index{port: key.port}] = known
 		}
