@@ -168,7 +168,7 @@ func (c *conversation) exchange(r request) (answer, error) {
 			return answer{}, fmt.Errorf("encode the request: %w", err)
 		}
 		wait.sent(c.id, r.repetitions)
-		a, err := c.attempt(message, &wait, min(c.each(attempt), c.left(began)))
+		a, err := c.attempt(message, &wait, c.within(attempt, began))
 		if err == nil {
 			a.attempts, a.asked = attempt+1, first
 			c.spare -= max(0, time.Since(began)-c.whole(true))
@@ -195,6 +195,16 @@ func (c *conversation) left(began time.Time) time.Duration {
 	return left
 }
 
+// within is how long an attempt is waited for. Those of the target have time for
+// an answer also where this machine was too busy to send them in time.
+func (c *conversation) within(attempt int, began time.Time) time.Duration {
+	within := min(c.each(attempt), c.left(began))
+	if attempt <= c.retries {
+		within = max(within, min(c.each(attempt), c.timeout/2))
+	}
+	return within
+}
+
 // goesOn tells whether a request is to be sent again.
 func (c *conversation) goesOn(wait *waiting, attempt int, began time.Time) bool {
 	if errors.Is(wait.last, syscall.ECONNREFUSED) {
@@ -204,7 +214,7 @@ func (c *conversation) goesOn(wait *waiting, attempt int, began time.Time) bool 
 	if !errors.Is(wait.last, os.ErrDeadlineExceeded) || c.retries == 0 {
 		return false
 	}
-	if c.left(began) > c.timeout/8 {
+	if c.left(began) > c.timeout/8 || attempt < c.retries {
 		return true
 	}
 	c.spare = 0
