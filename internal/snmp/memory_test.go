@@ -12,7 +12,7 @@ import (
 // What is kept of a switch between its polls is what is known of it, not what
 // its last answers lay in: two thousand switches are to fit into a small machine.
 func TestMemoryOfSwitchesThatWait(t *testing.T) {
-	const switches, most = 30, 40 << 10
+	const switches, most = 12, 40 << 10
 	address := serve(t, withMAUs(48))
 	var all []*snmp.Switch
 	used := func() uint64 {

@@ -39,6 +39,7 @@ func (u *unreachable) Read([]byte) (int, error) {
 // RFC 1122 3.2.2.1: unreachable networks and hosts may be a passing state of the
 // routes, so they don't end a request; a switch behind them gives no answer.
 func TestRoutersThatSayUnreachable(t *testing.T) {
+	t.Parallel()
 	for _, errno := range []syscall.Errno{syscall.EHOSTUNREACH, syscall.ENETUNREACH} {
 		for _, errors := range []int{1, 9} {
 			s, err := Open(Target{Name: "a", Address: "192.0.2.1:161", Credentials: Credentials{Version: 2, Community: "quay"}, Timeout: 300 * time.Millisecond, Retries: 2})
