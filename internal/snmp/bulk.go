@@ -80,6 +80,31 @@ func (r *round) bulk(b bulk) (table, error) {
 	return table{a, b.beyond, a.variables[fixed:scalars], a.variables[scalars:], size}, r.stand(a.variables[1:], b.change)
 }
 
+// aside asks for something with sysUpTime and, where the switch has it,
+// ifTableLastChange beside it, so that it belongs to the same ports.
+func (r *round) aside(q request) (table, error) {
+	names, change, scalars := [][]byte{sysUpTimeName, ifTableLastChangeName}, r.know.change, 1
+	if q.kind == gosnmp.GetBulkRequest {
+		names = [][]byte{sysUpTimeObject, ifTableLastChangeObject}
+	}
+	if change {
+		scalars++
+	}
+	if q.kind == gosnmp.GetBulkRequest {
+		q.nonRepeaters = scalars
+	}
+	asked := len(q.names)
+	q.names = append(names[:scalars:scalars], q.names...)
+	a, err := r.ask(q)
+	if err != nil {
+		return table{answer: a}, err
+	}
+	if err := r.fits(a, scalars, asked*max(1, a.asked)); err != nil {
+		return table{answer: a}, err
+	}
+	return table{answer: a, repeated: a.variables[scalars:]}, r.stand(a.variables[1:], change)
+}
+
 // fits checks that an answer begins with so many scalars, of which sysUpTime is
 // the first, and holds not more beside them than was asked for.
 func (r *round) fits(a answer, scalars, repeated int) error {

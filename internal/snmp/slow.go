@@ -232,31 +232,6 @@ func (r *round) some(g *group, columns []*column, keys []index) ([]held, error) 
 	return given, nil
 }
 
-// aside asks for something with sysUpTime and, where the switch has it,
-// ifTableLastChange beside it, so that it belongs to the same ports.
-func (r *round) aside(q request) (table, error) {
-	names, change, scalars := [][]byte{sysUpTimeName, ifTableLastChangeName}, r.know.change, 1
-	if q.kind == gosnmp.GetBulkRequest {
-		names = [][]byte{sysUpTimeObject, ifTableLastChangeObject}
-	}
-	if change {
-		scalars++
-	}
-	if q.kind == gosnmp.GetBulkRequest {
-		q.nonRepeaters = scalars
-	}
-	asked := len(q.names)
-	q.names = append(names[:scalars:scalars], q.names...)
-	a, err := r.ask(q)
-	if err != nil {
-		return table{answer: a}, err
-	}
-	if err := r.fits(a, scalars, asked*max(1, a.asked)); err != nil {
-		return table{answer: a}, err
-	}
-	return table{answer: a, repeated: a.variables[scalars:]}, r.stand(a.variables[1:], change)
-}
-
 // learnTypes asks for the types of new rows, where there are few, before all
 // that is slow: rows that are no ports are no reason for it.
 func (r *round) learnTypes() error {
