@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/binary"
+	"flag"
 	"fmt"
 	"io"
 	"net"
@@ -31,6 +32,10 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		os.Exit(0)
+	}
+	flag.Parse()
+	if atOnce := flag.Lookup("test.parallel"); atOnce.Value.String() == atOnce.DefValue {
+		_ = flag.Set("test.parallel", "8") // what is parallel here waits most of its time
 	}
 	os.Exit(m.Run())
 }

@@ -64,18 +64,8 @@ func (r *round) bulk(b bulk) (table, error) {
 	if err != nil {
 		return table{answer: a}, err
 	}
-	if most := scalars + len(b.columns)*a.asked; len(a.variables) > most {
-		return table{}, fail(Malformed, "%d values came where at most %d were asked for", len(a.variables), most)
-	}
-	if len(a.variables) < scalars {
-		return table{answer: a}, errTooBig
-	}
-	uptime := a.variables[0]
-	if _, known := r.last.uptime.Get(); known && !uptime.is(sysUpTimeName) {
-		return table{}, fail(Malformed, "sysUpTime was asked for and %s came", dotted(uptime.name))
-	}
-	if err := r.heardAt(a.at, uptime); err != nil {
-		return table{}, err
+	if err := r.fits(a, scalars, len(b.columns)*a.asked); err != nil {
+		return table{answer: a}, err
 	}
 	size := 0
 	for i := fixed; i < scalars; i++ {
@@ -88,6 +78,47 @@ func (r *round) bulk(b bulk) (table, error) {
 		fixed++
 	}
 	return table{a, b.beyond, a.variables[fixed:scalars], a.variables[scalars:], size}, r.stand(a.variables[1:], b.change)
+}
+
+// aside asks for something with sysUpTime and, where the switch has it,
+// ifTableLastChange beside it, so that it belongs to the same ports.
+func (r *round) aside(q request) (table, error) {
+	names, change, scalars := [][]byte{sysUpTimeName, ifTableLastChangeName}, r.know.change, 1
+	if q.kind == gosnmp.GetBulkRequest {
+		names = [][]byte{sysUpTimeObject, ifTableLastChangeObject}
+	}
+	if change {
+		scalars++
+	}
+	if q.kind == gosnmp.GetBulkRequest {
+		q.nonRepeaters = scalars
+	}
+	asked := len(q.names)
+	q.names = append(names[:scalars:scalars], q.names...)
+	a, err := r.ask(q)
+	if err != nil {
+		return table{answer: a}, err
+	}
+	if err := r.fits(a, scalars, asked*max(1, a.asked)); err != nil {
+		return table{answer: a}, err
+	}
+	return table{answer: a, repeated: a.variables[scalars:]}, r.stand(a.variables[1:], change)
+}
+
+// fits checks that an answer begins with so many scalars, of which sysUpTime is
+// the first, and holds not more beside them than was asked for.
+func (r *round) fits(a answer, scalars, repeated int) error {
+	switch most := scalars + repeated; {
+	case len(a.variables) > most:
+		return fail(Malformed, "%d values came where at most %d were asked for", len(a.variables), most)
+	case len(a.variables) < scalars:
+		return errTooBig
+	}
+	uptime := a.variables[0]
+	if _, known := r.last.uptime.Get(); known && !uptime.is(sysUpTimeName) {
+		return fail(Malformed, "sysUpTime was asked for and %s came", dotted(uptime.name))
+	}
+	return r.heardAt(a.at, uptime)
 }
 
 // plan makes the next request of a walk. Where the group's last row is known

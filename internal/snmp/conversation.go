@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -167,7 +168,7 @@ func (c *conversation) exchange(r request) (answer, error) {
 			return answer{}, fmt.Errorf("encode the request: %w", err)
 		}
 		wait.sent(c.id, r.repetitions)
-		a, err := c.attempt(message, &wait, min(c.each(attempt), c.left(began)))
+		a, err := c.attempt(message, &wait, c.within(attempt, began))
 		if err == nil {
 			a.attempts, a.asked = attempt+1, first
 			c.spare -= max(0, time.Since(began)-c.whole(true))
@@ -194,6 +195,16 @@ func (c *conversation) left(began time.Time) time.Duration {
 	return left
 }
 
+// within is how long an attempt is waited for. Those of the target have time for
+// an answer also where this machine was too busy to send them in time.
+func (c *conversation) within(attempt int, began time.Time) time.Duration {
+	within := min(c.each(attempt), c.left(began))
+	if attempt <= c.retries {
+		within = max(within, min(c.each(attempt), c.timeout/2))
+	}
+	return within
+}
+
 // goesOn tells whether a request is to be sent again.
 func (c *conversation) goesOn(wait *waiting, attempt int, began time.Time) bool {
 	if errors.Is(wait.last, syscall.ECONNREFUSED) {
@@ -203,7 +214,7 @@ func (c *conversation) goesOn(wait *waiting, attempt int, began time.Time) bool 
 	if !errors.Is(wait.last, os.ErrDeadlineExceeded) || c.retries == 0 {
 		return false
 	}
-	if c.left(began) > c.timeout/8 {
+	if c.left(began) > c.timeout/8 || attempt < c.retries {
 		return true
 	}
 	c.spare = 0
@@ -218,6 +229,7 @@ type waiting struct {
 	unfit       error // why the last datagram that was no answer wasn't one, nor a late one
 	count       int   // of datagrams that were no answer
 	refused     int   // by ICMP, which may be limited in its rate
+	unreachable error // likewise: it may pass (RFC 1122 3.2.2.1)
 	last        error // of the last attempt
 }
 
@@ -232,12 +244,15 @@ func (c *conversation) attempt(message []byte, wait *waiting, within time.Durati
 	if err := c.conn.SetReadDeadline(time.Now().Add(within)); err != nil {
 		return answer{}, err
 	}
-	if _, err := c.conn.Write(message); err != nil {
+	if _, err := c.conn.Write(message); err != nil && !wait.passes(err) {
 		return answer{}, err
 	}
 	for wait.count <= mostUnfits {
 		n, err := c.conn.Read(c.buffer)
-		if err != nil {
+		switch {
+		case err != nil && wait.passes(err):
+			continue
+		case err != nil:
 			return answer{}, err
 		}
 		at := c.target.now()
@@ -255,6 +270,16 @@ func (c *conversation) attempt(message []byte, wait *waiting, within time.Durati
 		}
 	}
 	return answer{}, errors.New("too many datagrams that are no answer")
+}
+
+// passes tells of an error whether it may be over before the answer's time is.
+func (w *waiting) passes(err error) bool {
+	if !errors.Is(err, syscall.EHOSTUNREACH) && !errors.Is(err, syscall.ENETUNREACH) {
+		return false
+	}
+	w.count++
+	w.unreachable = err
+	return true
 }
 
 // heed notes what an answer tells about the round trips.
@@ -317,7 +342,7 @@ func (c *conversation) silence(w *waiting) error {
 	if c.heard {
 		what = fmt.Sprintf("no answer to %d requests within %v", len(w.ids), time.Since(w.times[0]).Round(time.Millisecond))
 	}
-	return c.unanswered(what, os.ErrDeadlineExceeded)
+	return c.unanswered(what, cmp.Or(w.unreachable, os.ErrDeadlineExceeded))
 }
 
 func (c *conversation) unanswered(what string, err error) error {

@@ -90,7 +90,7 @@ func (q *inquiry) ask(l *list) error {
 	}
 	if q.quiet > 1 {
 		q.know.slow.lists[l.table] = &port.Table{
-			Name: l.table, State: port.TableBroken, Grant: grant(l.table), Why: "not asked for, since two other tables gave no answer",
+			Name: l.table, State: port.TableBroken, Grant: grant(l.table), Why: notAsked,
 		}
 		return nil
 	}
@@ -113,7 +113,7 @@ func (r *round) list(l *list, most int) (*listing, error) {
 		return nil, nil
 	}
 	w, err := r.read(l, most)
-	s.silent[l.table] = classed(err) == NoAnswer || classed(err) == Deadline
+	s.silent[l.table] = unheard(err)
 	if err != nil && r.fatal(err) {
 		return nil, err
 	}
@@ -126,9 +126,10 @@ func (r *round) list(l *list, most int) (*listing, error) {
 		t.State = port.TableEmpty
 	}
 	if t.State == "" {
-		if t.State, err = r.probe(l.table, l.columns[0]); err != nil {
+		if t.State, t.Why, err = r.probe(l.table, l.columns[0]); err != nil {
 			return nil, err
 		}
+		s.silent[l.table] = t.State == port.TableBroken
 	}
 	s.lists[l.table] = t
 	return w, nil
@@ -185,7 +186,7 @@ func (q *inquiry) takeParts(details *port.Details) {
 		s.parts.over, s.units = over, details.Units
 	}
 	if s.parts.over == nil || !broken(stack) {
-		s.parts.over = overs(q.came[stack])
+		s.parts.over = overs(q.came[stack], q.readings())
 	}
 }
 
@@ -224,9 +225,10 @@ func (q *inquiry) takeNeighbours(details *port.Details) error {
 var nameList = &list{table: ifXTable, arcs: 1, columns: []*column{ifName}}
 
 // sameNames checks that the ports still have the ifIndexes that they had at the
-// poll's start, of a switch that doesn't tell by ifTableLastChange.
+// poll's start, of a switch that hasn't ever told by ifTableLastChange: on some
+// it is 0 whatever happens.
 func (r *round) sameNames() error {
-	if r.know.change || r.final {
+	if changed, _ := r.changed.Get(); changed > 0 || r.final {
 		return nil
 	}
 	w, err := r.read(nameList, mostRows)

@@ -25,6 +25,8 @@
 //   - columns.go says what is asked: every column with its object, its type
 //     and where its value goes, in groups.
 //   - strip.go sorts an answer's varbinds into the columns asked for.
+//   - bulk.go plans GETBULKs, and asks for anything with sysUpTime and
+//     ifTableLastChange beside it.
 //   - rows.go holds the rows of a round, in memory that polls share.
 //   - round.go walks the groups in packed GETBULKs, whole rows at a time, and
 //     fills rows. The first group gives a port's name, status, speed and error
@@ -35,7 +37,8 @@
 //     asked for when it is time and at once where the agent restarted, another
 //     engine answers, ifTableLastChange moved, or a port came, went or has
 //     another name; MAU types and what was negotiated also where anything shows
-//     that a port's link changed, of that port only. What is kept of a row counts
+//     that a port's link changed, of that port only, and once more in the poll
+//     after, as agents keep tables for some seconds. What is kept of a row counts
 //     as long as its ifIndex has its ifName.
 //   - list.go reads small tables as they are, whatever their indexes, within
 //     bounds of rows and octets.

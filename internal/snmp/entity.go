@@ -128,16 +128,39 @@ func members(all map[uint32]entity) []port.Unit {
 	return units
 }
 
+// ieee8023adLag is the type of an aggregate (IANAifType-MIB).
+const ieee8023adLag = 161
+
 // overs gives the interfaces that lie over others (RFC 2863, ifStackTable): 0
-// stands for nothing above or below, and 1 for an active row.
-func overs(rows []*record) map[int]bool {
+// stands for nothing above or below, and 1 for an active row. They are sought
+// since aggregates and parts of ports may have a port's type, so only what lies
+// over such a type counts: a port over an optical channel is one all the same. So
+// is one with a connector over what has none, since some switches tell higher
+// and lower the wrong way round.
+func overs(rows []*record, ports []port.Reading) map[int]bool {
+	known := map[uint32]*port.Reading{}
+	for i := range ports {
+		known[uint32(ports[i].Index)] = &ports[i]
+	}
 	over := map[int]bool{}
 	for _, e := range rows {
-		if e.at[0] > 0 && e.at[1] > 0 && e.values[0].number == 1 {
+		active := e.at[0] > 0 && e.at[1] > 0 && e.values[0].number == 1
+		if active && lies(known[e.at[0]], known[e.at[1]]) {
 			over[int(e.at[0])] = true
 		}
 	}
 	return over
+}
+
+// lies tells whether it counts that one is said to lie over another, which is nil
+// where it isn't listed.
+func lies(higher, lower *port.Reading) bool {
+	if lower == nil {
+		return true
+	}
+	aggregate, plain := lower.Type == ieee8023adLag, port.Reading{Type: lower.Type}
+	upsideDown := higher != nil && higher.Connector == port.Yes && (aggregate || lower.Connector == port.No)
+	return !upsideDown && (aggregate || plain.Physical())
 }
 
 // ifIndexOf reads the ifIndex of a name of ifIndex's instance.

@@ -88,13 +88,30 @@ func TestUnits(t *testing.T) {
 	}
 }
 
-// RFC 2863, ifStackTable: (higher, lower), 0 for nothing, active(1).
+// RFC 2863, ifStackTable: (higher, lower), 0 for nothing, active(1). Switches with
+// the two columns exchanged: common practice, no source.
 func TestWhatLiesOverOthers(t *testing.T) {
 	row := func(higher, lower uint32, status uint64) *record {
 		return &record{at: [mostArcs]uint32{higher, lower}, values: []value{{number: status}}}
 	}
-	over := overs([]*record{row(0, 20, 1), row(20, 11, 1), row(20, 12, 1), row(11, 0, 1), row(30, 11, 2), row(0, 0, 1)})
-	require.Equal(t, map[int]bool{20: true}, over)
+	ports := []port.Reading{
+		{Index: 11, Type: 6}, {Index: 12, Type: 6}, {Index: 13, Type: 6, Connector: port.Yes}, {Index: 14, Type: 6, Connector: port.Yes},
+		{Index: 20, Type: 6}, {Index: 22, Type: 6, Connector: port.No}, {Index: 21, Type: 6}, {Index: 161, Type: 161}, {Index: 135, Type: 135}, {Index: 195, Type: 195}, {Index: 30, Type: 6},
+	}
+	for name, c := range map[string]struct {
+		rows []*record
+		want map[int]bool
+	}{
+		"an aggregate of type 6":                                 {[]*record{row(0, 20, 1), row(20, 11, 1), row(20, 12, 1), row(11, 0, 1), row(30, 11, 2), row(0, 0, 1)}, map[int]bool{20: true}},
+		"an aggregate that is said to be plugged":                {[]*record{row(13, 11, 1)}, map[int]bool{13: true}},
+		"a part of a part":                                       {[]*record{row(20, 11, 1), row(21, 20, 1)}, map[int]bool{20: true, 21: true}},
+		"a part of an aggregate":                                 {[]*record{row(161, 11, 1), row(21, 161, 1)}, map[int]bool{161: true, 21: true}},
+		"over an interface that isn't listed":                    {[]*record{row(20, 99, 1)}, map[int]bool{20: true}},
+		"upside down: ports over their VLAN and their aggregate": {[]*record{row(11, 135, 1), row(13, 135, 1), row(13, 161, 1), row(14, 161, 1), row(14, 22, 1)}, map[int]bool{}},
+		"a port over its optical channel":                        {[]*record{row(11, 195, 1)}, map[int]bool{}},
+	} {
+		require.Equal(t, c.want, overs(c.rows, ports), name)
+	}
 }
 
 // However the parts of a switch hold each other, it comes to an end.

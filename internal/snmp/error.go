@@ -104,3 +104,9 @@ func denied(err error) bool {
 	var status statusError
 	return errors.As(err, &status) && status.denies()
 }
+
+// unheard tells whether an error is that nothing came, or not in time.
+func unheard(err error) bool {
+	class := classed(err)
+	return class == NoAnswer || class == Deadline
+}

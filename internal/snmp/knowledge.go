@@ -18,6 +18,7 @@ type knowledge struct {
 	rows    map[*column]int       // when the column was last asked
 	narrow  map[port.Counter]bool // the 32-bit column is needed beside the 64-bit one
 	change  bool                  // ifTableLastChange is asked for
+	torn    int                   // polls in a row that failed because it moved
 	widths  map[*group]int        // columns asked at a time; 0 for all
 	lean    bool                  // the switch doesn't like more than that beside the rows
 	framing int                   // bytes of an answer that aren't varbinds
@@ -85,6 +86,7 @@ func (k *knowledge) lacked(now moment) {
 // refresh looks for the columns again where the agent restarted or it is time.
 func (k *knowledge) refresh(now moment) {
 	if !now.follows(k.last) {
+		k.torn = 0
 		k.slow.reset()
 		k.again()
 	} else if !now.at.Before(k.due) {
@@ -94,9 +96,20 @@ func (k *knowledge) refresh(now moment) {
 
 // again makes the next round look for the columns anew.
 func (k *knowledge) again() {
-	k.due, k.change, k.lean = time.Time{}, true, false
+	k.due, k.change, k.lean = time.Time{}, k.torn < mostRestless, false
 	clear(k.widths)
 	clear(k.states)
+}
+
+// failed notes why a poll failed. An ifTableLastChange that moves in each poll
+// tells nothing, and isn't asked for until the agent restarts.
+func (k *knowledge) failed(err error) {
+	if !errors.Is(err, errMoved) {
+		return
+	}
+	if k.torn++; k.torn >= mostRestless {
+		k.change = false
+	}
 }
 
 // narrower makes a group's answers smaller where not one row of so many columns
@@ -188,6 +201,9 @@ func (r *round) lacksWide(k port.Counter) bool {
 func (k *knowledge) note(r *round, readings []port.Reading) {
 	if named := k.slow.note(r, readings); named || r.replaced {
 		k.due = time.Time{}
+	}
+	if k.change {
+		k.torn = 0
 	}
 	k.last = r.last
 }

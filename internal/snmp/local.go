@@ -1,6 +1,8 @@
 package snmp
 
 import (
+	"slices"
+
 	"toneout/internal/port"
 )
 
@@ -10,13 +12,14 @@ type localPort struct {
 	text string
 }
 
-// plant is all by which a local port number may be known for an interface.
+// matcher is all by which a local port number may be known for an interface.
 type matcher struct {
 	ports     []port.Reading
 	locals    map[uint32]localPort // by lldpLocPortNum
 	bridge    map[uint32]int       // dot1dBasePortIfIndex
 	addresses map[int]string       // ifPhysAddress
 	claimed   map[int]bool         // by a bridge port
+	mixed     bool                 // some number is no bridge port but an ifIndex
 }
 
 // resolve gives the ifIndexes of local port numbers, as far as they are sure. A
@@ -28,6 +31,7 @@ func (m *matcher) resolve(numbers []uint32) map[uint32]int {
 	for _, i := range m.bridge {
 		m.claimed[i] = true
 	}
+	m.mixed = slices.ContainsFunc(numbers, func(n uint32) bool { return m.bridge[n] == 0 && m.byIndex(int(n)) != 0 })
 	found, sure := map[uint32]int{}, map[uint32]bool{}
 	holders := map[int][]uint32{}
 	for _, n := range numbers {
@@ -107,16 +111,23 @@ func (m *matcher) byText(text string) int {
 }
 
 // byNumber goes by the bridge port, else by the ifIndex, unless that is
-// another bridge port's.
+// another bridge port's. Where not all numbers are bridge ports, they may all be
+// ifIndexes.
 func (m *matcher) byNumber(number uint32) int {
+	direct := m.byIndex(int(number))
 	i, bridged := m.bridge[number]
-	if !bridged {
-		i = int(number)
-	}
-	if !bridged && m.claimed[i] {
+	switch {
+	case !bridged && m.claimed[direct], bridged && m.mixed && direct != 0 && direct != i:
 		return 0
+	case bridged:
+		return m.only(func(r *port.Reading) bool { return r.Index == i })
 	}
-	return m.only(func(r *port.Reading) bool { return r.Index == i && (bridged || r.Physical()) })
+	return direct
+}
+
+// byIndex gives an ifIndex that is a port's.
+func (m *matcher) byIndex(index int) int {
+	return m.only(func(r *port.Reading) bool { return r.Index == index && r.Physical() })
 }
 
 // only gives the ifIndex of the one port that fits.

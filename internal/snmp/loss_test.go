@@ -60,10 +60,10 @@ func portOf(v sim.Value) uint64 {
 
 // With 30 % of the datagrams lost each way, an exchange fails 51 times in 100;
 // polls go on, within the time that a default poll has: timeout 2 s, 2 retries,
-// 54 s in all; here a twentieth of it.
+// 54 s in all; here a tenth of it.
 func TestPollsGoOnWhereDatagramsAreLost(t *testing.T) {
 	t.Parallel()
-	const timeout, polls, rows = 100 * time.Millisecond, 16, 24
+	const timeout, polls, rows = 200 * time.Millisecond, 16, 24
 	s := open(t, serve(t, &growing{still: ports(rows).At(noon)}, lossy(0.3, 7)), v2c, func(target *snmp.Target) {
 		target.Timeout, target.Retries = timeout, 2
 	})
@@ -111,6 +111,7 @@ func goesOn(t *testing.T, before []port.Reading, r *port.Reading, i int) {
 // Large answers that get lost are asked for in smaller ones from then on; those
 // lost by chance are as large again soon.
 func TestAnswersRegainTheirSizeAfterALoss(t *testing.T) {
+	t.Parallel()
 	for name, row := range map[string]struct {
 		lost func(poll, nth, size int) bool
 		most int // requests of a poll some time later; 28 are enough
@@ -131,7 +132,7 @@ func TestAnswersRegainTheirSizeAfterALoss(t *testing.T) {
 					}
 					return answer
 				}
-			}), v2c, func(target *snmp.Target) { target.Timeout, target.Retries = 100*time.Millisecond, 2 })
+			}), v2c, func(target *snmp.Target) { target.Timeout, target.Retries = 200*time.Millisecond, 2 })
 			var requests []int
 			for n := range int64(30) {
 				number.Store(n)
@@ -146,7 +147,7 @@ func TestAnswersRegainTheirSizeAfterALoss(t *testing.T) {
 // A slow agent is asked once where it is known how slow it is (RFC 6298).
 func TestASlowAgentIsAskedOnce(t *testing.T) {
 	t.Parallel()
-	const timeout = 100 * time.Millisecond
+	const timeout = 200 * time.Millisecond
 	slow := atomic.Bool{}
 	s := open(t, serve(t, ports(2), func(a *sim.Agent) {
 		a.Mangle = func(e sim.Exchange) []sim.Datagram {
@@ -182,6 +183,7 @@ func TestASilentSwitchIsGivenUpInTime(t *testing.T) {
 		"after a delay": func(a *sim.Agent) { a.Mangle = delayed(timeout * 5 / 4) },
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			silent := atomic.Bool{}
 			s := open(t, serve(t, ports(2), before, func(a *sim.Agent) {
 				mangle := a.Mangle
@@ -205,7 +207,7 @@ func TestASilentSwitchIsGivenUpInTime(t *testing.T) {
 				took := time.Since(began)
 				require.Equal(t, snmp.NoAnswer, snmp.ClassOf(err), "%v", err)
 				require.GreaterOrEqual(t, took, 3*timeout-timeout/8)
-				require.Less(t, took, 5*timeout) // 3, and a busy machine
+				require.Less(t, took, 15*timeout) // 3, and a busy machine; after losses the poll could have 23
 				require.LessOrEqual(t, s.Traffic().Requests, 12, "no storm")
 				require.Zero(t, s.Traffic().Busy)
 			}

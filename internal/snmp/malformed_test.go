@@ -151,6 +151,7 @@ var answers = map[string]struct {
 }
 
 func TestAnswersThatAreNone(t *testing.T) {
+	t.Parallel()
 	for name, row := range answers {
 		for version, credentials := range map[string]snmp.Credentials{"v2c": v2c, "v3": snmpdUser} {
 			t.Run(name+"/"+version, func(t *testing.T) { answered(t, credentials, row.mangle, row.class, row.hint) })

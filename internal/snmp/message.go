@@ -124,6 +124,10 @@ func (v *varbind) read(pair []byte) bool {
 	}
 	content, rest, ok := take(pair, pair[0])
 	*v = varbind{name: name, kind: gosnmp.Asn1BER(pair[0])}
+	if len(content) == 0 && isNumber(v.kind) {
+		v.absent = true
+		return ok && len(rest) == 0
+	}
 	switch v.kind {
 	case gosnmp.Integer:
 		n, _, fits := takeInt(pair)
@@ -144,6 +148,14 @@ func (v *varbind) read(pair []byte) bool {
 		return false
 	}
 	return ok && len(rest) == 0
+}
+
+func isNumber(kind gosnmp.Asn1BER) bool {
+	switch kind {
+	case gosnmp.Integer, gosnmp.Counter32, gosnmp.Gauge32, gosnmp.TimeTicks, gosnmp.Counter64:
+		return true
+	}
+	return false
 }
 
 // take gives the content of the TLV with a tag that b starts with, and what

@@ -137,6 +137,34 @@ func TestIfIndexesThatMoveWithinAPoll(t *testing.T) {
 	}
 }
 
+// On some agents ifTableLastChange tells nothing, as it moves from answer to
+// answer (common practice, no source): the switch is read all the same.
+func TestAnIfTableLastChangeThatNeverRests(t *testing.T) {
+	mib, pdus := &shifting{}, 0
+	mib.set(renumbering(0, true))
+	s := open(t, serve(t, mib, func(a *sim.Agent) {
+		a.MaxVarbinds = 12
+		a.Mangle = func(e sim.Exchange) []sim.Datagram {
+			now := renumbering(0, true)
+			pdus++
+			set(now, "1.3.6.1.2.1.31.1.5", "0", sim.Ticks(time.Duration(pdus)*time.Second))
+			mib.set(now)
+			return e.Send()
+		}
+	}), v2c)
+	for range 3 {
+		_, err := s.Poll(context.Background())
+		require.ErrorContains(t, err, "ifTableLastChange")
+	}
+	for range 3 {
+		p := poll(t, s)
+		require.Len(t, p.Ports, 4)
+		for i := range p.Ports {
+			sameInAll(t, &p.Ports[i], true)
+		}
+	}
+}
+
 // sameInAll checks that all that a reading holds is of the port it names.
 func sameInAll(t *testing.T, r *port.Reading, joined bool) {
 	t.Helper()

@@ -16,6 +16,7 @@ import (
 // How agents and networks go wrong on the wire (common practice, no source, but
 // for what is named). The readings are those of a switch that behaves.
 func TestPlaysOnTheWire(t *testing.T) {
+	t.Parallel()
 	const all = "1.3.6.1.2.1"
 	for name, row := range map[string]struct {
 		play  func() func(sim.Exchange) []sim.Datagram

@@ -33,6 +33,9 @@ func TestRMONStandsInForFCSErrors(t *testing.T) {
 	vlan := of(ports(3))
 	set(vlan, ifEntry+"3", "9", sim.Integer(135)) // l2vlan
 	set(vlan, ifEntry+"8", "9", sim.Integer(1))
+	management := of(ports(3)) // a port of its own, of which nothing counts errors
+	set(management, ifEntry+"3", "4", sim.Integer(6))
+	set(management, ifEntry+"8", "4", sim.Integer(1))
 	odd := bare(3)
 	probed(odd, "1", source+"2", 200, 20)
 	probed(odd, "2", source+"2", 999, 99)
@@ -48,6 +51,7 @@ func TestRMONStandsInForFCSErrors(t *testing.T) {
 		"a switch that counts none":                {of(bare(3)), true, map[int]uint64{1: 110, 2: 220, 3: 330}},
 		"two probes of a port, sources of no port": {odd, true, map[int]uint64{2: 220}},
 		"neither FCS errors nor probes":            {bare(3), true, nil},
+		"no probe of the port without FCS errors":  {management, true, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := pace(t, "1.3.6.1.2.1.16")

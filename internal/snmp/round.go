@@ -106,29 +106,11 @@ func (r *round) walkPart(g *group, columns []*column) error {
 	for len(columns) > 0 && !done.end {
 		b := r.plan(g, size, columns, done)
 		a, err := r.bulk(b)
-		var status statusError
-		switch {
-		case err != nil && b.greets && r.apart(err):
-			return errApart
-		case errors.Is(err, errTooBig) && b.extra() > 0:
-			r.know.lean = true
-			continue
-		case errors.Is(err, errTooBig) && size.shrink(a.repetitions):
-			continue
-		case errors.Is(err, errTooBig):
-			return errTooWide
-		case errors.As(err, &status) && status.denies():
-			if columns, err = r.allowed(columns, err); err != nil {
+		if err != nil {
+			if columns, err = r.otherwise(b, a, size, err); err != nil {
 				return err
 			}
 			continue
-		case errors.As(err, &status) && status.position > 1:
-			if columns, err = r.without(b, status); err != nil {
-				return err
-			}
-			continue
-		case err != nil:
-			return err
 		}
 		r.strips, err = split(r.strips, g, columns, done.at, a.repeated)
 		switch {
@@ -151,6 +133,28 @@ func (r *round) walkPart(g *group, columns []*column) error {
 	}
 	size.finished(done)
 	return nil
+}
+
+// otherwise gives the columns to ask for after a request that failed, where it
+// may do if another one is made.
+func (r *round) otherwise(b bulk, a table, size *sizing, err error) ([]*column, error) {
+	var status statusError
+	switch {
+	case b.greets && r.apart(err):
+		return nil, errApart
+	case errors.Is(err, errTooBig) && b.extra() > 0:
+		r.know.lean = true
+		return b.columns, nil
+	case errors.Is(err, errTooBig) && size.shrink(a.repetitions):
+		return b.columns, nil
+	case errors.Is(err, errTooBig):
+		return nil, errTooWide
+	case errors.As(err, &status) && status.denies():
+		return r.allowed(b.columns, err)
+	case errors.As(err, &status) && status.position > 1:
+		return r.without(b, status)
+	}
+	return nil, err
 }
 
 // progress is how far the walk of a group has come.

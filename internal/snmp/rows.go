@@ -69,6 +69,8 @@ type workspace struct {
 	names  [][]byte
 	octets []byte // of these
 	few    []*column
+
+	variables []varbind // of an answer
 }
 
 func (w *workspace) free() {

@@ -23,6 +23,7 @@ type slow struct {
 	physical map[int]string         // those that may be ports, by ifIndex
 	links    map[index]link         // likewise
 	exits    map[index]uint64       // of each MAU, likewise
+	unsure   map[index]bool         // ports whose links changed in the last poll
 	kept     map[*group][]held      // what these groups gave
 	details  *port.Details          // as last asked
 	units    []port.Unit            // likewise
@@ -30,6 +31,7 @@ type slow struct {
 	engine   string                 // in hexadecimal
 	lists    map[string]*port.Table // of the slow tables
 	silent   map[string]bool        // they gave no answer
+	unprobed bool                   // RMON has nothing of the ports without FCS errors
 }
 
 const (
@@ -42,7 +44,7 @@ func newSlow(every time.Duration) slow {
 	if every <= 0 {
 		every = usualSlowEvery
 	}
-	return slow{every: every, kept: map[*group][]held{}, lists: map[string]*port.Table{}, silent: map[string]bool{}}
+	return slow{every: every, kept: map[*group][]held{}, unsure: map[index]bool{}, lists: map[string]*port.Table{}, silent: map[string]bool{}}
 }
 
 // link is what moves with a port's link.
@@ -179,22 +181,23 @@ func (r *round) affected(g *group) []index {
 }
 
 // relinked tells whether a port's link changed since the last poll, as far as
-// anything shows it.
+// anything shows it, or since the one before: agents keep some tables for a
+// while, so what was read at once may be from before the change.
 func (r *round) relinked(of, mau index) bool {
 	one := r.ports.get(of)
 	if one == nil {
 		return false
 	}
-	if r.know.slow.links[of] != one.link() {
+	if s := &r.know.slow; s.unsure[of] || s.links[of] != one.link() {
 		return true
 	}
 	now := r.maus.get(mau)
 	if now == nil {
 		return false
 	}
-	exits, _ := now.Counters.Get(port.MediaExits)
+	exits, counted := now.Counters.Get(port.MediaExits)
 	before, known := r.know.slow.exits[mau]
-	return !known || before != exits
+	return !known || counted && before != exits
 }
 
 // some asks for columns of a few rows by their names.
@@ -227,41 +230,6 @@ func (r *round) some(g *group, columns []*column, keys []index) ([]held, error) 
 		}
 	}
 	return given, nil
-}
-
-// aside asks for something with sysUpTime and, where the switch has it,
-// ifTableLastChange beside it, so that it belongs to the same ports.
-func (r *round) aside(q request) (table, error) {
-	names, change, scalars := [][]byte{sysUpTimeName, ifTableLastChangeName}, r.know.change, 1
-	if q.kind == gosnmp.GetBulkRequest {
-		names = [][]byte{sysUpTimeObject, ifTableLastChangeObject}
-	}
-	if change {
-		scalars++
-	}
-	if q.kind == gosnmp.GetBulkRequest {
-		q.nonRepeaters = scalars
-	}
-	asked := len(q.names)
-	q.names = append(names[:scalars:scalars], q.names...)
-	a, err := r.ask(q)
-	if err != nil {
-		return table{answer: a}, err
-	}
-	if most := scalars + asked*max(1, a.asked); len(a.variables) > most {
-		return table{}, fail(Malformed, "%d values came where at most %d were asked for", len(a.variables), most)
-	}
-	if len(a.variables) < scalars {
-		return table{answer: a}, errTooBig
-	}
-	uptime := a.variables[0]
-	if _, known := r.last.uptime.Get(); known && !uptime.is(sysUpTimeName) {
-		return table{}, fail(Malformed, "sysUpTime was asked for and %s came", dotted(uptime.name))
-	}
-	if err := r.heardAt(a.at, uptime); err != nil {
-		return table{}, err
-	}
-	return table{answer: a, repeated: a.variables[scalars:]}, r.stand(a.variables[1:], change)
 }
 
 // learnTypes asks for the types of new rows, where there are few, before all
@@ -299,17 +267,7 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 		}
 		same = sameNames(before, s.physical)
 	}
-	for i, key := range r.ports.keys {
-		if now := r.ports.all[i].link(); s.links[key] != now {
-			s.links[key] = now
-		}
-	}
-	for i, key := range r.maus.keys {
-		exits, _ := r.maus.all[i].Counters.Get(port.MediaExits)
-		if before, ok := s.exits[key]; !ok || before != exits {
-			s.exits[key] = exits
-		}
-	}
+	s.noteLinks(r)
 	if s.restless++; !moved || !same {
 		s.restless = 0
 	}
@@ -318,6 +276,25 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 		s.due = r.last.at.Add(s.every)
 	}
 	return known && !same
+}
+
+// noteLinks does so for the ports' links, as little as changed of them. Those of
+// new rows have been asked for in any case.
+func (s *slow) noteLinks(r *round) {
+	clear(s.unsure)
+	for i, key := range r.ports.keys {
+		if before, known := s.links[key]; !known || before != r.ports.all[i].link() {
+			s.links[key] = r.ports.all[i].link()
+			s.unsure[key] = known
+		}
+	}
+	for i, key := range r.maus.keys {
+		exits, counted := r.maus.all[i].Counters.Get(port.MediaExits)
+		if before, known := s.exits[key]; !known || counted && before != exits {
+			s.exits[key] = exits
+			s.unsure[index{port: key.port}] = known
+		}
+	}
 }
 
 // stands tells whether the same rows are there with the same names as before.

@@ -163,6 +163,20 @@ func TestMAUTypesAreReadWhereALinkChanged(t *testing.T) {
 	}
 }
 
+// Agents keep tables of their own for some seconds, each its own (common practice,
+// no source): what is read beside a change of the link may be from before it.
+func TestAMAUTypeThatComesLateIsRead(t *testing.T) {
+	p := pace(t, mauTypeObject)
+	p.at(0, withMAUs(8))
+	changed := withMAUs(8)
+	set(changed, ifXEntry+"15", "3", sim.Gauge32(100))
+	require.Equal(t, 30, p.at(time.Minute, changed).Ports[2].MAU)
+	linked(changed, 3, 16, "\x0c") // 100BASE-TX full duplex
+	require.Equal(t, 16, p.at(2*time.Minute, changed).Ports[2].MAU)
+	p.at(3*time.Minute, changed)
+	require.Zero(t, p.asked[mauTypeObject].Load())
+}
+
 // A steady poll of a switch with 48 copper ports, 2 optics and 3 virtual rows.
 func TestAPollTakesAboutThirtyDatagrams(t *testing.T) {
 	f := startFerrow(t, sim.FerrowQuay(1, noon), "acc-n1-1")

@@ -36,6 +36,7 @@ func until(t *testing.T, s *snmp.Switch, what string, shows func(port.Poll) bool
 }
 
 func TestARealLinkGoesDownAndUp(t *testing.T) {
+	t.Parallel()
 	agent := snmpdtest.Start(t, 3)
 	s := open(t, agent.Address, snmpdUser)
 	before := until(t, s, "the link of port2", func(p port.Poll) bool { return named(t, p, "port2").Oper == port.Up })
@@ -99,6 +100,7 @@ func counts(t *testing.T, p port.Poll, want map[string]uint64) {
 }
 
 func TestARealAgentRefusesForAReason(t *testing.T) {
+	t.Parallel()
 	agent := snmpdtest.Start(t, 1)
 	with := func(change func(*snmp.Credentials)) snmp.Credentials {
 		c := snmpdUser
@@ -171,6 +173,7 @@ func TestARealAgentKnowsTheProtocols(t *testing.T) {
 }
 
 func TestAStoppedAgentIsRefusedAndComesBack(t *testing.T) {
+	t.Parallel()
 	agent := snmpdtest.Start(t, 1)
 	for name, credentials := range map[string]snmp.Credentials{"v2c": v2cOf(snmpdtest.Community), "v3": snmpdUser} {
 		t.Run(name, func(t *testing.T) {
@@ -186,6 +189,7 @@ func TestAStoppedAgentIsRefusedAndComesBack(t *testing.T) {
 }
 
 func TestNobodyThere(t *testing.T) {
+	t.Parallel()
 	silent, err := net.ListenPacket("udp", "127.0.0.1:0")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, silent.Close()) })
@@ -195,12 +199,12 @@ func TestNobodyThere(t *testing.T) {
 		class       snmp.Class
 		hint        string
 	}{
-		"silence":       {silent.LocalAddr().String(), v2c, snmp.NoAnswer, "no answer to 2 requests within 50ms each"},
+		"silence":       {silent.LocalAddr().String(), v2c, snmp.NoAnswer, "no answer to 2 requests within 500ms each"},
 		"silence to v3": {silent.LocalAddr().String(), snmpdUser, snmp.NoAnswer, "engine discovery"},
 		"no such name":  {"switch.invalid:161", v2c, snmp.NoAnswer, "switch.invalid"}, // RFC 6761 6.4
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t, row.address, row.credentials, func(target *snmp.Target) { target.Timeout = 50 * time.Millisecond })
+			s := open(t, row.address, row.credentials, func(target *snmp.Target) { target.Timeout = 500 * time.Millisecond })
 			_, err := s.Poll(context.Background())
 			require.Equal(t, row.class, snmp.ClassOf(err), "%v", err)
 			require.Contains(t, err.Error(), row.hint)

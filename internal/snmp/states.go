@@ -56,20 +56,30 @@ func (k *knowledge) table(r *round, name string) port.Table {
 
 // tell finds out about the tables without rows whether the switch has them.
 func (r *round) tell() error {
+	quiet := 0
 	for _, name := range tableNames {
-		t := r.know.table(r, name)
-		if t.Rows > 0 {
+		switch t := r.know.table(r, name); {
+		case t.Rows > 0:
 			delete(r.know.states, name)
-		} else if t.State == "" {
-			state, err := r.probe(name, columnOf(name))
+		case t.State != "":
+		case quiet > 1:
+			r.know.broken[name] = notAsked
+		default:
+			state, why, err := r.probe(name, columnOf(name))
 			if err != nil {
 				return err
 			}
-			r.know.states[name] = state
+			if r.know.states[name] = state; state == port.TableBroken {
+				quiet++
+				r.know.broken[name] = why
+				r.know.lacked(r.last)
+			}
 		}
 	}
 	return nil
 }
+
+const notAsked = "not asked for, since two other tables gave no answer"
 
 func columnOf(table string) *column {
 	for _, g := range groups {
@@ -89,18 +99,20 @@ func inMoment(table string) bool {
 
 // probe asks for an instance that no table has: where the switch has the
 // object and these credentials may see it, noSuchInstance comes, else
-// noSuchObject (RFC 3416 4.2.1) or an error status. Only what ends the poll is
-// an error.
-func (r *round) probe(table string, c *column) (port.TableState, error) {
+// noSuchObject (RFC 3416 4.2.1) or an error status. Silence tells neither. Only
+// what ends the poll is an error.
+func (r *round) probe(table string, c *column) (state port.TableState, why string, err error) {
 	r.asked = table
 	a, err := r.aside(request{kind: gosnmp.GetRequest, names: [][]byte{nameOf(c.prefix + "0")}})
-	if err != nil && r.fatal(err) {
-		return "", err
+	switch {
+	case err != nil && r.fatal(err):
+		return "", "", err
+	case unheard(err):
+		return port.TableBroken, err.Error(), nil
+	case err == nil && len(a.repeated) == 1 && a.repeated[0].kind != gosnmp.NoSuchObject && a.repeated[0].is(nameOf(c.prefix+"0")):
+		return port.TableEmpty, "", nil
 	}
-	if err == nil && len(a.repeated) == 1 && a.repeated[0].kind != gosnmp.NoSuchObject && a.repeated[0].is(nameOf(c.prefix+"0")) {
-		return port.TableEmpty, nil
-	}
-	return port.TableHidden, nil
+	return port.TableHidden, "", nil
 }
 
 // granted asks whether a table that was hidden is there by now, since a person

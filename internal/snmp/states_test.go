@@ -2,6 +2,7 @@ package snmp_test
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"sync/atomic"
 	"testing"
@@ -108,6 +109,7 @@ func TestStatesOfTables(t *testing.T) {
 // A table that fails says why, for as long as it isn't asked again, and no
 // other says anything of it. Silence of slow tables is none of the switch.
 func TestBrokenTables(t *testing.T) {
+	t.Parallel()
 	for name, row := range map[string]struct {
 		object string
 		bad    func(sim.Exchange) []sim.Datagram
@@ -136,6 +138,7 @@ func TestBrokenTables(t *testing.T) {
 		}, "no instance"},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			table := name[:slices.Index([]byte(name), '/')]
 			campus := sim.Quayside(1, noon)
 			campus.Step = time.Second // minutes pass
@@ -214,9 +217,48 @@ func TestATableThatIsGrantedIsFoundSoon(t *testing.T) {
 	require.NotEmpty(t, p.Details.Neighbours)
 }
 
+// Where the question whether a table is there meets silence, nobody knows: it is
+// not called hidden, and it is asked again.
+func TestATableOfWhichNothingIsHeardIsNotHidden(t *testing.T) {
+	t.Parallel()
+	for table, object := range map[string]string{"dot3HCStatsTable": "1.3.6.1.2.1.10.7.11", "lldpRemTable": "1.0.8802.1.1.2.1.4"} {
+		t.Run(table, func(t *testing.T) {
+			t.Parallel()
+			mib := without(ports(3), dot3HCEntry)
+			mib["1.0.8802.1.1.2.1.4.1.1.4"] = map[string]sim.Value{}
+			mib[dot3HCEntry+"2"] = map[string]sim.Value{}
+			silent, served := atomic.Bool{}, &shifting{}
+			silent.Store(true)
+			served.set(mib)
+			minutes := atomic.Int64{}
+			s := open(t, serve(t, served, func(a *sim.Agent) {
+				a.Mangle = func(e sim.Exchange) []sim.Datagram {
+					if silent.Load() && e.Request.Type == sim.GetRequest && asks(e, object) {
+						return nil
+					}
+					return e.Send()
+				}
+			}), v2c, func(target *snmp.Target) {
+				target.Timeout, target.Retries, target.SlowEvery = 500*time.Millisecond, 0, 5*time.Minute
+				target.Now = func() time.Time { return noon.Add(time.Duration(minutes.Load()) * time.Minute) }
+			})
+			got := tableOf(poll(t, s), table)
+			require.Equal(t, port.TableBroken, got.State)
+			require.Contains(t, got.Why, "no answer")
+			silent.Store(false)
+			minutes.Store(6)
+			mib = maps.Clone(mib)
+			mib[uptimeObject] = map[string]sim.Value{"0": sim.Ticks(time.Hour + 6*time.Minute)}
+			served.set(mib)
+			require.Equal(t, port.TableEmpty, tableOf(poll(t, s), table).State)
+		})
+	}
+}
+
 // Of tables that meet silence two are asked for and then no more, and the
 // poll's readings are there all the same.
 func TestSilenceOfAllThatIsSlow(t *testing.T) {
+	t.Parallel()
 	f := sim.Quayside(1, noon).Switch("acc-q2-1")
 	f.At(noon.Add(time.Minute))
 	asked := atomic.Int64{}
@@ -240,6 +282,7 @@ func TestSilenceOfAllThatIsSlow(t *testing.T) {
 
 // A poll that runs out of time over its details still gives its readings.
 func TestDetailsThatTakeTooLong(t *testing.T) {
+	t.Parallel()
 	address := serve(t, sim.Quayside(1, noon).Switch("acc-q2-1"), func(a *sim.Agent) {
 		a.Now = func() time.Time { return noon.Add(time.Minute) }
 		a.Mangle = func(e sim.Exchange) []sim.Datagram {

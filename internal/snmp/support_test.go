@@ -19,6 +19,11 @@ const community = "quay"
 
 var v2c = snmp.Credentials{Version: 2, Community: community}
 
+// fixed is a MIB that was made once, which takes longer than to answer from it.
+type fixed struct{ *sim.View }
+
+func (s fixed) At(time.Time) *sim.View { return s.View }
+
 // serve runs a simulated agent until the test ends.
 func serve(t testing.TB, mib sim.MIB, options ...func(*sim.Agent)) string {
 	t.Helper()
@@ -27,6 +32,9 @@ func serve(t testing.TB, mib sim.MIB, options ...func(*sim.Agent)) string {
 
 func serveTo(t testing.TB, mib sim.MIB, security sim.Security, options ...func(*sim.Agent)) string {
 	t.Helper()
+	if static, ok := mib.(sim.Static); ok {
+		mib = fixed{static.At(noon)}
+	}
 	agent, err := sim.Listen("127.0.0.1:0", mib, security)
 	require.NoError(t, err)
 	for _, option := range options {

@@ -100,6 +100,8 @@ func (s *Switch) Poll(ctx context.Context) (port.Poll, error) {
 	}
 	w := workspaces.Get().(*workspace)
 	defer w.free()
+	s.session.last.variables = w.variables
+	defer func() { w.variables, s.session.last = s.session.last.variables, message{} }()
 	if s.session.usm != nil && !s.session.accepted {
 		s.session.forget() // so that a failure tells again whether discovery works
 	}
@@ -144,6 +146,7 @@ func (s *Switch) talk(c *conversation, w *workspace) (p port.Poll, asked string,
 			apart = true
 			continue
 		case err != nil:
+			s.know.failed(err)
 			return p, r.asked, err
 		}
 		if r.name != "" {

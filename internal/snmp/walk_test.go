@@ -125,11 +125,11 @@ func TestSmallMessages(t *testing.T) {
 }
 
 // shifting serves one MIB after another.
-type shifting struct{ now atomic.Pointer[sim.Static] }
+type shifting struct{ now atomic.Pointer[sim.View] }
 
-func (s *shifting) At(now time.Time) *sim.View { return s.now.Load().At(now) }
+func (s *shifting) At(time.Time) *sim.View { return s.now.Load() }
 
-func (s *shifting) set(mib sim.Static) { s.now.Store(&mib) }
+func (s *shifting) set(mib sim.Static) { s.now.Store(mib.At(noon)) }
 
 func TestAPortThatLosesItsWideCountersKeepsCounting(t *testing.T) {
 	mib := &shifting{}
