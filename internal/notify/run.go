@@ -53,10 +53,15 @@ func newAlertmanager(text string, o Options) (*Alertmanager, error) {
 	return a, nil
 }
 
-// withoutUser hides what stands before an @ in what may be no URL.
+// withoutUser hides what may be a password in what is no URL: all before an @,
+// or without one all after a colon.
 func withoutUser(text string) string {
 	if at := strings.LastIndex(text, "@"); at >= 0 {
 		return "..." + text[at:]
+	}
+	before, _, colon := strings.Cut(text, ":")
+	if colon {
+		return before + ":..."
 	}
 	return text
 }

@@ -232,7 +232,9 @@ func TestOneThatHangs(t *testing.T) {
 
 // A password is in no error and no log, wherever it stood.
 func TestNoPasswordIsSaid(t *testing.T) {
-	for _, bad := range []string{"quay:harbour-secret@am:9093", "ftp://quay:harbour-secret@am", "http://quay:harbour-secret@", "http://quay:harbour-secret@am:port", "am:9093", ""} {
+	for _, bad := range []string{"quay:harbour-secret@am:9093", "ftp://quay:harbour-secret@am", "http://quay:harbour-secret@", "http://quay:harbour-secret@am:port",
+		"https://quay:harbour-secret", "quay:harbour-secret", "am:9093", "",
+	} {
 		_, err := New(Options{URLs: []string{bad}})
 		require.ErrorContains(t, err, "not the address of one", bad)
 		require.NotContains(t, err.Error(), "secret")
