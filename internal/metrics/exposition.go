@@ -83,7 +83,7 @@ func (e *Exposition) ownFamilies() {
 		{&e.switchUp, "toneout_switch_up", "Whether the switch has answered one of its last 3 polls."},
 		{&e.switchUnread, "toneout_switch_unread", "1 while the switch has been asked in vain for 3 polls, and it is known whether another one hides it: behind is the silent switch that does, class is of the last error."},
 		{&e.switchTables, "toneout_switch_tables", "Tables that the switch was asked for, by state; hidden and broken ones hide faults. Absent while it is not read."},
-		{&e.switchPorts, "toneout_switch_ports", "Physical ports, by whether a run of the inventory is joined to them and whether their health can be judged. Absent while the switch is not read."},
+		{&e.switchPorts, "toneout_switch_ports", "Physical ports, by whether a run of the inventory is joined to them and what their health is judged by. Absent while the switch is not read."},
 		{&e.runs, "toneout_runs", "Runs of the inventory by state, counted every few seconds; they sum to all. What is not known is unknown, never healthy."},
 		{&e.runInfo, "toneout_run_info", "What the inventory says of the run; no switch and port where it is not joined."},
 		{&e.runFault, "toneout_run_fault", "1 while the fault is open; alarm is false where nobody is to be told."},

@@ -28,10 +28,39 @@ type silence struct{ class, behind string }
 
 var tableStates = [...]port.TableState{port.TableGiven, port.TableEmpty, port.TableHidden, port.TableBroken}
 
-// cover is what a NOC wants to know the share of.
-type cover struct{ joined, judged bool }
+// cover is what a NOC wants to know the share of: whether a port has a run, and
+// what its health is judged by.
+type cover struct {
+	joined bool
+	judged string
+}
 
-var covers = [...]cover{{false, false}, {false, true}, {true, false}, {true, true}}
+// What a port's health is judged by. Without a link there is nothing to judge,
+// which is not the same as being well.
+const (
+	byDamagedFrames = "damaged_frames"
+	byWeakerCount   = "weaker_count"
+	byNothing       = "nothing"
+	withoutLink     = "no_link"
+)
+
+var covers = [...]cover{
+	{false, byDamagedFrames}, {false, byWeakerCount}, {false, byNothing}, {false, withoutLink},
+	{true, byDamagedFrames}, {true, byWeakerCount}, {true, byNothing}, {true, withoutLink},
+}
+
+func coverOf(p *fault.Port) cover {
+	c := cover{p.Run != "", byDamagedFrames}
+	switch {
+	case p.Unjudged != "":
+		c.judged = byNothing
+	case p.Oper != port.Up:
+		c.judged = withoutLink
+	case p.ErrorsBy.Weak():
+		c.judged = byWeakerCount
+	}
+	return c
+}
 
 func (e *Exposition) ownedBy(switchName string) *switchSeries {
 	own := e.switches[switchName]
@@ -63,12 +92,12 @@ func (e *Exposition) updateSwitch(sw *fault.Switch, own *switchSeries) {
 	for i, c := range covers {
 		n := 0
 		for j := range sw.Ports {
-			if p := &sw.Ports[j]; c == (cover{p.Run != "", p.Unjudged == ""}) {
+			if coverOf(&sw.Ports[j]) == c {
 				n++
 			}
 		}
 		e.switchPorts.keep(&own.coverage[i], float64(n), read, func() (*label, *labels) {
-			return nil, own.labels.with(pair("joined", strconv.FormatBool(c.joined)), pair("judged", strconv.FormatBool(c.judged)))
+			return nil, own.labels.with(pair("joined", strconv.FormatBool(c.joined)), pair("judged", c.judged))
 		})
 	}
 }

@@ -196,7 +196,7 @@ func TestCoverageOfASwitch(t *testing.T) {
 	}
 	hidden, _ := value(t, r.Exposition, "toneout_switch_tables", "switch", "acc-n2-1", "state", "hidden")
 	require.Equal(t, 1.0, hidden)
-	joined, _ := value(t, r.Exposition, "toneout_switch_ports", "switch", "acc-n2-1", "joined", "true", "judged", "true")
+	joined, _ := value(t, r.Exposition, "toneout_switch_ports", "switch", "acc-n2-1", "joined", "true", "judged", "damaged_frames")
 	require.Equal(t, 2.0, joined)
 	unread := func(labels ...string) bool {
 		one, told := value(t, r.Exposition, "toneout_switch_unread", append(labels, "switch", "acc-n2-1")...)
