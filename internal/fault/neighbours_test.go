@@ -212,9 +212,7 @@ func TestTwinsOfOneEngineID(t *testing.T) {
 	a.engine, b.engine, c.engine = "80001f8804", "80001f8804", "80001f8805"
 	w := newWorld(t, nil, a, b, c)
 	w.polls(1)
-	require.Equal(t, []string{"b"}, w.view("a").Twins)
-	require.Equal(t, []string{"a"}, w.view("b").Twins)
-	require.Empty(t, w.view("c").Twins)
+	require.Equal(t, map[string][]string{"80001f8804": {"a", "b"}}, w.tracker.Snapshot().Twins())
 }
 
 func TestDownSince(t *testing.T) {

@@ -2,7 +2,6 @@ package fault
 
 import (
 	"reflect"
-	"slices"
 	"time"
 
 	"toneout/internal/plant"
@@ -58,7 +57,6 @@ func (t *Tracker) discharge(s *switchState) {
 		t.dismiss(p)
 	}
 	t.withdraw(s)
-	t.enrol(s, "")
 	t.places.forgetSwitch(s.name)
 	t.labels.forgetSwitch(s.name)
 }
@@ -96,35 +94,4 @@ func rewritten(name string, before, now *plant.Plant) bool {
 		return out
 	}
 	return !reflect.DeepEqual(rows(before), rows(now))
-}
-
-// enrol takes a switch's engine id, which no two may have, and tells each of
-// those that do of its twins.
-func (t *Tracker) enrol(s *switchState, engine string) {
-	before := s.enrolled
-	if engine == before {
-		return
-	}
-	s.enrolled = engine
-	remove(t.engines, before, s.name)
-	if engine != "" {
-		t.engines[engine] = append(t.engines[engine], s.name)
-	}
-	for _, name := range slices.Concat([]string{s.name}, t.engines[before], t.engines[engine]) {
-		if twin := t.switches[name]; twin != nil {
-			view := *twin.view
-			view.Twins = twinsOf(t.engines[twin.enrolled], name)
-			t.see(twin, &view)
-		}
-	}
-}
-
-func twinsOf(names []string, but string) (twins []string) {
-	for _, name := range names {
-		if name != but {
-			twins = append(twins, name)
-		}
-	}
-	slices.Sort(twins)
-	return twins
 }

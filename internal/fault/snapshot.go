@@ -40,7 +40,6 @@ type Switch struct {
 	Tables     []port.Table
 	Details    *port.Details // nil where it never told any
 	Engine     string        // its SNMP engine's id; "" where not told
-	Twins      []string      // other switches of the same engine id, which no two may have
 	Suspended  string        // why what is joined to it waits to be confirmed; "" where it does not
 	Behind     string        // the silent switch that hides this silent one; "" for none
 	Ports      []Port        // physical ports, in the switch's order

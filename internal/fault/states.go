@@ -1,5 +1,20 @@
 package fault
 
+import "maps"
+
+// Twins gives the switches that share an SNMP engine id, which no two may have
+// (RFC 3411 5), by that id and in the order of the configuration.
+func (s *Snapshot) Twins() map[string][]string {
+	sharing := make(map[string][]string)
+	for _, sw := range s.Switches {
+		if sw.Engine != "" {
+			sharing[sw.Engine] = append(sharing[sw.Engine], sw.Name)
+		}
+	}
+	maps.DeleteFunc(sharing, func(_ string, names []string) bool { return len(names) < 2 })
+	return sharing
+}
+
 // States counts the runs by state. Together they are all runs of the
 // inventory.
 func (s *Snapshot) States() map[State]int {

@@ -26,7 +26,6 @@ type switchState struct {
 
 	unsettled int       // polls left in which its names may yet be found to have shifted
 	renewed   bool      // whether its ports' joins or ends changed since they were shown
-	enrolled  string    // engine id that it is entered by
 	unreadAt  time.Time // when the poll failed that made it unread
 }
 

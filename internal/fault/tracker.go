@@ -44,7 +44,6 @@ type Tracker struct {
 	recorded map[plant.PortRef]bool // ports as the record names them
 
 	names   names
-	engines map[string][]string // switches by engine id
 	net     network
 	reweigh bool // whether which switch hides which may have changed
 
@@ -65,8 +64,8 @@ type Tracker struct {
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
 		board: newBoard(), switches: map[string]*switchState{}, net: newNetwork(),
-		names:   names{map[port.ID][]string{}, map[string][]string{}},
-		engines: map[string][]string{}, places: places[port.ID]{}, labels: places[string]{},
+		names:  names{map[port.ID][]string{}, map[string][]string{}},
+		places: places[port.ID]{}, labels: places[string]{},
 	}
 	t.Replace(p, s, time.Time{})
 	return t
@@ -87,7 +86,6 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
 	view.Details, view.Engine = s.details, poll.Engine
 	t.tried(s, &view, poll.At)
-	t.enrol(s, poll.Engine)
 
 	t.judge(s, poll.At)
 	t.show(s)

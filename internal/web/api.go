@@ -79,7 +79,7 @@ type SwitchNow struct {
 	Behind             string     `json:"behind,omitempty"`    // the silent switch that hides this silent one
 	Suspended          string     `json:"suspended,omitempty"` // why its joins wait to be confirmed
 	Engine             string     `json:"engine,omitempty"`    // SNMP engine id
-	Twins              []string   `json:"twins"`               // other switches of the same engine id
+	Twins              []string   `json:"twins"`               // other switches of the same engine id, 20 at most
 	Chassis            string     `json:"chassis,omitempty"`   // what it calls itself to its neighbours
 	Units              []Unit     `json:"units"`               // chassis or members of the stack
 	Neighbours         []HeardAt  `json:"neighbours"`
@@ -99,11 +99,22 @@ type Table struct {
 
 func switches(_ *http.Request, s *fault.Snapshot) (any, error) {
 	out := []SwitchNow{}
+	twins := s.Twins()
 	for _, sw := range s.Switches {
-		out = append(out, switchNow(sw))
+		now := switchNow(sw)
+		for _, name := range twins[sw.Engine] {
+			if name != sw.Name && len(now.Twins) < mostTwins {
+				now.Twins = append(now.Twins, name)
+			}
+		}
+		out = append(out, now)
 	}
 	return out, nil
 }
+
+// mostTwins is how many switches of the same engine id each one names; some
+// models have one for all.
+const mostTwins = 20
 
 func switchNow(sw *fault.Switch) SwitchNow {
 	out := SwitchNow{
@@ -113,7 +124,7 @@ func switchNow(sw *fault.Switch) SwitchNow {
 		Problem: sw.Problem, Class: sw.Class, SystemName: sw.SystemName,
 		Tables: []Table{}, Ports: len(sw.Ports),
 		RefusesCredentials: sw.RefusesCredentials(), Behind: sw.Behind, Suspended: sw.Suspended,
-		Engine: sw.Engine, Twins: append([]string{}, sw.Twins...), Units: []Unit{}, Neighbours: []HeardAt{},
+		Engine: sw.Engine, Twins: []string{}, Units: []Unit{}, Neighbours: []HeardAt{},
 	}
 	out.detail(sw)
 	if ticks, ok := sw.Uptime.Get(); ok && sw.Answering() {

@@ -23,8 +23,8 @@ func gapped() *fault.Snapshot {
 		s = tracker.Failed("acc-b1-1", s.At, "credentials", errors.New("ask 192.0.2.3:161: the switch refuses the passphrase of authentication"))
 	}
 	n2, s1 := s.Switches[0], s.Switches[1]
-	n2.Engine, n2.Twins = "80001f8803020000000001", []string{"acc-b1-1"}
-	s.Switches[2].Engine, s.Switches[2].Twins = n2.Engine, []string{"acc-n2-1"}
+	n2.Engine = "80001f8803020000000001"
+	s.Switches[2].Engine = n2.Engine
 	n2.Suspended = "its serial number is another than before " + nasty
 	s1.Behind = "acc-b1-1"
 	n2.Tables = []port.Table{

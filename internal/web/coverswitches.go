@@ -107,19 +107,15 @@ func switchCoverage(s *fault.Snapshot) SwitchCoverage {
 	return c
 }
 
-// twins gathers the switches that share an engine id, each set once.
+// twins lists the sets of switches that share an engine id, in the order of the
+// first of each.
 func twins(s *fault.Snapshot) []Twins {
 	out := []Twins{}
-	listed := map[string]bool{}
+	sharing := s.Twins()
 	for _, sw := range s.Switches {
-		if len(sw.Twins) == 0 || listed[sw.Name] {
-			continue
+		if names := sharing[sw.Engine]; len(names) > 0 && names[0] == sw.Name {
+			out = append(out, Twins{sw.Engine, names})
 		}
-		set := Twins{sw.Engine, append([]string{sw.Name}, sw.Twins...)}
-		for _, name := range set.Switches {
-			listed[name] = true
-		}
-		out = append(out, set)
 	}
 	return out
 }
