@@ -246,15 +246,6 @@ func appendArc(octets []byte, arc uint32) []byte {
 	return append(octets, byte(arc&0x7f))
 }
 
-// names gives the octets of dotted names.
-func names(dotted ...string) [][]byte {
-	all := make([][]byte, len(dotted))
-	for i, name := range dotted {
-		all[i] = nameOf(name)
-	}
-	return all
-}
-
 // nameOf gives the octets of a dotted name; of one arc less where it ends in a
 // dot. Names that aren't any give none.
 func nameOf(dotted string) []byte {

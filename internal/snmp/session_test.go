@@ -61,3 +61,12 @@ func TestTheEnginesClockAdvances(t *testing.T) {
 		require.EqualValues(t, 3, usm.AuthoritativeEngineBoots)
 	}
 }
+
+// names gives the octets of dotted names.
+func names(dotted ...string) [][]byte {
+	all := make([][]byte, len(dotted))
+	for i, name := range dotted {
+		all[i] = nameOf(name)
+	}
+	return all
+}
