@@ -3,7 +3,6 @@ package daemon
 import (
 	"context"
 	"encoding/json"
-	"math/rand/v2"
 	"regexp"
 	"strings"
 	"sync"
@@ -30,7 +29,7 @@ func TestLostDatagramsRaiseNothing(t *testing.T) {
 	o.Switches = o.only(watched...)
 	for i := range o.Switches {
 		o.Switches[i].Timeout = 60 * time.Millisecond
-		served[o.Switches[i].Name].Mangle = losing(lost, uint64(i))
+		served[o.Switches[i].Name].Mangle = sim.Compose(sim.Lossy(lost, uint64(2*i)), sim.Lossy(lost, uint64(2*i+1))) // on the way there and back
 	}
 	before := framesIn(campus, begin)
 	polled := &outcomes{count: map[string]int{}}
@@ -55,17 +54,6 @@ func TestLostDatagramsRaiseNothing(t *testing.T) {
 	after := framesIn(campus, clock.now())
 	for place, frames := range r.metric("toneout_port_received_frames_total") {
 		require.LessOrEqual(t, frames, after[place]-before[place], "%v counts more than came", place)
-	}
-}
-
-// losing loses a share of the requests and of the answers.
-func losing(share float64, seed uint64) func(sim.Exchange) []sim.Datagram {
-	random := rand.New(rand.NewPCG(seed, 30))
-	return func(e sim.Exchange) []sim.Datagram {
-		if random.Float64() < share || random.Float64() < share {
-			return nil
-		}
-		return e.Send()
 	}
 }
 

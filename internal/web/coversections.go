@@ -92,6 +92,8 @@ func identitySection(s *SwitchCoverage) section {
 	return out
 }
 
+const nothingToCompare = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+
 func conflictSection(c *Coverage) section {
 	out := section{
 		ID: "conflicts", Title: "Contradictions between record and switches",
@@ -100,7 +102,7 @@ func conflictSection(c *Coverage) section {
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
 	}
 	if out.Rank == notKnown {
-		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+		out.Figure = nothingToCompare
 	}
 	b, touched := block{Key: "all"}, map[string]bool{}
 	for _, conflict := range c.Conflicts {
@@ -210,7 +212,7 @@ func staleSection(c *Coverage) section {
 		Rank:   graded(c.Ports.Shown > 0 && c.Runs.Recorded > 0),
 	}
 	if out.Rank == notKnown {
-		out.Figure = "There is nothing to compare: it takes a run that is recorded and a port that a switch has shown."
+		out.Figure = nothingToCompare
 	}
 	b, touched := block{Key: "all"}, map[string]bool{}
 	for _, row := range c.Stale {
