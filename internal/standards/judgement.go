@@ -1,0 +1,34 @@
+package standards
+
+// Verdict is what a standard says of something recorded.
+type Verdict uint8
+
+// The verdicts, best first but for the first: what is not recorded is not
+// judged, and never taken to be allowed.
+const (
+	NotJudged Verdict = iota
+	Allowed
+	Depends
+	NotAllowed
+)
+
+// String gives the verdict in words.
+func (v Verdict) String() string {
+	return [...]string{"not judged", "allowed", "depends", "not allowed"}[v]
+}
+
+// Source is where a figure stands.
+type Source struct {
+	Document string // with clause or table, e.g. "IEEE 802.3 table 52-6"; "common practice" where nothing is published
+	Memory   bool   // the figure was known to the writer and not seen in print
+}
+
+// Judgement is a verdict with its reason.
+type Judgement struct {
+	Verdict Verdict
+	Why     string  // the condition it depends on, what forbids it, or what is not recorded; "" where allowed
+	Have    float64 // the figure judged and its limit, in Unit; both 0 and Unit "" where no figure decides
+	Limit   float64
+	Unit    string // m, dB, dBm, °C, MHz, mm
+	Source  Source
+}
