@@ -25,7 +25,7 @@ type PHY struct {
 // error 1e-7 at 125 octets). 100BASE-X is given both as 1e-8 and as 1e-12 in
 // print; 1e-8 is taken, since a false alarm is worse than a late one. 1e-12
 // for the rest: 55.1 for 10GBASE-T, the others from memory, as are the clauses
-// 36, 39, 48, 49, 53, 85, 89, 107 and 140 themselves.
+// 36, 39, 48, 49, 53, 54, 85, 89, 92, 107, 110 and 140 themselves.
 var phys = []PHY{
 	{"10BASE-T", "14", 10 * Mbps, Copper, 1e-8},
 	{"100BASE-TX", "25", 100 * Mbps, Copper, 1e-8},
@@ -43,6 +43,7 @@ var phys = []PHY{
 	{"5GBASE-T", "126", 5 * Gbps, Copper, 1e-12},
 	{"10GBASE-T", "55", 10 * Gbps, Copper, 1e-12},
 	{"10GBASE-X", "48", 10 * Gbps, "", 1e-12},
+	{"10GBASE-CX4", "54", 10 * Gbps, Twinax, 1e-12},
 	{"10GBASE-LX4", "53", 10 * Gbps, Fibre, 1e-12},
 	{"10GBASE-R", "49", 10 * Gbps, "", 1e-12},
 	{"10GBASE-SR", "52", 10 * Gbps, Fibre, 1e-12},
@@ -51,6 +52,8 @@ var phys = []PHY{
 	{"10GBASE-LRM", "68", 10 * Gbps, Fibre, 1e-12},
 	{"25GBASE-T", "113", 25 * Gbps, Copper, 1e-12},
 	{"25GBASE-R", "107", 25 * Gbps, "", 1e-12},
+	{"25GBASE-CR", "110", 25 * Gbps, Twinax, 1e-12},
+	{"25GBASE-CR-S", "110", 25 * Gbps, Twinax, 1e-12},
 	{"25GBASE-SR", "112", 25 * Gbps, Fibre, 1e-12},
 	{"25GBASE-LR", "114", 25 * Gbps, Fibre, 1e-12},
 	{"25GBASE-ER", "114", 25 * Gbps, Fibre, 1e-12},
@@ -60,6 +63,7 @@ var phys = []PHY{
 	{"40GBASE-FR", "89", 40 * Gbps, Fibre, 1e-12},
 	{"40GBASE-LR4", "87", 40 * Gbps, Fibre, 1e-12},
 	{"100GBASE-CR10", "85", 100 * Gbps, Twinax, 1e-12},
+	{"100GBASE-CR4", "92", 100 * Gbps, Twinax, 1e-12},
 	{"100GBASE-SR10", "86", 100 * Gbps, Fibre, 1e-12},
 	{"100GBASE-SR4", "95", 100 * Gbps, Fibre, 1e-12},
 	{"100GBASE-LR4", "88", 100 * Gbps, Fibre, 1e-12},
@@ -69,8 +73,10 @@ var phys = []PHY{
 	{"100GBASE-LR1", "140", 100 * Gbps, Fibre, 1e-12},
 }
 
-// PHYNamed finds a PHY by its IEEE name.
+// PHYNamed finds a PHY by its IEEE name; either side of a single-fibre PHY
+// (1000BASE-BX10-D) is found as that PHY.
 func PHYNamed(name string) (PHY, bool) {
+	name = withoutSide(name)
 	for _, p := range phys {
 		if p.Name == name {
 			return p, true
