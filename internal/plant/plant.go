@@ -22,6 +22,8 @@ type Plant struct {
 	pathways map[string]*Pathway
 	cables   map[string]*Cable
 	runs     map[string]*Run
+
+	acceptance map[string]*Acceptance // by run
 }
 
 // Space is a room that holds panels and switches.
