@@ -1,7 +1,8 @@
 package plant
 
 import (
-	"strings"
+	"maps"
+	"slices"
 	"time"
 
 	"toneout/internal/standards"
@@ -62,14 +63,70 @@ const (
 // stands last. It is not to be changed.
 func (p *Plant) Acceptance(runID string) *Acceptance { return p.acceptance[runID] }
 
-// Summary tells an acceptance test in a few plain sentences.
-func (a *Acceptance) Summary() string {
-	if a.Result == "" {
-		return "The acceptance test could not be judged."
+// acceptances judges the tests of every run.
+func acceptances(p *Plant) map[string]*Acceptance {
+	rows := map[string][]*TestRow{}
+	for _, row := range p.Tests {
+		rows[row.Run] = append(rows[row.Run], row)
 	}
-	return "The acceptance test: " + string(a.Result) + "."
+	all := make(map[string]*Acceptance, len(rows))
+	j := newTestJudge(p)
+	for run, of := range rows {
+		all[run] = j.ofRun(p.Run(run), of)
+	}
+	return all
 }
 
-func isWireMap(parameter string) bool {
-	return strings.EqualFold(strings.ReplaceAll(parameter, " ", ""), "wiremap")
+// ofRun judges each test of a run and hangs the older ones on the newest.
+func (j *testJudge) ofRun(run *Run, rows []*TestRow) *Acceptance {
+	var all []*Acceptance
+	for _, test := range j.testsOf(rows) {
+		all = append(all, j.judge(run, test))
+	}
+	all[0].Earlier = all[1:]
+	return all[0]
+}
+
+// testsOf parts the rows of a run into its tests, newest first.
+func (j *testJudge) testsOf(rows []*TestRow) (tests [][]*TestRow) {
+	byDay := map[time.Time][]*TestRow{}
+	for _, row := range rows {
+		byDay[row.TestedOn] = append(byDay[row.TestedOn], row)
+	}
+	days := slices.SortedFunc(maps.Keys(byDay), func(a, b time.Time) int { return b.Compare(a) })
+	for _, day := range days {
+		tests = append(tests, j.testsOfDay(byDay[day])...)
+	}
+	return tests
+}
+
+// testsOfDay parts one day's rows by class, the last first. Rows without a class,
+// such as a wire map, and a fibre's wavelengths belong to the last.
+func (j *testJudge) testsOfDay(rows []*TestRow) (tests [][]*TestRow) {
+	var lines []standards.Line
+	var loose []*TestRow
+	byLine := map[standards.Line][]*TestRow{}
+	for _, row := range rows {
+		line := j.line(row.Class).Line // the zero Line for what is none
+		if row.Class == "" || isFibreLoss(row.Parameter) {
+			loose = append(loose, row)
+			continue
+		}
+		if byLine[line] == nil {
+			lines = append(lines, line)
+		}
+		byLine[line] = append(byLine[line], row)
+	}
+	if len(lines) == 0 {
+		return [][]*TestRow{loose}
+	}
+	slices.Reverse(lines)
+	if i := slices.Index(lines, standards.Line{}); i >= 0 { // what cannot be judged is not the newest
+		lines = append(slices.Delete(lines, i, i+1), standards.Line{})
+	}
+	for _, line := range lines {
+		tests = append(tests, byLine[line])
+	}
+	tests[0] = append(tests[0], loose...)
+	return tests
 }

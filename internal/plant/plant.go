@@ -81,6 +81,7 @@ func New(rows Plant) *Plant {
 	p.pathways = byID(p.Pathways, func(w *Pathway) string { return w.ID })
 	p.cables = byID(p.Cables, func(c *Cable) string { return c.ID })
 	p.runs = byID(p.Runs, func(r *Run) string { return r.ID })
+	p.acceptance = acceptances(&p)
 	return &p
 }
 
