@@ -1,6 +1,8 @@
 package plant
 
 import (
+	"math"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -148,7 +150,9 @@ func TestSummaries(t *testing.T) {
 		" fails (fail*, too near to call) against "+line.String()+": NEXT of 36-45 at 100 MHz is 0.3 dB beyond its limit of 41.8 dB, nearer than the tester's accuracy of 0.5 dB.")
 	require.Equal(t, "The acceptance test passes.", accepted(t, &TestRow{Run: "R", Parameter: "wire map", Value: "pass"}).Summary())
 	require.Contains(t, accepted(t, levelRow("NEXT", "12-36", 100, 60)).Summary(), "cannot be said: NEXT of 12-36 was measured from 100 to 100 MHz only, not to ")
-	a := accepted(t, unitRow("wire map", "3=6", ""))
+	a := accepted(t, levelRow("NEXT", "12-36", 100, 60), unitRow("wire map", "3=6", ""))
+	require.Contains(t, a.Summary(), " by its wire map; of the values, NEXT of 12-36 at 100 MHz is 18.2 dB within its limit of 41.8 dB. Pin 3 and pin 6 are shorted. No link")
+	a = accepted(t, unitRow("wire map", "3=6", ""))
 	require.Equal(t, "The acceptance test fails against "+line.String()+". Pin 3 and pin 6 are shorted. No link is to be expected: auto-negotiation, 10BASE-T and 100BASE-TX need pairs 1-2 and 3-6.", a.Summary())
 }
 
@@ -157,6 +161,27 @@ func stated(rows []*TestRow, db float64) []*TestRow {
 		row.AccuracyDB = port.Some(db)
 	}
 	return rows
+}
+
+func FuzzTestRows(f *testing.F) {
+	for _, row := range []string{"EA,NEXT,12-36,250,-0.4,,,0.5", "6 channel,return loss,12 far,1e-300,1e300,,,", "OM4 850,loss,1,,0.3,,,",
+		"E,wire map,,,,pass,,", ",delay,45,,,480,ns,", "EA,resistance,,,,1e308,ohm,", "A,insertion loss,1236,0,-1,,,1e308"} {
+		f.Add("class,parameter,pairs,frequency_mhz,value_db,value,unit,accuracy_db,run\n" + row + ",A\n" + row + ",A\n")
+	}
+	f.Fuzz(func(t *testing.T, data string) {
+		p, _, err := parse("plant.yml", []byte("runs: [{id: A}]\ntests_files: t\n"), func(string) ([]byte, error) { return []byte(data), nil })
+		require.NoError(t, err)
+		a := p.Acceptance("A")
+		require.Equal(t, len(p.Tests) > 0, a != nil)
+		if a == nil {
+			return
+		}
+		require.NotEmpty(t, a.Summary())
+		for _, m := range a.ByParameter {
+			require.False(t, math.IsNaN(m.Margin) || math.IsNaN(m.Limit), "%+v", m)
+			require.NotEqual(t, TestResult(""), m.Result)
+		}
+	})
 }
 
 // BenchmarkSweep judges one run of 500 points on every pair: 7,000 values.
@@ -181,6 +206,24 @@ func BenchmarkWorstPair(b *testing.B) {
 	p := Plant{Runs: []*Run{{ID: "R"}}, Tests: rows}
 	for b.Loop() {
 		if New(p).Acceptance("R").Worst == nil {
+			b.Fatal("not judged")
+		}
+	}
+}
+
+// BenchmarkManyTests judges the tests of 5,000 runs, each with 42 values at three
+// frequencies, as an inventory is loaded.
+func BenchmarkManyTests(b *testing.B) {
+	var p Plant
+	for i := range 5000 {
+		p.Runs = append(p.Runs, &Run{ID: strconv.Itoa(i)})
+		for _, row := range sweepOf("6A", 3, 42.2) {
+			row.Run = p.Runs[i].ID
+			p.Tests = append(p.Tests, row)
+		}
+	}
+	for b.Loop() {
+		if q := New(p); q.Acceptance("0").Worst == nil || q.Acceptance("4999").Points == 0 {
 			b.Fatal("not judged")
 		}
 	}

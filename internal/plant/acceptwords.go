@@ -36,7 +36,11 @@ func (a *Acceptance) verdict() string {
 	if a.Line.Category != "" {
 		text += " against " + a.Line.String()
 	}
-	if a.Worst != nil {
+	switch {
+	case a.Worst == nil:
+	case a.WireMap != nil && !a.WireMap.Right() && a.Worst.Margin > -rounding:
+		text += " by its wire map; of the values, " + a.Worst.String()
+	default:
 		text += ": " + a.Worst.String()
 	}
 	return text + "."
