@@ -1,6 +1,9 @@
 package standards
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Longest lengths of balanced cabling in metres, but for Category 8
 // (ISO/IEC 11801-1 and ANSI/TIA-568.2-D; channel and link also TIA TSB-67).
@@ -82,17 +85,15 @@ func Cords(horizontalM float64, awg int) (CordLimit, bool) {
 	return CordLimit{}, false
 }
 
+// combined is C for a fixed cable no longer than the last printed row's.
 func (g gauge) combined(horizontalM float64) float64 {
-	formula := (102 - horizontalM) / (1 + g.derated)
-	for i, row := range g.printed {
-		switch {
-		case i == 0 && horizontalM <= row.horizontalM, horizontalM == row.horizontalM:
-			return row.combinedM
-		case horizontalM < row.horizontalM:
-			return min(max(formula, row.combinedM), g.printed[i-1].combinedM)
-		}
+	i := slices.IndexFunc(g.printed, func(row cordRow) bool { return horizontalM <= row.horizontalM })
+	row := g.printed[i]
+	if i == 0 || horizontalM == row.horizontalM {
+		return row.combinedM
 	}
-	return 0 // beyond the last row, which ends where Cords does
+	formula := (102 - horizontalM) / (1 + g.derated)
+	return min(max(formula, row.combinedM), g.printed[i-1].combinedM)
 }
 
 // heatRow is the longest permanent link at a temperature.
