@@ -11,7 +11,7 @@ type FibrePart struct {
 // FibrePath is a run of fibre from its near to its far optic.
 type FibrePath struct {
 	Parts      []FibrePart // in order from near to far, cords included
-	Connectors int         // mated pairs
+	Connectors int         // mated pairs; 0 counts as none, so whoever does not know them says so
 	Splices    int
 }
 
