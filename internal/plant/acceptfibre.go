@@ -1,8 +1,11 @@
 package plant
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
+
+	"toneout/internal/standards"
 )
 
 // A loss tester's accuracy in dB where a row states none (common practice, no source).
@@ -46,7 +49,54 @@ func (j *testJudge) fibreLimit(t *test, grade string, nm float64, towardsNear bo
 	if t.run == nil {
 		return 0, false, "the run's own row was not read"
 	}
-	return 0, false, "a fibre's path loss is not at hand"
+	if t.path == nil {
+		t.path = j.plant.fibreLink(t.run)
+	}
+	for _, part := range t.path.Parts {
+		if grade != "" && part.Fibre.Grade != "" && part.Fibre.Grade != grade {
+			return 0, false, fmt.Sprintf("the class says %s and the record %s: which is right decides the limit", grade, part.Fibre.Grade)
+		}
+	}
+	loss, ok := t.path.Loss(nm, towardsNear)
+	if !ok {
+		return 0, false, fmt.Sprintf("the record of the run does not tell its fibre and length, or that fibre has no figure at %s nm", figure(nm))
+	}
+	_, connectors := t.run.Connectors.Get()
+	_, splices := t.run.Splices.Get()
+	return loss.Most, connectors && splices, ""
+}
+
+// fibreLink is a run's fibre without its cords, which the reference of a loss test
+// takes out (ISO/IEC 14763-3; memory). A part that is not recorded is the zero part.
+func (p *Plant) fibreLink(r *Run) *standards.FibrePath {
+	path := &standards.FibrePath{}
+	path.Connectors, _ = r.Connectors.Get()
+	path.Splices, _ = r.Splices.Get()
+	segments := r.Segments
+	if len(segments) == 0 {
+		segments = []Segment{{Cable: r.Cable, LengthM: r.LengthM}}
+	}
+	for _, s := range segments {
+		var part standards.FibrePart
+		if c := p.Cable(s.Cable); c != nil {
+			part.Fibre = c.fibreType()
+		}
+		part.LengthM, _ = s.LengthM.Get()
+		path.Parts = append(path.Parts, part)
+	}
+	return path
+}
+
+// fibreType is the fibre of a cable: its grade, or what its core says; the zero type
+// where neither is recorded.
+func (c *Cable) fibreType() standards.FibreType {
+	if f, ok := standards.FibreNamed(c.Fibre); ok {
+		return f
+	}
+	core, _ := c.CoreUM.Get()
+	modal, _ := c.ModalBandwidth.Get()
+	f, _ := standards.FibreOfCore(core, modal)
+	return f
 }
 
 // fibreClass reads e.g. "OM4 850" or "OS2 1310 nm": the grade and the wavelength, ""
@@ -56,8 +106,8 @@ func fibreClass(text string) (grade string, nm float64) {
 		word = strings.TrimSuffix(strings.ToLower(word), "nm")
 		if v, err := strconv.ParseFloat(word, 64); err == nil && v > 0 {
 			nm = v
-		} else {
-			grade = strings.ToUpper(word)
+		} else if f, ok := standards.FibreNamed(strings.ToUpper(word)); ok {
+			grade = f.Grade
 		}
 	}
 	return grade, nm
