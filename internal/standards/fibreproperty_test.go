@@ -51,7 +51,7 @@ var wavelengths = []float64{850, 1300, 1310, 1490, 1550}
 
 func TestLossIsTheSameSeenFromTheOtherEnd(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 1))
-	for range 2000 {
+	for range 600 {
 		path := anyPath(t, r)
 		nm := wavelengths[r.IntN(len(wavelengths))]
 		back, ok := path.Loss(nm, true)
@@ -68,7 +68,7 @@ func TestLossIsTheSameSeenFromTheOtherEnd(t *testing.T) {
 
 func TestLeastIsNeverAboveMost(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 2))
-	for range 2000 {
+	for range 600 {
 		path := anyPath(t, r)
 		for _, nm := range wavelengths {
 			loss, ok := path.Loss(nm, r.IntN(2) == 0)
@@ -94,7 +94,7 @@ func TestMoreInThePathNeverGivesMore(t *testing.T) {
 	rank := map[Verdict]int{Allowed: 0, Depends: 1, NotAllowed: 2}
 	r := rand.New(rand.NewPCG(4, 3))
 	worse := 0
-	for range 2000 {
+	for range 600 {
 		path := anyPath(t, r)
 		more := longer(path, r)
 		for _, p := range FibrePHYs() {
