@@ -1,6 +1,7 @@
 package standards
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -185,7 +186,7 @@ func TestLossOverTheChannelLimit(t *testing.T) {
 	require.Equal(t, Depends, sr.OverFibre(pathOf(t, 8, 6, "OM4", 256.0)).Verdict)
 	j = sr.OverFibre(pathOf(t, 9, 6, "OM4", 256.0))
 	require.Equal(t, NotAllowed, j.Verdict)
-	require.Equal(t, "10GBASE-SR allows 2.90 dB, and the path loses at least 2.96 dB", j.Why)
+	require.Equal(t, "10GBASE-SR allows 2.90 dB, and even good cable and connections lose 2.96 dB", j.Why)
 }
 
 // The levels of 10GBASE-SR were written for 2.6 dB; over OM4 2.9 dB are allowed,
@@ -234,11 +235,28 @@ func TestLightEnteringAnotherFibre(t *testing.T) {
 	require.Equal(t, NotAllowed, a.Verdict)
 }
 
+// What good cable loses: common practice, no source.
+func TestLeastAttenuation(t *testing.T) {
+	rows := []struct {
+		grade     string
+		nm, least float64
+	}{
+		{"OM1", 850, 2.7}, {"OM1", 1300, 0.5}, {"OM2", 850, 2.2}, {"OM3", 850, 2.2}, {"OM3", 1300, 0.5},
+		{"OM5", 850, 2.2}, {"OM5", 953, 1.6}, {"OS1", 1310, 0.32}, {"OS2", 1310, 0.32}, {"OS2", 1550, 0.18}, {"OS1a", 1550, 0.18},
+	}
+	for _, row := range rows {
+		least, _, _, ok := fibre(t, row.grade).Attenuation(row.nm)
+		require.True(t, ok)
+		require.Equal(t, row.least, least, "%s %v", row.grade, row.nm)
+	}
+}
+
 func TestLossThatIsNotKnown(t *testing.T) {
 	sr := optic(t, "10GBASE-SR")
 	for name, path := range map[string]FibrePath{
 		"no part":   {},
 		"no length": pathOf(t, 2, 0, "OM3", 100.0, "OM3", 0.0),
+		"no number": pathOf(t, 2, 0, "OM3", math.NaN()),
 		"no fibre":  {Parts: []FibrePart{{FibreType{}, 100}}},
 		"no window": pathOf(t, 2, 0, "OS2", 100.0),
 		"odd core":  {Parts: []FibrePart{{core(t, 85), 100}}},

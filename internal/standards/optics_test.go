@@ -151,7 +151,7 @@ func TestOpticsAgree(t *testing.T) {
 		{"1000BASE-BX10-U", "1000BASE-BX10-U", NotAllowed, "both ends send at 1310 nm and take 1490 nm"},
 		{"1000BASE-BX10", "1000BASE-BX10", Depends, "1000BASE-BX10-D and the other -U"},
 		{"1000BASE-BX10", "1000BASE-BX10-U", Depends, "1000BASE-BX10-D and the other -U"},
-		{"10GBASE-SR", "10GBASE-LR", NotAllowed, "one sends at 840 to 860 nm, the other takes 1260 to 1355 nm; one is for multimode, the other for single mode"},
+		{"10GBASE-SR", "10GBASE-LR", NotAllowed, "10GBASE-SR sends at 840 to 860 nm, and 10GBASE-LR takes 1260 to 1355 nm; 10GBASE-LR sends at 1260 to 1355 nm, and 10GBASE-SR takes 840 to 860 nm; one is for multimode, the other for single mode"},
 		{"1000BASE-SX", "1000BASE-LX", NotAllowed, "one is for multimode, the other for single mode"},
 		{"10GBASE-LRM", "10GBASE-LR", NotAllowed, "one is for multimode"},
 		{"10GBASE-LR", "10GBASE-ER", Depends, "10GBASE-ER needs at least 3.5 dB of loss before 10GBASE-LR, which 1.5 dBm may damage"},
@@ -160,8 +160,9 @@ func TestOpticsAgree(t *testing.T) {
 		{"100GBASE-LR4", "100GBASE-ER4", Depends, "10 km"},
 		{"25GBASE-LR", "25GBASE-ER", Depends, "25GBASE-LR needs at least 6.0 dB of loss before 25GBASE-ER, which -3.0 dBm may damage"},
 		{"40GBASE-SR4", "10GBASE-SR", Depends, "broken out"},
-		{"100GBASE-SR4", "100GBASE-SR10", NotAllowed, "one uses 8 strands, the other 20"},
-		{"100GBASE-LR4", "100GBASE-LR1", Depends, "no standard says"},
+		{"100GBASE-SR4", "100GBASE-SR10", NotAllowed, "they use 8 and 20 strands"},
+		{"100GBASE-LR4", "100GBASE-LR1", NotAllowed, "they send 4 and 1 lanes"},
+		{"1000BASE-BX10-U", "1000BASE-LX10", NotAllowed, "1000BASE-LX10 sends at 1260 to 1360 nm, and 1000BASE-BX10-U takes 1480 to 1500 nm; they use 1 and 2 strands"},
 		{"1000BASE-SX", "10GBASE-SR", NotAllowed, "one runs at 1G, the other at 10G"},
 	}
 	for _, row := range rows {
@@ -179,6 +180,12 @@ func TestOpticsAgree(t *testing.T) {
 		require.Contains(t, OpticsAgree(near, far).Why, row.why)
 	}
 	known, _ := OpticNamed("10GBASE-SR")
+	made := known
+	made.PHY = "10GBASE-SRX"
+	require.Equal(t, NotAllowed, OpticsAgree(known, made).Verdict, "of no speed that is known")
+	other := made
+	other.PHY = "10GBASE-SRY"
+	require.Equal(t, "no standard says that 10GBASE-SRX and 10GBASE-SRY work together", OpticsAgree(made, other).Why)
 	require.Equal(t, Judgement{Why: "far_optic is not known"}, OpticsAgree(known, Optic{}))
 	require.Equal(t, Judgement{Why: "optic is not known"}, OpticsAgree(Optic{}, known))
 }

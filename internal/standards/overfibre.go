@@ -129,7 +129,7 @@ func (r FibreReach) judgeLoss(p PHY, path FibrePath, towardsNear bool) Judgement
 	switch {
 	case !r.bears(a.Loss.Least):
 		j.Verdict, j.Have = NotAllowed, a.Loss.Least
-		j.Why = fmt.Sprintf("%s allows %.2f dB, and the path loses at least %.2f dB%s", p.Name, r.LossDB, a.Loss.Least, a.Loss.unlike())
+		j.Why = fmt.Sprintf("%s allows %.2f dB, and even good cable and connections lose %.2f dB%s", p.Name, r.LossDB, a.Loss.Least, a.Loss.unlike())
 	case !r.bears(a.Loss.Most):
 		j.Verdict = Depends
 		j.Why = fmt.Sprintf("%s allows %.2f dB, and the path may lose up to %.2f dB%s: measure the loss", p.Name, r.LossDB, a.Loss.Most, a.Loss.unlike())
