@@ -272,3 +272,20 @@ func TestLossThatIsNotKnown(t *testing.T) {
 	_, ok = Arriving(good, sr, Optic{}, false)
 	require.False(t, ok)
 }
+
+// 1000 m at 1310 and 1490 nm without a side: least 0.18 (1490), most 0.4 dB. An
+// optic of two windows over multimode takes its least of 1300 nm, its most of 850.
+func TestLossOverAllThatAnOpticSends(t *testing.T) {
+	loss, ok := optic(t, "1000BASE-BX10").lossOver(pathOf(t, 0, 0, "OS2", 1000.0), false)
+	require.True(t, ok)
+	require.InDelta(t, 0.18, loss.Least, 1e-9)
+	require.InDelta(t, 0.4, loss.Most, 1e-9)
+	for _, sends := range [][]float64{{850, 1300}, {1300, 850}} {
+		loss, ok = Optic{PHY: "made", SendsNM: sends}.lossOver(pathOf(t, 0, 0, "OM3", 1000.0), true)
+		require.True(t, ok)
+		require.InDelta(t, 0.5, loss.Least, 1e-9)
+		require.InDelta(t, 3.5, loss.Most, 1e-9)
+	}
+	_, ok = Optic{PHY: "made", SendsNM: []float64{850, 1550}}.lossOver(pathOf(t, 0, 0, "OM3", 1000.0), true)
+	require.False(t, ok)
+}
