@@ -11,7 +11,7 @@ type FibrePart struct {
 // FibrePath is a run of fibre from its near to its far optic.
 type FibrePath struct {
 	Parts      []FibrePart // in order from near to far, cords included
-	Connectors int         // mated pairs
+	Connectors int         // mated pairs; 0 counts as none, so whoever does not know them says so
 	Splices    int
 }
 
@@ -34,7 +34,7 @@ const (
 func (path FibrePath) LengthM() (float64, bool) {
 	total := 0.0
 	for _, part := range path.Parts {
-		if part.LengthM <= 0 {
+		if !(part.LengthM > 0) { // nor what is no number
 			return 0, false
 		}
 		total += part.LengthM
@@ -78,11 +78,8 @@ func (path FibrePath) along(i int, towardsNear bool) int {
 	return i
 }
 
-// enters is the first fibre that the light meets.
+// enters is the first fibre that the light meets, of a path that has any.
 func (path FibrePath) enters(towardsNear bool) FibreType {
-	if len(path.Parts) == 0 {
-		return FibreType{}
-	}
 	return path.Parts[path.along(0, towardsNear)].Fibre
 }
 

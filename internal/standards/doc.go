@@ -5,6 +5,11 @@
 // channel of a category, screen, length and connectors; Cords, LongestLinkAt
 // and WarmLoss tell what cords and heat take of its length.
 //
+// Fibre is judged over its whole path: PHY.OverFibre tells reach, channel insertion
+// loss and overload, FibrePath.Loss the loss of one direction from least to most,
+// Arriving the light at an end, OpticsAgree whether two optics work together.
+// A loss at its most is the standard's maximum, at its least common practice.
+//
 // Each row names the clause it was taken from. A figure marked "memory" was
 // known to the writer and not seen in print.
 package standards

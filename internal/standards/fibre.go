@@ -43,7 +43,8 @@ func FibreNamed(grade string) (FibreType, bool) {
 // FibreOfCore is a fibre known by its core (µm) and modal bandwidth at 850 nm
 // (MHz·km; 0 where not recorded). A core of 8 to 10 µm is single mode, where
 // the bandwidth says nothing. It reports false for a core that no fibre has.
-// The aperture of 85 µm is memory.
+// The aperture of 85 µm is that of IEC 60793-2-10 (memory); the table of
+// 10BASE-FL media prints 0.29.
 func FibreOfCore(coreUM, modalMHzKM float64) (FibreType, bool) {
 	switch {
 	case coreUM >= 8 && coreUM <= 10:

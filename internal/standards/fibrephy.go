@@ -65,7 +65,8 @@ const (
 
 // fibreReaches holds every PHY over every fibre that its clause names. A fibre
 // between two rows counts as the lower one, so OM4 counts as OM3 where the
-// standard names OM3 last. The least lengths are memory but for clause 112.
+// standard names OM3 last. The least lengths of clauses 38, 112 and 140 are
+// printed, the others memory.
 //
 // Conflicts. 1000BASE-SX over OM3: no row in IEEE 802.3; that of OM2 holds, the
 // 800 m of TIA-568-C.0 are a condition. 1000BASE-LX over single mode is 5 km;
@@ -73,8 +74,8 @@ const (
 // not the 450 to 550 m told before IEEE fixed it. 100BASE-FX is given full
 // duplex (412 m half). 40GBASE-LR4 and 100GBASE-FR1 have informative rows for
 // cable of 1.0 dB/km (OS1a; OS1 is no better). 10GBASE-LRM wants the cord on
-// OM1 and OM2, not on OM3 (memory). A single-fibre optic loses 6.0 dB at most
-// at 1310 nm and 5.5 at the longer wavelength; the stricter counts for both.
+// all but OM3. A single-fibre channel may lose 6.0 dB at 1310 nm and 5.5 at the
+// longer wavelength; the stricter counts for both.
 var fibreReaches = indexReaches([]phyReaches{
 	{"100BASE-FX", "26", 0, []reachRow{over(62.5, 0, 2000, 11.0, seen), over(50, 0, 2000, 6.0, memoDB)}},
 	{"100BASE-LX10", "58", 0.5, []reachRow{single(10000, 6.0, seen)}},

@@ -81,19 +81,7 @@ func tooBright(from, to Optic) Judgement {
 
 // unlike says why two optics that nothing pairs do not work together.
 func unlike(near, far Optic) Judgement {
-	var why []string
-	add := func(differs bool, format string, args ...any) {
-		if differs {
-			why = append(why, fmt.Sprintf(format, args...))
-		}
-	}
-	a, _ := PHYNamed(near.PHY)
-	b, _ := PHYNamed(far.PHY)
-	add(a.Speed != b.Speed, "one runs at %v, the other at %v", a.Speed, b.Speed)
-	add(apart(near.SendsBandNM, far.TakesBandNM) || apart(far.SendsBandNM, near.TakesBandNM),
-		"one sends at %s nm, the other takes %s nm", bandText(near.SendsBandNM), bandText(far.TakesBandNM))
-	add(near.SingleMode != far.SingleMode, "one is for %s, the other for %s", modeText(near), modeText(far))
-	add(near.Strands != far.Strands, "one uses %d strands, the other %d", near.Strands, far.Strands)
+	why := differences(near, far)
 	if len(why) == 0 {
 		return Judgement{Verdict: Depends, Source: practice,
 			Why: fmt.Sprintf("no standard says that %s and %s work together", near.PHY, far.PHY)}
@@ -102,10 +90,29 @@ func unlike(near, far Optic) Judgement {
 		Why: fmt.Sprintf("%s and %s do not work together: %s", near.PHY, far.PHY, strings.Join(why, "; "))}
 }
 
+// differences are in words what keeps two optics from working together.
+func differences(near, far Optic) (why []string) {
+	add := func(differs bool, format string, args ...any) {
+		if differs {
+			why = append(why, fmt.Sprintf(format, args...))
+		}
+	}
+	a, _ := PHYNamed(near.PHY)
+	b, _ := PHYNamed(far.PHY)
+	add(a.Speed != b.Speed, "one runs at %v, the other at %v", a.Speed, b.Speed)
+	for _, pair := range [][2]Optic{{near, far}, {far, near}} {
+		sends, takes := pair[0].SendsBandNM, pair[1].TakesBandNM
+		add(apart(sends, takes), "%s sends at %g to %g nm, and %s takes %g to %g nm",
+			pair[0].PHY, sends[0], sends[1], pair[1].PHY, takes[0], takes[1])
+	}
+	add(near.SingleMode != far.SingleMode, "one is for %s, the other for %s", modeText(near), modeText(far))
+	add(near.Strands != far.Strands, "they use %d and %d strands", near.Strands, far.Strands)
+	add(near.Lanes() != far.Lanes(), "they send %d and %d lanes", near.Lanes(), far.Lanes())
+	return why
+}
+
 // apart tells whether two bands of wavelengths have nothing in common.
 func apart(a, b [2]float64) bool { return math.Max(a[0], b[0]) > math.Min(a[1], b[1]) }
-
-func bandText(band [2]float64) string { return fmt.Sprintf("%g to %g", band[0], band[1]) }
 
 func modeText(o Optic) string {
 	if o.SingleMode {

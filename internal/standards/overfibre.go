@@ -2,6 +2,7 @@ package standards
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -9,9 +10,6 @@ import (
 // the reach over the worst of its fibres, the channel insertion loss and the
 // power budget in both directions, and what else the standard asks for.
 func (p PHY) OverFibre(path FibrePath) Judgement {
-	if _, ok := fibreReaches[p.Name]; !ok {
-		return Judgement{Why: "no reach of " + p.Name + " over fibre is known"}
-	}
 	if len(path.Parts) == 0 {
 		return Judgement{Why: "cable and length_m are not recorded"}
 	}
@@ -52,8 +50,10 @@ func (p PHY) reachOver(path FibrePath) (FibreReach, Judgement) {
 // unfit says why the PHY has no reach over a fibre.
 func (p PHY) unfit(f FibreType) Judgement {
 	rows := fibreReaches[p.Name]
-	j := Judgement{Verdict: NotAllowed, Source: rows[0].Source}
+	j := Judgement{Verdict: NotAllowed}
 	switch {
+	case len(rows) == 0:
+		return Judgement{Why: "no reach of " + p.Name + " over fibre is known"}
 	case !f.Known():
 		return Judgement{Why: "fibre, or core_um and modal_bandwidth_mhz_km, is not recorded"}
 	case f.SingleMode:
@@ -65,6 +65,7 @@ func (p PHY) unfit(f FibreType) Judgement {
 	default:
 		j.Why = fmt.Sprintf("no reach of %s over %s is published", p.Name, f)
 	}
+	j.Source = rows[0].Source
 	return j
 }
 
@@ -79,16 +80,17 @@ func (p PHY) overSingleModeOnly() bool {
 
 // with is the worse of two reaches, each figure by itself.
 func (r FibreReach) with(o FibreReach) FibreReach {
+	end := min(r.end(), o.end())
+	if o.end() == end && (r.end() > end || r.Condition == "") {
+		r.Condition = o.Condition
+	}
 	if o.LengthM < r.LengthM {
 		r.LengthM, r.Source = o.LengthM, o.Source
 	}
 	if o.LossDB < r.LossDB {
 		r.LossDB, r.LossSource = o.LossDB, o.LossSource
 	}
-	if o.end() < r.end() || r.Condition == "" {
-		r.Condition = o.Condition
-	}
-	r.EngineeredM = min(o.end(), r.end())
+	r.EngineeredM = end
 	r.ModeConditioning = r.ModeConditioning || o.ModeConditioning
 	return r
 }
@@ -112,37 +114,38 @@ func (r FibreReach) judge(p PHY, length float64) Judgement {
 	return j
 }
 
-// judgeLoss holds one direction's loss against the channel insertion loss,
-// then, where that suffices, its light against the power budget.
+// judgeLoss holds one direction's loss against the channel insertion loss, which
+// leaves the power budget its penalties, and its light against the overload.
 func (r FibreReach) judgeLoss(p PHY, path FibrePath, towardsNear bool) Judgement {
 	optic, ok := OpticNamed(p.Name)
 	if !ok {
 		return Judgement{Why: "the optical levels of " + p.Name + " are not known"}
 	}
-	a, ok := Arriving(path, optic, optic, towardsNear)
+	a, _, ok := arriving(path, optic, optic, towardsNear)
 	if !ok {
 		return Judgement{Why: "the attenuation of a fibre of the path is not known"}
 	}
 	j := Judgement{Verdict: Allowed, Have: a.Loss.Most, Limit: r.LossDB, Unit: "dB", Source: r.LossSource}
 	switch {
-	case a.Loss.Least > r.LossDB+rounding:
+	case !r.bears(a.Loss.Least):
 		j.Verdict, j.Have = NotAllowed, a.Loss.Least
-		j.Why = fmt.Sprintf("%s allows %.2f dB, and the path loses at least %.2f dB%s", p.Name, r.LossDB, a.Loss.Least, a.Loss.unlike())
-	case a.Loss.Most > r.LossDB+rounding:
+		j.Why = fmt.Sprintf("%s allows %.2f dB, and even good cable and connections lose %.2f dB%s", p.Name, r.LossDB, a.Loss.Least, a.Loss.unlike())
+	case !r.bears(a.Loss.Most):
 		j.Verdict = Depends
 		j.Why = fmt.Sprintf("%s allows %.2f dB, and the path may lose up to %.2f dB%s: measure the loss", p.Name, r.LossDB, a.Loss.Most, a.Loss.unlike())
-	default:
-		return a.Judgement
 	}
-	return gravest(j, a.overload())
+	return gravest(j, a.judgeBright(optic, optic))
 }
 
-// overload is the judgement where it is of too much light.
-func (a Arrival) overload() Judgement {
-	if a.Pad > rounding {
-		return a.Judgement
+// bears tells whether a loss, rounded as the limits are printed, is within the
+// channel insertion loss: 33 m of OM1 and two connectors lose 1.6155 dB, which
+// the standard prints as 1.6.
+func (r FibreReach) bears(db float64) bool {
+	half := 0.05
+	if tenths := r.LossDB * 10; math.Abs(tenths-math.Round(tenths)) > 1e-6 {
+		half = 0.005
 	}
-	return Judgement{Verdict: Allowed}
+	return db < r.LossDB+half-rounding
 }
 
 func (l PathLoss) unlike() string {
