@@ -1,9 +1,6 @@
 package standards
 
-import (
-	"slices"
-	"strings"
-)
+import "strings"
 
 // Category is a category of balanced copper cabling, as ISO/IEC 11801-1 and
 // ANSI/TIA-568.2-D name it; "" is not recorded.
@@ -74,7 +71,14 @@ func Categories() []Category {
 }
 
 // rank is the place in the rising order, -1 where the category is not known.
-func (c Category) rank() int { return slices.Index(Categories(), c) }
+func (c Category) rank() int {
+	for i := range categories {
+		if categories[i].category == c {
+			return i
+		}
+	}
+	return -1
+}
 
 // Known tells whether it is one of Categories.
 func (c Category) Known() bool { return c.rank() >= 0 }

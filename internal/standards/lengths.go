@@ -85,6 +85,18 @@ func Cords(horizontalM float64, awg int) (CordLimit, bool) {
 	return CordLimit{}, false
 }
 
+// CordRise is by which share a metre of cord of 24 or 26 AWG loses more than a
+// metre of fixed cable, D of the cord formula (ANSI/TIA-568.0-D, ISO/IEC
+// 11801-1: 20 and 50 %); false for other gauges.
+func CordRise(awg int) (share float64, ok bool) {
+	for i := range gauges {
+		if gauges[i].awg == awg {
+			return gauges[i].derated, true
+		}
+	}
+	return 0, false
+}
+
 // combined is C for a fixed cable no longer than the last printed row's.
 func (g gauge) combined(horizontalM float64) float64 {
 	i := slices.IndexFunc(g.printed, func(row cordRow) bool { return horizontalM <= row.horizontalM })
