@@ -8,13 +8,19 @@ import (
 
 // RecordError is an entry of the answer book about what is written down: what
 // a reader who knows the standards must find at a run, and why it is wrong.
-type RecordError struct{ Run, What, Because string }
+type RecordError struct {
+	Run, What, Because string
 
-// RecordErrors gives the answer book of the wrong and the unfit records. Runs
-// that are in no file are left out.
+	with string // the other run without whose record nothing is wrong; "" for none
+}
+
+// RecordErrors gives the answer book of the wrong and the unfit records, as
+// far as their runs are in any file.
 func (c *Campus) RecordErrors() []RecordError {
 	kept := c.site.ids()
-	return slices.DeleteFunc(slices.Clone(c.misrecorded), func(e RecordError) bool { return !kept[e.Run] })
+	return slices.DeleteFunc(slices.Clone(c.misrecorded), func(e RecordError) bool {
+		return !kept[e.Run] || e.with != "" && !kept[e.with]
+	})
 }
 
 // What is wrong, in words that no reader of records need share.
@@ -119,7 +125,7 @@ func (b *builder) misrecord() {
 }
 
 func (b *builder) wrong(run, what, because string) {
-	b.misrecorded = append(b.misrecorded, RecordError{run, what, because})
+	b.misrecorded = append(b.misrecorded, RecordError{Run: run, What: what, Because: because})
 }
 
 // healthy takes a record of a room out of the healthy ones: each time another
@@ -143,8 +149,9 @@ func (b *builder) miscounted(room, key, what string) {
 	one := b.healthy(room, nil)
 	other := b.healthy(room, func(r record) bool { return r["panel"] == one["panel"] })
 	other[key] = one[key]
-	b.wrong(one["id"], what, fmt.Sprintf("%s is written down there too", other["id"]))
-	b.wrong(other["id"], what, fmt.Sprintf("it is not there, but %s is", one["id"]))
+	b.misrecorded = append(b.misrecorded,
+		RecordError{one["id"], what, fmt.Sprintf("%s is written down there too", other["id"]), other["id"]},
+		RecordError{other["id"], what, fmt.Sprintf("it is not there, but %s is", one["id"]), one["id"]})
 }
 
 // mismeasured writes a long run down as 26 m, of which its test knew better.

@@ -52,16 +52,7 @@ func TestTheBookOfRecordErrorsIsOfRunsThatAreWrittenDown(t *testing.T) {
 	require.GreaterOrEqual(t, len(sorts), 24, "sorts of record errors")
 	require.Greater(t, sorts[besideMotor], 20)
 	require.Equal(t, c.RecordErrors(), FerrowQuay(7, noon).RecordErrors(), "the same for every seed")
-	clean := len(runs) - len(slices.Compact(slices.Sorted(maps.Keys(errorsByRun(c)))))
-	require.Greater(t, clean, 250, "most records are right")
-}
-
-func errorsByRun(c *Campus) map[string]string {
-	out := map[string]string{}
-	for _, e := range c.RecordErrors() {
-		out[e.Run] = e.What
-	}
-	return out
+	require.Greater(t, len(runs), 4*len(c.RecordErrors()), "most records are right")
 }
 
 func TestBadlyKeptRecordsLeaveTheBookInOrder(t *testing.T) {
@@ -82,8 +73,8 @@ func TestQuaysideHasNoRecordErrors(t *testing.T) {
 	require.Len(t, c.Inventory(), 2)
 }
 
-// What tests measured fits together: crosstalk of three pairs is no less than
-// that of one, loss rises with frequency, and a light second is 299,792,458 m.
+// What tests measured fits together: loss rises with frequency, and three pairs
+// disturb a fourth no less than the worst of them, and at most 4.77 dB more.
 func TestTheCertificatesArePhysical(t *testing.T) {
 	c := FerrowQuay(1, noon)
 	runs, tested := allRuns(t, c), map[string]map[string]map[float64]float64{}
@@ -114,7 +105,7 @@ func TestTheCertificatesArePhysical(t *testing.T) {
 		for _, f := range slices.Sorted(maps.Keys(of["insertion loss"])) {
 			require.GreaterOrEqual(t, of["insertion loss"][f], before, "%s at %v MHz", run, f)
 			require.LessOrEqual(t, of["PSNEXT"][f], of["NEXT"][f]+0.05, "%s at %v MHz", run, f)
-			require.GreaterOrEqual(t, of["PSNEXT"][f], of["NEXT"][f]-4.9, "three pairs are at most 4.77 dB worse than one")
+			require.GreaterOrEqual(t, of["PSNEXT"][f], of["NEXT"][f]-4.9, "%s at %v MHz", run, f)
 			before = of["insertion loss"][f]
 		}
 	}
