@@ -89,13 +89,9 @@ func (s *site) plant() string {
 
 // mapping is a record as YAML, its list of segments as it stands.
 func (r record) mapping() string {
-	var items []string
-	for _, key := range append([]string{"segments"}, workshopColumns...) {
-		switch value := r[key]; {
-		case value == "":
-		case key == "segments":
-			items = append(items, key+": "+value)
-		default:
+	items := []string{fmt.Sprintf("id: %s, segments: %s", r["id"], r["segments"])}
+	for _, key := range workshopColumns[1:] {
+		if value := r[key]; value != "" {
 			items = append(items, fmt.Sprintf("%s: %q", key, value))
 		}
 	}
