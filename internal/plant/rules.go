@@ -22,6 +22,7 @@ const (
 	FibreTooLong     Rule = "fibre-too-long"
 	LossOverBudget   Rule = "loss-over-budget"
 	MixedFibre       Rule = "mixed-fibre"
+	MixedGrades      Rule = "mixed-grades"
 	OneStrand        Rule = "one-strand"
 
 	CategoryTooLow     Rule = "category-too-low"
@@ -99,10 +100,56 @@ type rule struct {
 	unless    []Rule // silent where one of these found something: one cause, one finding
 }
 
+// What tells why a run may not carry the speed that it is designed for.
+var (
+	tooLow     = []Rule{CategoryTooLow, CordCategoryTooLow}
+	roots      = append([]Rule{MixedFibre}, tooLow...)
+	notCarried = append([]Rule{SpeedNotCarried, ChannelTooLong, OpticsDisagree, OpticWrongFibre, OpticTooSlow, FibreTooLong, LossOverBudget}, roots...)
+)
+
 // rules is every rule, in the order in which they are asked.
 var rules = []rule{
 	{MixedMedia, Records, always, mixedMedia, nil},
+	{OpticOtherMedium, Records, always, opticOtherMedium, nil},
+
+	{OpticsDisagree, Link, inUse, opticsDisagree, nil},
+	{OpticDamage, Equipment, inUse, opticDamage, nil},
+	{ReceiverOverload, Link, inUse, receiverOverload, []Rule{OpticDamage, OpticsDisagree}},
+	{OpticTooSlow, Link, inUse, opticTooSlow, []Rule{OpticOtherMedium}},
+	{MixedFibre, Link, inUse, mixedFibre, nil},
+	{MixedGrades, Margin, inUse, mixedGrades, []Rule{MixedFibre}},
+	{OpticWrongFibre, Link, inUse, opticWrongFibre, []Rule{MixedFibre, OpticsDisagree}},
+	{FibreTooLong, Link, inUse, fibreTooLong, []Rule{MixedFibre}},
+	{LossOverBudget, Link, inUse, lossOverBudget, []Rule{MixedFibre}},
+	{OneStrand, Link, inUse, oneStrand, nil},
+
+	{CategoryTooLow, Link, inUse, categoryTooLow, nil},
+	{CordCategoryTooLow, Link, inUse, cordCategoryTooLow, []Rule{CategoryTooLow}},
+	{ChannelTooLong, Link, inUse, channelTooLong, nil},
+	{LinkTooLong, Margin, inUse, linkTooLong, []Rule{ChannelTooLong}},
+	{TooManyConnectors, Margin, inUse, tooManyConnectors, nil},
+	{SpeedNotCarried, Link, inUse, speedNotCarried, roots},
+	{SpeedDepends, Margin, inUse, speedDepends, roots},
+	{CordsTooLong, Margin, inUse, cordsTooLong, []Rule{ChannelTooLong, LinkTooLong}},
+	{TooHot, Margin, inUse, tooHot, []Rule{ChannelTooLong, LinkTooLong}},
+	{UnscreenedCord, Margin, inUse, unscreenedCord, nil},
+	{MixedScreens, Margin, inUse, mixedScreens, nil},
+	{NearInterference, Margin, inUse, nearInterference, nil},
+	{BehindPhone, Margin, inUse, behindPhone, nil},
+	{CordBelowCable, Growth, inUse, cordBelowCable, tooLow},
+
+	{WireMapFault, Link, inUse, wireMapFault, nil},
+	{TestFailed, Link, inUse, testFailed, []Rule{WireMapFault}},
+	{TestTooNear, Margin, inUse, testTooNear, nil},
+	{TestedBelowDesign, Margin, inUse, testedBelowDesign, notCarried},
+	{NeverTested, Margin, inUse, neverTested, nil},
+	{TestDiffers, Records, always, testDiffers, []Rule{TestFailed, WireMapFault}},
+	{LengthDiffers, Records, always, lengthDiffers, nil},
+	{TestedTooEarly, Records, always, testedTooEarly, nil},
+	{WarrantyBeforeStart, Records, always, warrantyBeforeStart, nil},
+
 	{DeviceFaster, Records, always, deviceFaster, nil},
+	{ExpectedLossDiffers, Records, kept, expectedLossDiffers, []Rule{LossOverBudget, MixedFibre}},
 	{ConnectorsTooFew, Records, always, connectorsTooFew, nil},
 	{LengthImprobable, Records, kept, lengthImprobable, nil},
 	{GaugeImprobable, Records, kept, gaugeImprobable, nil},
@@ -114,14 +161,21 @@ var rules = []rule{
 	{LengthNotRecorded, Records, kept, lengthNotRecorded, []Rule{CableNotRecorded}},
 	{TypeNotRecorded, Records, kept, typeNotRecorded, nil},
 	{HeatNotRecorded, Records, kept, heatNotRecorded, nil},
+
+	{OtherOptic, Records, inUse, otherOptic, nil},
+	{WorksByLuck, Margin, inUse, worksByLuck, notCarried},
+	{SlowerThanCable, Growth, inUse, slowerThanCable, nil},
 }
 
-// told says whether another rule told the cause already.
+// told says whether another rule told the cause already, as something no less
+// grave.
 func (r *rule) told(findings []Finding) bool {
 	if len(findings) == 0 || len(r.unless) == 0 {
 		return false
 	}
-	return slices.ContainsFunc(findings, func(f Finding) bool { return slices.Contains(r.unless, f.Rule) })
+	return slices.ContainsFunc(findings, func(f Finding) bool {
+		return worstFirst[f.Endangers] <= worstFirst[r.endangers] && slices.Contains(r.unless, f.Rule)
+	})
 }
 
 // found is the answer of a rule that finds one thing.
@@ -148,6 +202,9 @@ const farPast = 0.25
 func judged(j standards.Judgement) Finding {
 	f := past(j.Have, j.Limit, j.Unit, j.Source)
 	f.Verdict = j.Verdict
+	if j.Unit != "" && j.Have <= j.Limit { // within what a condition allows
+		f.By, f.excess = fmt.Sprintf("%s of at most %s", quantity(j.Have, j.Unit), quantity(j.Limit, j.Unit)), 0
+	}
 	return f
 }
 

@@ -32,6 +32,23 @@ func mixedMedia(s *subject) []Finding {
 	})
 }
 
+func opticOtherMedium(s *subject) []Finding {
+	medium := s.medium()
+	for _, name := range s.opticNames() {
+		phy := opticPHY(name)
+		if phy.Medium == "" || medium == "" || phy.Medium == medium ||
+			medium == standards.ActiveOptical || slices.Contains(s.run.PassesThrough, "converter") {
+			continue
+		}
+		return found(Finding{
+			Text:   fmt.Sprintf("optic %s runs over %s, and the cable is recorded as %s", name, phy.Medium, medium),
+			Source: clauseOf(phy),
+			Mend:   "look at both ends, and put cable or optic right in the record",
+		})
+	}
+	return nil
+}
+
 func deviceFaster(s *subject) []Finding {
 	if s.run.DesignSpeed == 0 || s.run.DeviceSpeed <= s.run.DesignSpeed {
 		return nil
@@ -64,16 +81,22 @@ func connectorsTooFew(s *subject) []Finding {
 	})
 }
 
-// reel is the longest piece of four-pair cable that is sold (common practice).
-const reel = 500.0
+// reel is the longest piece of four-pair cable that is sold, in metres (common
+// practice).
+const reel = 500
+
+// beyondReel tells of a length that is written wrong rather than laid wrong.
+func (s *subject) beyondReel() bool {
+	return s.copper() && slices.ContainsFunc(s.fixed, func(p part) bool { return p.metres > reel })
+}
 
 func lengthImprobable(s *subject) []Finding {
 	for i := range s.fixed {
 		p := &s.fixed[i]
-		if p.measured && p.metres == 0 {
+		switch {
+		case p.measured && p.metres == 0:
 			return found(improbable("the length of %s is 0", p.name))
-		}
-		if p.metres > reel && p.cable != nil && p.cable.Media == standards.Copper {
+		case p.metres > reel && s.copper():
 			return found(improbable("%s is recorded as "+quantity(p.metres, "m")+", more than a reel holds", p.name))
 		}
 	}

@@ -1,6 +1,8 @@
 package plant
 
 import (
+	"slices"
+
 	"toneout/internal/standards"
 )
 
@@ -39,7 +41,7 @@ func newSubject(p *Plant, r *Run, seen Seen, places *places) *subject {
 		s.fixed = append(s.fixed, p.part("the cable", r.Cable, r.LengthM, nil))
 	}
 	for _, cord := range []part{
-		p.part("the near cord", r.NearCordCable, r.NearCordM, nil),
+		p.part(nearCord, r.NearCordCable, r.NearCordM, nil),
 		p.part("the far cord", r.FarCordCable, r.FarCordM, nil),
 	} {
 		if cord.cable != nil || cord.metres > 0 {
@@ -47,6 +49,16 @@ func newSubject(p *Plant, r *Run, seen Seen, places *places) *subject {
 		}
 	}
 	return s
+}
+
+const nearCord = "the near cord"
+
+// along is every part from the near to the far end.
+func (s *subject) along() []part {
+	if len(s.cords) > 0 && s.cords[0].name == nearCord {
+		return slices.Concat(s.cords[:1], s.fixed, s.cords[1:])
+	}
+	return slices.Concat(s.fixed, s.cords)
 }
 
 func (p *Plant) part(name, cable string, length real, pathways []string) part {
@@ -60,6 +72,23 @@ func segmentName(i int) string {
 		return names[i]
 	}
 	return "a further segment"
+}
+
+// expected is what the run ought to carry.
+func (s *subject) expected() *Expected {
+	if s.expectation == nil {
+		e := s.plant.Expected(s.run, s.seen)
+		s.expectation = &e
+	}
+	return s.expectation
+}
+
+// test is what its acceptance test says, nil where there is none.
+func (s *subject) test() *Acceptance {
+	if !s.tested {
+		s.acceptance, s.tested = s.plant.Acceptance(s.run.ID), true
+	}
+	return s.acceptance
 }
 
 // medium is what all recorded parts of the permanent link are made of, "" where
@@ -99,13 +128,17 @@ func total(parts []part) (metres float64, whole bool) {
 	return metres, whole
 }
 
-// speed is what the run is designed for: what it must carry some day, even
-// where today's device asks for less.
-func (s *subject) speed() standards.Speed {
-	if s.run.DesignSpeed > 0 {
-		return s.run.DesignSpeed
+// speed is the most that the record asks of the run: its design speed must be
+// carried some day, even where today's device asks for less.
+func (s *subject) speed() standards.Speed { return max(s.run.DesignSpeed, s.run.DeviceSpeed) }
+
+// carried is the judgement of the speed that the run is designed for.
+func (s *subject) carried() (standards.Judgement, bool) {
+	if s.speed() == 0 {
+		return standards.Judgement{}, false
 	}
-	return s.run.DeviceSpeed
+	c, ok := s.expected().At(s.speed())
+	return c.Judgement, ok
 }
 
 // pathways are those of the run and of its segments that could be read, each
