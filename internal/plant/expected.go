@@ -44,7 +44,8 @@ type Carried struct {
 }
 
 // Light is the light that one end ought to receive, in dBm, and what its optic
-// takes.
+// takes. Connectors that are not recorded, as Missing then tells, are counted
+// as one at each end.
 type Light struct {
 	Known                 bool
 	Least, Most           float64 // expected
@@ -140,6 +141,11 @@ func (e *Expected) limits(r *Run, seen Seen) (all []Limit) {
 	add("the port at the near end", seen.Near.Fastest)
 	add("the port at the far end", seen.Far.Fastest)
 	add("the device at the far end", r.DeviceSpeed)
+	if e.Medium == standards.Fibre {
+		fitted := opticsOf(r, seen)
+		add("the optic at the near end", phyOf(fitted.near).Speed)
+		add("the optic at the far end", phyOf(fitted.far).Speed)
+	}
 	for _, through := range r.PassesThrough {
 		if through == "phone" {
 			add("a phone on the way", phoneSpeed)

@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"strings"
 
 	"toneout/internal/standards"
 )
@@ -139,7 +140,15 @@ func (l *laid) overCopper(phy *copperPHY, ch standards.CopperChannel) standards.
 	if j.Verdict == standards.NotAllowed {
 		return j
 	}
-	return l.ruled(phy, ch, j)
+	return l.bundled(l.ruled(phy, ch, j))
+}
+
+// bundled names the bundle whose cables a condition is about.
+func (l *laid) bundled(j standards.Judgement) standards.Judgement {
+	if l.run.Bundle != "" && j.Verdict == standards.Depends && !l.shield.Screened() && strings.Contains(j.Why, "alien crosstalk") {
+		j.Why += "; it lies in bundle " + l.run.Bundle
+	}
+	return j
 }
 
 // unknown says what of the fixed cable is not recorded, "" for nothing.
@@ -167,14 +176,14 @@ func (l *laid) withCords(phy *copperPHY, ch standards.CopperChannel, j standards
 	if rank(with) <= rank(j) {
 		return j
 	}
-	beyond := "beyond them it does not run"
-	if with.Verdict == standards.Depends {
-		beyond = "beyond them it depends: " + with.Why
+	holds := "with " + quantity(standards.LongestCordsM, "m") + " in all"
+	if j.Unit == "m" {
+		holds = "with more than " + quantity(j.Limit-l.fixedM, "m") + " in all"
 	}
-	condition := j
-	condition.Verdict = standards.Depends
-	condition.Why = fmt.Sprintf("cord lengths are not recorded: %s leaves %s for all cords, and %s", phy.Name, quantity(j.Limit-l.fixedM, "m"), beyond)
-	return graver(condition, j)
+	unless := j
+	unless.Verdict, unless.Source = standards.Depends, with.Source
+	unless.Why = "cord lengths are not recorded; " + holds + ", " + with.Why
+	return graver(unless, j)
 }
 
 // ruled adds the conditions that come of the rules for lengths: the permanent

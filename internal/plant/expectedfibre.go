@@ -91,12 +91,24 @@ func (l *laid) fibre(e *Expected, seen Seen) {
 		default:
 			c.best(phys[i], judged)
 		}
-		if l.noLength && c.Verdict != standards.NotAllowed {
-			c.Judgement = standards.Judgement{Why: notMeasured}
-		}
+		c.Judgement = l.asRecorded(c.Judgement)
 	}
 	e.Light[NearEnd], e.Light[FarEnd] = lightAt(e.Path, fitted.far, fitted.near, true), lightAt(e.Path, fitted.near, fitted.far, false)
 	e.Loss = l.budget(e.Path, fitted)
+}
+
+// asRecorded takes back what hangs on a length or a number of connectors that
+// is not recorded.
+func (l *laid) asRecorded(j standards.Judgement) standards.Judgement {
+	_, counted := l.run.Connectors.Get()
+	switch {
+	case l.noLength && j.Verdict != standards.NotAllowed:
+		return standards.Judgement{Why: notMeasured}
+	case !counted && j.Verdict == standards.NotAllowed && (j.Unit == "dB" || j.Unit == "dBm"):
+		j.Verdict = standards.Depends
+		j.Why += "; connectors are not recorded, and one at each end is taken"
+	}
+	return j
 }
 
 // phys are the PHYs that can come into question, by the first fibre known.
@@ -233,8 +245,8 @@ func (l *laid) missFibre(fitted optics) {
 	l.miss(!counted, "connectors")
 	_, spliced := l.run.Splices.Get()
 	l.miss(!spliced && (len(l.run.Segments) > 1 || l.fixedM > drumM), "splices")
-	l.miss(fitted.near.PHY == "", "optic")
-	l.miss(fitted.far.PHY == "", "far_optic")
+	l.miss(fitted.near.PHY == "" && l.run.Optic == "", "optic")
+	l.miss(fitted.far.PHY == "" && l.run.FarOptic == "", "far_optic")
 }
 
 // drumM is a length of fibre that is seldom laid without a splice (common
