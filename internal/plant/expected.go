@@ -87,7 +87,7 @@ func (p *Plant) Expected(r *Run, seen Seen) Expected {
 	case standards.Fibre:
 		laid.fibre(&e, seen)
 	case standards.Twinax, standards.ActiveOptical:
-		laid.assembly(&e)
+		laid.assembly(&e, seen)
 	default:
 		laid.notJudged(&e)
 	}

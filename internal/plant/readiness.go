@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"toneout/internal/standards"
@@ -133,7 +134,11 @@ func (a *Acceptance) testsFor(needs standards.Category) tests {
 func (a *Acceptance) failing(mapped bool) string {
 	switch {
 	case !mapped:
-		return ": " + a.WireMap.Words()
+		var faults []string
+		for _, f := range a.WireMap.Faults {
+			faults = append(faults, f.Text)
+		}
+		return ": " + strings.Join(faults, "; ")
 	case a.Worst != nil:
 		return ": " + a.Worst.String()
 	}
