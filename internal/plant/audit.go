@@ -1,6 +1,11 @@
 package plant
 
-import "toneout/internal/standards"
+import (
+	"cmp"
+	"slices"
+
+	"toneout/internal/standards"
+)
 
 // Endangers is what a finding puts at stake, worst first.
 type Endangers string
@@ -45,9 +50,6 @@ type Finding struct {
 	importance Importance // of the run, likewise
 }
 
-// Rule is what a finding breaks, as a code for scripts.
-type Rule string
-
 // Audit is the judgement of every run.
 type Audit struct {
 	Runs     int            `json:"runs"`
@@ -56,12 +58,113 @@ type Audit struct {
 	Spaces   []SpaceSummary `json:"spaces"`
 }
 
-// SpaceSummary counts what an audit found in one space.
-type SpaceSummary struct {
-	Space    string            `json:"space"` // "" for runs whose space is not recorded
-	Name     string            `json:"name"`
-	Building string            `json:"building"`
-	Runs     int               `json:"runs"`
-	Clean    int               `json:"clean"`
-	Findings map[Endangers]int `json:"findings"`
+// Audit judges every run. seen gives what the switches show of a run by its
+// id; a run that is not in it, or a nil map, is judged by its record alone.
+func (p *Plant) Audit(seen map[string]Seen) *Audit {
+	a := &Audit{Runs: len(p.Runs), Findings: []Finding{}}
+	places := p.places(nil)
+	tally := newTally(p)
+	for _, r := range p.Runs {
+		findings := p.judge(r, seen[r.ID], places)
+		if len(findings) == 0 {
+			a.Clean++
+		}
+		tally.add(p.spaceOf(r), findings)
+		a.Findings = append(a.Findings, findings...)
+	}
+	sortFindings(a.Findings)
+	a.Spaces = tally.summaries()
+	return a
+}
+
+// AuditRun judges one run, which need not be in use; nil is a clean run.
+func (p *Plant) AuditRun(r *Run, seen Seen) []Finding {
+	findings := p.judge(r, seen, p.places(r))
+	sortFindings(findings)
+	return findings
+}
+
+// judge asks a run every rule that is for runs of its status.
+func (p *Plant) judge(r *Run, seen Seen, places *places) (findings []Finding) {
+	s := newSubject(p, r, seen, places)
+	space := p.spaceOf(r)
+	for i := range rules {
+		rule := &rules[i]
+		if !rule.of.covers(r.Status) || rule.told(findings) {
+			continue
+		}
+		for _, f := range rule.find(s) {
+			f.Run, f.Rule, f.Space, f.File, f.Line = r.ID, rule.code, space, r.File, r.Line
+			f.importance = r.Importance
+			f.Endangers = cmp.Or(f.Endangers, rule.endangers)
+			f.Verdict = max(f.Verdict, standards.Depends)
+			f.Sure = cmp.Or(f.Sure, Certain)
+			findings = append(findings, f)
+		}
+	}
+	return findings
+}
+
+// spaceOf is the space of a run's near panel, "" where it is not recorded.
+func (p *Plant) spaceOf(r *Run) string {
+	if panel := p.Panel(r.Panel); panel != nil {
+		return panel.Space
+	}
+	return ""
+}
+
+var (
+	worstFirst     = map[Endangers]int{Equipment: 0, Link: 1, Margin: 2, Records: 3, Growth: 4}
+	importantFirst = map[Importance]int{High: 0, Normal: 1, "": 1, Low: 2}
+)
+
+// sortFindings orders by what is endangered, then the run's importance, the
+// verdict, how far the limit is passed, and the run's id as people count.
+func sortFindings(findings []Finding) {
+	slices.SortStableFunc(findings, func(a, b Finding) int {
+		return cmp.Or(
+			worstFirst[a.Endangers]-worstFirst[b.Endangers],
+			importantFirst[a.importance]-importantFirst[b.importance],
+			cmp.Compare(b.Verdict, a.Verdict),
+			cmp.Compare(b.excess, a.excess),
+			natural(a.Run, b.Run),
+		)
+	})
+}
+
+// natural compares ids with the numbers in them as numbers: P1-9 is before
+// P1-10.
+func natural(a, b string) int {
+	x, y := a, b
+	for x != "" && y != "" {
+		m, n := digits(x), digits(y)
+		if m == 0 || n == 0 {
+			if x[0] != y[0] {
+				return cmp.Compare(x[0], y[0])
+			}
+			x, y = x[1:], y[1:]
+			continue
+		}
+		p, q := unpadded(x[:m]), unpadded(y[:n])
+		if c := cmp.Or(cmp.Compare(len(p), len(q)), cmp.Compare(p, q)); c != 0 {
+			return c
+		}
+		x, y = x[m:], y[n:]
+	}
+	return cmp.Or(cmp.Compare(len(x), len(y)), cmp.Compare(a, b))
+}
+
+func digits(s string) int {
+	n := 0
+	for n < len(s) && s[n] >= '0' && s[n] <= '9' {
+		n++
+	}
+	return n
+}
+
+func unpadded(number string) string {
+	for len(number) > 1 && number[0] == '0' {
+		number = number[1:]
+	}
+	return number
 }

@@ -67,7 +67,7 @@ func TestProblemsOfTestRows(t *testing.T) {
 	p, problems := loadText(t, "runs: [{id: A}, {id: L, length_m: x}]\ntests_files: [t.csv]\n", map[string]string{"t.csv": `run,parameter,value_db,value,unit,frequency_mhz
 A,NEXT,-1.5,,,250
 A,length,,62,m,
-A,wire map,,open 3,,
+A,wire map,,1-1 2-2 3-x 4-4 5-5 6-6 7-7 8-8,,
 A,length,,62,,
 A,NEXT,,,,250
 A,NEXT,1,1,dB,250
@@ -76,6 +76,9 @@ B,NEXT,1,,,
 ,NEXT,1,,,
 A,,1,,,
 L,NEXT,1,,,
+A,wire map,,open 3,,
+A,Wire Map,,1-1 2-2,,
+A,wire map,1,,,
 `})
 	require.Equal(t, []string{
 		`plant.yml:1: run L: length_m "x" is not a number`,
@@ -86,6 +89,9 @@ L,NEXT,1,,,
 		`t.csv:9: test B: run "B" is not in the inventory`,
 		`t.csv:10: test: run is missing`,
 		`t.csv:11: test A: parameter is missing`,
+		`t.csv:13: test A: wire map "open" is no part of it: write near-found such as 3-6, 7-x for an open one, 4=5 for a short, or split 3-6/4-5`,
+		`t.csv:14: test A: wire map says nothing of pin 3: name all eight, or none where only shorts, splits or the screen are told`,
+		`t.csv:15: test A: a wire map wants value, not value_db: pass, or the pins, such as 1-1 2-2 3-6 6-3 4-4 5-5 7-x 8-8`,
 	}, problems)
 	require.Len(t, p.Tests, 4)
 }

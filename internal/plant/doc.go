@@ -23,5 +23,16 @@
 // date without touching what a person wrote. Stale lists the rows that no
 // longer fit what is seen, and Worse what an edit broke.
 //
+// Acceptance judges the values measured when a run was installed against the
+// standards' limit lines, and reads the wire map, whose text is our own: "pass",
+// "fail", or near and found pins with x for open, = for shorts and the pairs that
+// the tester found split, such as
+//
+//	1-1 2-2 3-6 6-3 4-4 5-5 7-x 8-8 S-S 4=5 split 3-6/4-5
+//
+// A row's class names the line, e.g. "EA" or "Cat 6 channel", or of a fibre the
+// grade and wavelength, "OM4 850". Pairs are written 12-36; left empty, a value is
+// the worst of all pairs.
+//
 // The package is pure but for Load, which reads files.
 package plant

@@ -90,7 +90,7 @@ func TestEveryKeyOfTheContractIsThere(t *testing.T) {
 		passes_through connectors splices strands polarity expected_loss_db optic far_optic owner importance always_on
 		status notes drafted_from draft_differs`)
 	require.ElementsMatch(t, contract, runKeys.names)
-	require.ElementsMatch(t, strings.Fields("run tested_on tester class parameter pairs frequency_mhz value_db value unit"), testKeys.names)
+	require.ElementsMatch(t, strings.Fields("run tested_on tester class parameter pairs frequency_mhz value_db accuracy_db value unit"), testKeys.names)
 }
 
 // Every key of a run, written in YAML and in CSV, gives the same run.

@@ -22,6 +22,8 @@ type Plant struct {
 	pathways map[string]*Pathway
 	cables   map[string]*Cable
 	runs     map[string]*Run
+
+	acceptance map[string]*Acceptance // by run
 }
 
 // Space is a room that holds panels and switches.
@@ -79,6 +81,7 @@ func New(rows Plant) *Plant {
 	p.pathways = byID(p.Pathways, func(w *Pathway) string { return w.ID })
 	p.cables = byID(p.Cables, func(c *Cable) string { return c.ID })
 	p.runs = byID(p.Runs, func(r *Run) string { return r.ID })
+	p.acceptance = acceptances(&p)
 	return &p
 }
 

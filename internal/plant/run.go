@@ -191,7 +191,8 @@ type TestRow struct {
 	Pairs        string
 	FrequencyMHz port.Value[float64]
 	ValueDB      port.Value[float64]
-	Value, Unit  string // instead of ValueDB: length, delay, skew, resistance, wire map
+	AccuracyDB   port.Value[float64] // of the tester at this value, as it states it
+	Value, Unit  string              // instead of ValueDB: length, delay, skew, resistance, wire map
 
 	File string
 	Line int

@@ -168,6 +168,7 @@ var testKeys = tableOf([]string{"run", "parameter"}, checkTest,
 	text("pairs", func(t *TestRow) *string { return &t.Pairs }),
 	optional("frequency_mhz", number, func(t *TestRow) *real { return &t.FrequencyMHz }),
 	optional("value_db", signed, func(t *TestRow) *real { return &t.ValueDB }),
+	optional("accuracy_db", number, func(t *TestRow) *real { return &t.AccuracyDB }),
 	text("value", func(t *TestRow) *string { return &t.Value }),
 	text("unit", func(t *TestRow) *string { return &t.Unit }),
 )
@@ -177,7 +178,14 @@ func checkTest(t *TestRow, has hasKey) (wrong refusal) {
 	if has("value_db") == has("value") {
 		wrong = append(wrong, "wants one of value_db and value")
 	}
-	if _, err := signed(t.Value); err == nil && !has("unit") {
+	switch _, err := signed(t.Value); {
+	case isWireMap(t.Parameter) && t.Value != "":
+		if _, err := ParseWireMap(t.Value); err != nil {
+			wrong = append(wrong, err.Error())
+		}
+	case isWireMap(t.Parameter) && has("value_db"):
+		wrong = append(wrong, "a wire map wants value, not value_db: pass, or the pins, such as 1-1 2-2 3-6 6-3 4-4 5-5 7-x 8-8")
+	case err == nil && !has("unit"):
 		wrong = append(wrong, fmt.Sprintf("value %q without unit", t.Value))
 	}
 	return wrong

@@ -24,6 +24,8 @@ type Campus struct {
 	serials  int       // given so far
 	caching  []*Switch // whose counters are served from a cache
 	site     site
+
+	misrecorded []RecordError
 }
 
 type noise struct {

@@ -30,7 +30,10 @@
 //	campus.go     all of it on one clock; the only mutex
 //	ferrow.go     Ferrow Quay College: rooms, switches, devices
 //	planted.go    its faults, and the answer book about them
-//	inventory.go  its plant.yml and runs.csv, as far as its people kept them
+//	inventory.go  its plant.yml and sheets, as far as its people kept them
+//	misrecorded.go what they got wrong in them, and the answer book about it
+//	workshop.go   a building whose switches nobody can ask, with more of that
+//	certified.go  tests.csv: acceptance tests, by a model of links as laid
 //	records.go    the same kept worse on purpose, and the truth about each record
 //	quayside.go   a small annexe whose access switches hang on one other
 //

@@ -8,7 +8,8 @@ import (
 )
 
 // FerrowQuay builds Ferrow Quay College: 3 buildings, 5 telecom rooms, 2 core
-// and 10 access switches, and what hangs on them. The cabling, the devices,
+// and 10 access switches, and what hangs on them; and on paper an old workshop
+// whose switches nobody can ask. The cabling, the devices,
 // the records and the planted faults are always the same; seed moves only
 // chance in the traffic and the errors. The campus is its own invention.
 func FerrowQuay(seed uint64, start time.Time) *Campus {
@@ -21,6 +22,9 @@ func FerrowQuay(seed uint64, start time.Time) *Campus {
 	b.backbone()
 	b.spares()
 	b.mistakes()
+	b.misrecord()
+	b.certifyHealthy()
+	b.workshop()
 	b.Noise(motorTray, Schedule{Offset: 6 * time.Second, Every: 100 * time.Second, For: 45 * time.Second}, motorBER)
 	return b.Campus
 }
@@ -106,6 +110,7 @@ func (b *builder) server(s *Switch, n, position int) {
 		"position": fmt.Sprint(position), "pathways": "tray-n1-cross", "strands": "2", "connectors": "2",
 		"optic": "10GBASE-SR", "far_optic": "10GBASE-SR", "design_speed": "10G", "device": "server",
 		"owner": "computing", "importance": "high", "always_on": "true", "installer": "Tern crew", "installed_on": "2021-07-12",
+		"tested_on": "2021-07-28", "test_result": "pass",
 	})
 }
 

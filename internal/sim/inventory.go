@@ -1,10 +1,10 @@
 package sim
 
 import (
-	"encoding/csv"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -16,6 +16,16 @@ type site struct {
 	name                             string
 	spaces, panels, pathways, cables []string // YAML flow mappings
 	runs                             []record
+	sheets                           []sheet  // kept by others
+	parts                            []record // runs of several pieces
+	tests                            []testValue
+}
+
+// sheet is a file of runs with columns of its own.
+type sheet struct {
+	file    string
+	columns []string
+	runs    []record
 }
 
 var runColumns = []string{
@@ -25,9 +35,17 @@ var runColumns = []string{
 	"connectors", "strands", "polarity", "optic", "far_optic", "owner", "importance", "always_on", "status", "notes",
 }
 
-// Inventory gives the inventory's files by name: plant.yml, and runs.csv that it names.
+// Inventory gives the inventory's files by name: plant.yml, and the sheets of
+// runs and tests that it names.
 func (c *Campus) Inventory() map[string]string {
-	return map[string]string{"plant.yml": c.site.plant(), "runs.csv": c.site.csv()}
+	files := map[string]string{"plant.yml": c.site.plant()}
+	for _, sheet := range c.site.files() {
+		files[sheet.file] = sheet.csv()
+	}
+	if len(c.site.tests) > 0 {
+		files["tests.csv"] = c.site.testsCSV()
+	}
+	return files
 }
 
 // WriteInventory writes the inventory's files into a directory.
@@ -52,25 +70,60 @@ func (s *site) plant() string {
 			fmt.Fprintf(&b, "  - {%s}\n", item)
 		}
 	}
-	b.WriteString("runs_files: [runs.csv]\n")
+	var files []string
+	for _, sheet := range s.files() {
+		files = append(files, sheet.file)
+	}
+	fmt.Fprintf(&b, "runs_files: [%s]\n", strings.Join(files, ", "))
+	if len(s.tests) > 0 {
+		b.WriteString("tests_files: [tests.csv]\n")
+	}
+	if len(s.parts) > 0 {
+		b.WriteString("runs:\n")
+	}
+	for _, run := range s.parts {
+		fmt.Fprintf(&b, "  - {%s}\n", run.mapping())
+	}
 	return b.String()
 }
 
-func (s *site) csv() string {
-	var b strings.Builder
-	w := csv.NewWriter(&b)
-	rows := [][]string{runColumns}
+// mapping is a record as YAML, its list of segments as it stands.
+func (r record) mapping() string {
+	items := []string{fmt.Sprintf("id: %s, segments: %s", r["id"], r["segments"])}
+	for _, key := range workshopColumns[1:] {
+		if value := r[key]; value != "" {
+			items = append(items, fmt.Sprintf("%s: %q", key, value))
+		}
+	}
+	return strings.Join(items, ", ")
+}
+
+// files are the college's own sheet and those of others.
+func (s *site) files() []sheet {
+	return append([]sheet{{"runs.csv", runColumns, s.runs}}, s.sheets...)
+}
+
+// ids are those of all runs that are written down.
+func (s *site) ids() map[string]bool {
+	known := map[string]bool{}
+	for _, sheet := range append(s.files(), sheet{runs: s.parts}) {
+		for _, run := range sheet.runs {
+			known[run["id"]] = true
+		}
+	}
+	return known
+}
+
+func (s sheet) csv() string {
+	rows := [][]string{s.columns}
 	for _, run := range s.runs {
-		row := make([]string, len(runColumns))
-		for i, key := range runColumns {
+		row := make([]string, len(s.columns))
+		for i, key := range s.columns {
 			row[i] = run[key]
 		}
 		rows = append(rows, row)
 	}
-	if err := w.WriteAll(rows); err != nil {
-		panic(err) // a strings.Builder takes everything
-	}
-	return b.String()
+	return written(rows)
 }
 
 func (b *builder) record(r record) { b.site.runs = append(b.site.runs, r) }
@@ -160,7 +213,7 @@ func backboneRecord(run string, near, far *Port, cable, length, pathway, panel s
 		"test_result": "pass", "owner": "computing", "importance": "high", "always_on": "true",
 	}
 	if panel != "" {
-		r["panel"], r["position"], r["connectors"] = panel, fmt.Sprint(position), "4"
+		r["panel"], r["position"] = panel, fmt.Sprint(position)
 	}
 	return r
 }
@@ -176,7 +229,8 @@ func (b *builder) spares() {
 			b.record(record{
 				"id": fmt.Sprintf("%s-P9-%02d", room.id, n), "cable": "horizontal-6", "length_m": fmt.Sprint(20 + b.layout.IntN(60)),
 				"panel": room.id + "-P9", "position": fmt.Sprint(n), "pathways": "tray-" + strings.ToLower(room.id) + "-west",
-				"installer": "Curlew crew", "installed_on": "2016-07-14", "design_speed": "1G", "status": status, "notes": notes,
+				"installer": "Curlew crew", "installed_on": "2016-07-14", "tested_on": "2016-08-02", "test_result": "pass",
+				"design_speed": "1G", "status": status, "notes": notes,
 			})
 		}
 	}
@@ -208,5 +262,8 @@ func (b *builder) mistakes() {
 		one["switch"], other["switch"] = other["switch"], one["switch"]
 		one["port"], other["port"] = other["port"], one["port"]
 	}
-	b.open = nil
+	b.open = slices.DeleteFunc(b.open, func(i int) bool {
+		r := b.site.runs[i]
+		return r["port"] == "" || !b.recordRight(r)
+	})
 }

@@ -29,6 +29,6 @@ type Judgement struct {
 	Why     string  // the condition it depends on, what forbids it, or what is not recorded; "" where allowed
 	Have    float64 // the figure judged and its limit, in Unit; both 0 and Unit "" where no figure decides
 	Limit   float64
-	Unit    string // m, dB, dBm, °C, MHz, mm
+	Unit    string // m, dB, dBm, °C, MHz, mm, connectors
 	Source  Source
 }

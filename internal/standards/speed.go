@@ -23,6 +23,15 @@ var speeds = []struct {
 	{"10G", 10 * Gbps}, {"25G", 25 * Gbps}, {"40G", 40 * Gbps}, {"100G", 100 * Gbps},
 }
 
+// Speeds lists the nominal speeds in rising order.
+func Speeds() []Speed {
+	all := make([]Speed, len(speeds))
+	for i, s := range speeds {
+		all[i] = s.speed
+	}
+	return all
+}
+
 // ParseSpeed reads a nominal speed such as 100M, 2.5G or 10G.
 func ParseSpeed(text string) (Speed, error) {
 	names := make([]string, len(speeds))

@@ -1,0 +1,48 @@
+package plant
+
+import (
+	"fmt"
+	"strings"
+
+	"toneout/internal/standards"
+)
+
+// Why tells a person in a sentence whether the run may carry a speed, and by
+// what; "" for a speed that is not nominal.
+func (e Expected) Why(speed standards.Speed) string {
+	c, ok := e.At(speed)
+	if !ok {
+		return ""
+	}
+	text := c.Speed.String() + ": " + c.Verdict.String()
+	switch {
+	case c.Verdict == standards.Allowed:
+		text += ", " + c.ground(e)
+	case c.PHY != "" && !strings.Contains(c.Why, c.PHY):
+		text += " by " + c.PHY + ": " + c.Why
+	default:
+		text += ": " + c.Why
+	}
+	if c.Source.Document != "" {
+		text += " (" + c.Source.Document + ")"
+	}
+	return text + "."
+}
+
+// ground is what the judgement stands on, e.g. "10GBASE-T over category 6A,
+// 62 m of at most 100 m".
+func (c Carried) ground(e Expected) string {
+	text := c.PHY
+	switch {
+	case e.Medium == standards.Copper && e.Channel.Category != "":
+		text += " over category " + string(e.Channel.Category)
+	case e.Medium == standards.Fibre && len(e.Path.Parts) > 0:
+		text += " over " + e.Path.Parts[0].Fibre.String()
+	case e.Medium != "":
+		text += " over " + string(e.Medium)
+	}
+	if c.Unit == "" {
+		return text
+	}
+	return fmt.Sprintf("%s, %s of at most %s", text, quantity(c.Have, c.Unit), quantity(c.Limit, c.Unit))
+}

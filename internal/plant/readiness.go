@@ -1,0 +1,215 @@
+package plant
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"toneout/internal/standards"
+)
+
+// Answer is whether a run is ready for a speed. It is never that it will work:
+// only a test at that speed tells.
+type Answer string
+
+// The answers.
+const (
+	ByRecord Answer = "by the record yes, test needed"
+	NotReady Answer = "no"
+	NotKnown Answer = "not known"
+)
+
+// Readiness is whether a run is ready for a speed, by record, tests and
+// damaged frames.
+type Readiness struct {
+	Run     string
+	Speed   standards.Speed
+	Answer  Answer
+	Because []string // of no, what forbids it; of yes, what speaks for it and on what condition; else what is not known
+	Also    []string // what else than the cable is needed or in the way, e.g. a port that does 1G at most
+}
+
+// The speeds that people upgrade by, rising. Over copper only Category 8 goes
+// further than 10G.
+var (
+	copperSteps   = []standards.Speed{10 * standards.Mbps, 100 * standards.Mbps, standards.Gbps, 2500 * standards.Mbps, 5 * standards.Gbps, 10 * standards.Gbps}
+	category8Step = []standards.Speed{25 * standards.Gbps, 40 * standards.Gbps}
+	fibreSteps    = []standards.Speed{100 * standards.Mbps, standards.Gbps, 10 * standards.Gbps, 25 * standards.Gbps, 40 * standards.Gbps, 100 * standards.Gbps}
+)
+
+// NextSpeed is the next speed above the one that the run is designed for, or
+// runs at where that is more. It is false where no speed or no medium is known,
+// and at the end of what the medium knows.
+func (p *Plant) NextSpeed(r *Run, seen Seen) (standards.Speed, bool) {
+	now := max(r.DesignSpeed, seen.Near.Speed, seen.Far.Speed)
+	if now == 0 {
+		now = r.DeviceSpeed
+	}
+	laid := p.lay(r)
+	steps := fibreSteps
+	switch laid.medium() {
+	case standards.Copper:
+		if steps = copperSteps; laid.category == standards.Cat8 {
+			steps = slices.Concat(copperSteps, category8Step)
+		}
+	case "":
+		return 0, false
+	}
+	for _, speed := range steps {
+		if now > 0 && speed > now {
+			return speed, true
+		}
+	}
+	return 0, false
+}
+
+// Ready tells whether a run is ready for a nominal speed.
+func (p *Plant) Ready(r *Run, speed standards.Speed, seen Seen) Readiness {
+	e := p.Expected(r, seen)
+	carried, ok := e.At(speed)
+	out := Readiness{Run: r.ID, Speed: speed}
+	if !ok {
+		out.Answer, out.Because = NotKnown, []string{speed.String() + " is no nominal speed"}
+		return out
+	}
+	tests := p.testsFor(r, e, carried)
+	out.Also = alsoNeeded(e, carried)
+	switch against := against(r, seen, carried, tests); {
+	case len(against) > 0:
+		out.Answer, out.Because = NotReady, against
+	case carried.Verdict == standards.NotJudged && !tests.supported:
+		out.Answer, out.Because = NotKnown, []string{carried.Why}
+	default:
+		out.Answer, out.Because = ByRecord, inFavour(r, e, carried, tests)
+	}
+	return out
+}
+
+// tests is what the tests of a run say of a speed.
+type tests struct {
+	words     string // in words; "" for no test
+	failed    bool
+	supported bool // the values measured keep what the speed needs
+}
+
+// testsFor reads the acceptance test, or else the result that the record states.
+func (p *Plant) testsFor(r *Run, e Expected, c Carried) tests {
+	if a := p.Acceptance(r.ID); a != nil && a.Result != "" {
+		return a.testsFor(outright(e, c))
+	}
+	when := "the record says"
+	if !r.TestedOn.IsZero() {
+		when = "the record says tested " + r.TestedOn.Format(time.DateOnly)
+	}
+	switch r.TestResult {
+	case Fail, FailMarginal:
+		return tests{words: fmt.Sprintf("%s: %s", when, r.TestResult), failed: true}
+	case Pass, PassMarginal:
+		t := tests{words: fmt.Sprintf("%s: %s, not against what", when, r.TestResult)}
+		return t
+	}
+	return tests{}
+}
+
+// testsFor reads the measured values for a run that needs a category; "" where
+// it needs none.
+func (a *Acceptance) testsFor(needs standards.Category) tests {
+	day := "its acceptance test"
+	if !a.TestedOn.IsZero() {
+		day += " of " + a.TestedOn.Format(time.DateOnly)
+	}
+	mapped := a.WireMap == nil || a.WireMap.Right()
+	switch {
+	case mapped && needs != "" && a.Supports != "" && !a.Supports.Below(needs):
+		words := "tested to Category " + string(a.Supports)
+		if !a.TestedOn.IsZero() {
+			words = "tested " + a.TestedOn.Format(time.DateOnly) + " to Category " + string(a.Supports)
+		}
+		return tests{words: words, supported: true}
+	case a.Result == Fail || a.Result == FailMarginal:
+		words := day + " fails"
+		if !mapped {
+			words += ": " + a.WireMap.Words()
+		} else if a.Worst != nil {
+			words += ": " + a.Worst.String()
+		}
+		return tests{words: words, failed: true}
+	case needs != "" && a.Supports != "":
+		return tests{words: fmt.Sprintf("%s keeps Category %s only, of the %s that it needs", day, a.Supports, needs)}
+	case needs != "":
+		return tests{words: fmt.Sprintf("%s passes, and does not tell whether the run keeps Category %s", day, needs)}
+	}
+	return tests{words: day + " passes"}
+}
+
+// outright is the lowest category over which the speed is allowed outright at
+// the length of the run; "" where it is not copper.
+func outright(e Expected, c Carried) standards.Category {
+	if e.Medium != standards.Copper {
+		return ""
+	}
+	phy, _ := standards.PHYNamed(c.PHY)
+	needs, ok := phy.CopperNeeds()
+	if !ok {
+		return ""
+	}
+	ch := e.Channel
+	if ch.LengthM == 0 {
+		ch.LengthM = needs.ReachM
+	}
+	for _, category := range standards.Categories() {
+		ch.Category = category
+		if phy.OverCopper(ch).Verdict == standards.Allowed {
+			return category
+		}
+	}
+	return needs.Category
+}
+
+// against is what forbids the speed.
+func against(r *Run, seen Seen, c Carried, t tests) (why []string) {
+	switch r.Status {
+	case Abandoned, Faulty:
+		why = append(why, "it is recorded as "+string(r.Status))
+	}
+	if c.Verdict == standards.NotAllowed {
+		why = append(why, c.Why)
+	}
+	if t.failed {
+		why = append(why, t.words)
+	}
+	if seen.Errors != "" {
+		why = append(why, "it counts damaged frames at its present speed: "+seen.Errors)
+	}
+	return why
+}
+
+// inFavour is what speaks for the speed, and on what condition.
+func inFavour(r *Run, e Expected, c Carried, t tests) []string {
+	why := []string{c.ground(e)}
+	if c.Verdict == standards.Depends {
+		why = append(why, "on the condition: "+c.Why)
+	}
+	if t.words != "" {
+		why = append(why, t.words)
+	} else {
+		why = append(why, "no test of it is recorded")
+	}
+	if !r.InstalledOn.IsZero() {
+		why = append(why, "installed "+r.InstalledOn.Format(time.DateOnly)+": plugs and cords age")
+	}
+	return why
+}
+
+// alsoNeeded is what the speed wants beside a cable that carries it.
+func alsoNeeded(e Expected, c Carried) (all []string) {
+	if c.Needs != "" {
+		all = append(all, c.Needs)
+	}
+	for _, l := range e.LimitedBy {
+		if l.Speed < c.Speed {
+			all = append(all, l.String())
+		}
+	}
+	return all
+}

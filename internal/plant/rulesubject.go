@@ -1,0 +1,128 @@
+package plant
+
+import (
+	"toneout/internal/standards"
+)
+
+// subject is one run as the rules see it. What costs is worked out when first
+// asked for.
+type subject struct {
+	plant  *Plant
+	run    *Run
+	seen   Seen
+	places *places
+
+	fixed []part // the permanent link
+	cords []part
+
+	expectation *Expected
+	acceptance  *Acceptance
+	tested      bool // acceptance was asked for
+}
+
+// part is one piece of cable along a run.
+type part struct {
+	name     string // in words
+	cable    *Cable // nil where not recorded
+	metres   float64
+	measured bool // whether metres is recorded
+	pathways []string
+}
+
+func newSubject(p *Plant, r *Run, seen Seen, places *places) *subject {
+	s := &subject{plant: p, run: r, seen: seen, places: places}
+	for i := range r.Segments {
+		seg := &r.Segments[i]
+		s.fixed = append(s.fixed, p.part(segmentName(i), seg.Cable, seg.LengthM, seg.Pathways))
+	}
+	if len(r.Segments) == 0 {
+		s.fixed = append(s.fixed, p.part("the cable", r.Cable, r.LengthM, nil))
+	}
+	for _, cord := range []part{
+		p.part("the near cord", r.NearCordCable, r.NearCordM, nil),
+		p.part("the far cord", r.FarCordCable, r.FarCordM, nil),
+	} {
+		if cord.cable != nil || cord.metres > 0 {
+			s.cords = append(s.cords, cord)
+		}
+	}
+	return s
+}
+
+func (p *Plant) part(name, cable string, length real, pathways []string) part {
+	metres, measured := length.Get()
+	return part{name, p.Cable(cable), metres, measured, pathways}
+}
+
+func segmentName(i int) string {
+	names := [...]string{"the first segment", "the second segment", "the third segment", "the fourth segment"}
+	if i < len(names) {
+		return names[i]
+	}
+	return "a further segment"
+}
+
+// medium is what all recorded parts of the permanent link are made of, "" where
+// none is recorded or they differ.
+func (s *subject) medium() (m standards.Medium) {
+	for i := range s.fixed {
+		if c := s.fixed[i].cable; c != nil {
+			if m != "" && c.Media != m {
+				return ""
+			}
+			m = c.Media
+		}
+	}
+	return m
+}
+
+func (s *subject) copper() bool { return s.medium() == standards.Copper }
+
+func (s *subject) fibre() bool { return s.medium() == standards.Fibre }
+
+// fixedM is the length of the permanent link as far as it is recorded; whole
+// where all of it is.
+func (s *subject) fixedM() (metres float64, whole bool) { return total(s.fixed) }
+
+// cordsM is the length of the cords that are recorded.
+func (s *subject) cordsM() float64 {
+	metres, _ := total(s.cords)
+	return metres
+}
+
+func total(parts []part) (metres float64, whole bool) {
+	whole = true
+	for i := range parts {
+		metres += parts[i].metres
+		whole = whole && parts[i].measured
+	}
+	return metres, whole
+}
+
+// speed is what the run is designed for: what it must carry some day, even
+// where today's device asks for less.
+func (s *subject) speed() standards.Speed {
+	if s.run.DesignSpeed > 0 {
+		return s.run.DesignSpeed
+	}
+	return s.run.DeviceSpeed
+}
+
+// pathways are those of the run and of its segments that could be read, each
+// once.
+func (s *subject) pathways() (all []*Pathway) {
+	seen := map[string]bool{}
+	add := func(ids []string) {
+		for _, id := range ids {
+			if w := s.plant.Pathway(id); w != nil && !seen[id] {
+				seen[id] = true
+				all = append(all, w)
+			}
+		}
+	}
+	add(s.run.Pathways)
+	for i := range s.fixed {
+		add(s.fixed[i].pathways)
+	}
+	return all
+}

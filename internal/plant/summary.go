@@ -1,0 +1,55 @@
+package plant
+
+import "slices"
+
+// SpaceSummary counts what an audit found in one space.
+type SpaceSummary struct {
+	Space    string            `json:"space"` // "" for runs whose space is not recorded
+	Name     string            `json:"name"`
+	Building string            `json:"building"`
+	Runs     int               `json:"runs"`
+	Clean    int               `json:"clean"`
+	Findings map[Endangers]int `json:"findings"`
+}
+
+// tally counts findings by the space of their run's near panel.
+type tally struct {
+	plant  *Plant
+	spaces map[string]*SpaceSummary
+}
+
+func newTally(p *Plant) *tally { return &tally{p, map[string]*SpaceSummary{}} }
+
+func (t *tally) add(space string, findings []Finding) {
+	s := t.spaces[space]
+	if s == nil {
+		s = &SpaceSummary{Space: space, Findings: map[Endangers]int{}}
+		if known := t.plant.Space(space); known != nil {
+			s.Name, s.Building = known.Name, known.Building
+		}
+		t.spaces[space] = s
+	}
+	s.Runs++
+	if len(findings) == 0 {
+		s.Clean++
+	}
+	for _, f := range findings {
+		s.Findings[f.Endangers]++
+	}
+}
+
+// summaries gives the spaces that hold runs, in the order of their ids, the
+// one that is not recorded last.
+func (t *tally) summaries() []SpaceSummary {
+	all := make([]SpaceSummary, 0, len(t.spaces))
+	for _, s := range t.spaces {
+		all = append(all, *s)
+	}
+	slices.SortFunc(all, func(a, b SpaceSummary) int {
+		if a.Space == "" || b.Space == "" {
+			return len(b.Space) - len(a.Space)
+		}
+		return natural(a.Space, b.Space)
+	})
+	return all
+}
