@@ -65,10 +65,9 @@ func limitNamed(t *testing.T, name string, p Parameter) (limit func(mhz float64)
 	return func(mhz float64) (float64, bool) { return line.Limit(p, mhz) }, most
 }
 
-// Every printed value is met within 0.1 dB: in fact by its rounding, 0.05 dB or
-// 0.5 ns, but for TIA PSNEXT of a Category 6A channel at 500 MHz, 23.2 for the
-// 23.27 that the slope gives. Beyond the
-// range of a limit nothing is judged. Sources: ANSI/TIA-568.2-D, ISO/IEC
+// Every printed value is met within 0.1 dB: by its rounding, 0.05 dB or 0.5 ns,
+// but for the PSNEXT of TIA's Category 6A channel at 500 MHz, 23.2 for the 23.27
+// that the slope gives. Beyond the range of a limit nothing is judged. Sources: ANSI/TIA-568.2-D, ISO/IEC
 // 11801-1, TIA TSB-67 and IEEE 802.3 clauses 40 and 55; what of them is memory
 // stands in each row.
 func TestLimitsMeetPrintedTables(t *testing.T) {

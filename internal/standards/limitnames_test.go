@@ -26,6 +26,8 @@ func TestParseLine(t *testing.T) {
 		"Category 8.1 channel":        {Cat8, false, false},
 		"Class II channel":            {Cat8, false, true},
 		"FA":                          {Cat7A, true, true},
+		"D:1995":                      {Cat5, true, false},
+		"class c":                     {Cat3, true, true},
 		"Cat 5":                       {Cat5, true, false},
 		"category-6a_permanent-link":  {Cat6A, true, false},
 		"Class E channel (ISO 11801)": {Cat6, false, true},
@@ -38,6 +40,7 @@ func TestParseLine(t *testing.T) {
 		"ISO Cat 5":                   {},
 		"OM3":                         {},
 		"B":                           {},
+		"ISO D:1995":                  {},
 		"6A\x00":                      {},
 	} {
 		got, err := ParseLine(text)

@@ -217,7 +217,7 @@ func TestWhatIsNotJudged(t *testing.T) {
 
 // ISO/IEC 11801-1 and ANSI/TIA-568.2-D: channel widths.
 func TestRange(t *testing.T) {
-	for category, most := range map[Category]float64{Cat5: 100, Cat5e: 100, Cat6: 250, Cat6A: 500, Cat7: 600, Cat7A: 1000, Cat8: 2000, Cat3: 0, "": 0} {
+	for category, most := range map[Category]float64{Cat5: 100, Cat5e: 100, Cat6: 250, Cat6A: 500, Cat7: 600, Cat7A: 1000, Cat8: 2000, Cat3: 16, "": 0} {
 		_, got := Line{Category: category}.Range()
 		require.Equal(t, most, got, "%s", category)
 	}
