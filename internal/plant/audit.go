@@ -36,7 +36,7 @@ type Finding struct {
 	Run       string            `json:"run"` // "" where the row is no run
 	Rule      Rule              `json:"rule"`
 	Endangers Endangers         `json:"endangers"`
-	Verdict   standards.Verdict `json:"-"`       // Depends or NotAllowed
+	Verdict   standards.Verdict `json:"verdict"` // Depends or NotAllowed
 	Text      string            `json:"finding"` // what it breaks, one sentence
 	By        string            `json:"by"`      // by how much, e.g. "4 m over 100 m"; "" where no figure decides
 	Source    string            `json:"source"`  // document and clause, or "common practice"
@@ -60,18 +60,22 @@ type Audit struct {
 
 // Audit judges every run. seen gives what the switches show of a run by its
 // id; a run that is not in it, or a nil map, is judged by its record alone.
-func (p *Plant) Audit(seen map[string]Seen) *Audit {
+// others are findings from elsewhere, such as ProblemFindings and JoinFindings.
+func (p *Plant) Audit(seen map[string]Seen, others ...Finding) *Audit {
 	a := &Audit{Runs: len(p.Runs), Findings: []Finding{}}
 	places := p.places(nil)
 	tally := newTally(p)
+	of, rest := p.parted(others)
 	for _, r := range p.Runs {
-		findings := p.judge(r, seen[r.ID], places)
+		findings := append(p.judge(r, seen[r.ID], places), of[r.ID]...)
 		if len(findings) == 0 {
 			a.Clean++
 		}
 		tally.add(p.spaceOf(r), findings)
 		a.Findings = append(a.Findings, findings...)
 	}
+	tally.elsewhere(rest)
+	a.Findings = append(a.Findings, rest...)
 	sortFindings(a.Findings)
 	a.Spaces = tally.summaries()
 	return a

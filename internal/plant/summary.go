@@ -20,7 +20,30 @@ type tally struct {
 
 func newTally(p *Plant) *tally { return &tally{p, map[string]*SpaceSummary{}} }
 
+// add counts a run with its findings.
 func (t *tally) add(space string, findings []Finding) {
+	s := t.space(space)
+	s.Runs++
+	if len(findings) == 0 {
+		s.Clean++
+	}
+	s.count(findings)
+}
+
+// elsewhere counts findings about rows that are no run.
+func (t *tally) elsewhere(findings []Finding) {
+	if len(findings) > 0 {
+		t.space("").count(findings)
+	}
+}
+
+func (s *SpaceSummary) count(findings []Finding) {
+	for _, f := range findings {
+		s.Findings[f.Endangers]++
+	}
+}
+
+func (t *tally) space(space string) *SpaceSummary {
 	s := t.spaces[space]
 	if s == nil {
 		s = &SpaceSummary{Space: space, Findings: map[Endangers]int{}}
@@ -29,13 +52,7 @@ func (t *tally) add(space string, findings []Finding) {
 		}
 		t.spaces[space] = s
 	}
-	s.Runs++
-	if len(findings) == 0 {
-		s.Clean++
-	}
-	for _, f := range findings {
-		s.Findings[f.Endangers]++
-	}
+	return s
 }
 
 // summaries gives the spaces that hold runs, in the order of their ids, the

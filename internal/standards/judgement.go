@@ -1,5 +1,7 @@
 package standards
 
+import "fmt"
+
 // Verdict is what a standard says of something recorded.
 type Verdict uint8
 
@@ -15,6 +17,20 @@ const (
 // String gives the verdict in words.
 func (v Verdict) String() string {
 	return [...]string{"not judged", "allowed", "depends", "not allowed"}[v]
+}
+
+// MarshalText gives the verdict in words.
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
+
+// UnmarshalText reads what MarshalText gave.
+func (v *Verdict) UnmarshalText(text []byte) error {
+	for known := NotJudged; known <= NotAllowed; known++ {
+		if string(text) == known.String() {
+			*v = known
+			return nil
+		}
+	}
+	return fmt.Errorf("verdict %q is none of not judged, allowed, depends, not allowed", text)
 }
 
 // Source is where a figure stands.
