@@ -176,14 +176,23 @@ func (l *laid) withCords(phy *copperPHY, ch standards.CopperChannel, j standards
 	if rank(with) <= rank(j) {
 		return j
 	}
-	holds := "with " + quantity(standards.LongestCordsM, "m") + " in all"
-	if j.Unit == "m" {
-		holds = "with more than " + quantity(j.Limit-l.fixedM, "m") + " in all"
-	}
 	unless := j
 	unless.Verdict, unless.Source = standards.Depends, with.Source
-	unless.Why = "cord lengths are not recorded; " + holds + ", " + with.Why
+	unless.Why = "cord lengths are not recorded: " + cordsHold(j, with, l.fixedM)
 	return graver(unless, j)
+}
+
+// cordsHold says with what cords, of a verdict and that with the longest ones,
+// the first holds.
+func cordsHold(j, with standards.Judgement, fixedM float64) string {
+	spare := quantity(j.Limit-fixedM, "m")
+	switch {
+	case j.Unit != "m":
+		return "with " + quantity(standards.LongestCordsM, "m") + " in all the channel is too long"
+	case with.Verdict == standards.Depends:
+		return "with more than " + spare + " in all, " + with.Why
+	}
+	return "they may be " + spare + " in all"
 }
 
 // ruled adds the conditions that come of the rules for lengths: the permanent
