@@ -143,8 +143,8 @@ func (e *Expected) limits(r *Run, seen Seen) (all []Limit) {
 	add("the device at the far end", r.DeviceSpeed)
 	if e.Medium == standards.Fibre {
 		fitted := opticsOf(r, seen)
-		add("the optic at the near end", phyOf(fitted.near).Speed)
-		add("the optic at the far end", phyOf(fitted.far).Speed)
+		add(nearOptic, phyOf(fitted.near).Speed)
+		add(farOptic, phyOf(fitted.far).Speed)
 	}
 	for _, through := range r.PassesThrough {
 		if through == "phone" {
@@ -153,6 +153,11 @@ func (e *Expected) limits(r *Run, seen Seen) (all []Limit) {
 	}
 	return all
 }
+
+const (
+	nearOptic = "the optic at the near end"
+	farOptic  = "the optic at the far end"
+)
 
 // phoneSpeed is what phones pass on at most (common practice, no source).
 const phoneSpeed = standards.Gbps

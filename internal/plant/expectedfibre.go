@@ -139,11 +139,10 @@ func (c *Carried) best(phys []fibrePHY, path standards.FibrePath) {
 }
 
 // carry judges the speed of the optics that are fitted, by them; false where
-// none of them runs at it.
+// none of them runs at it. That they do not work together is told first.
 func (o optics) carry(speed standards.Speed, path standards.FibrePath) (c Carried, ok bool) {
-	near, far := phyOf(o.near), phyOf(o.far)
 	c.Speed = speed
-	for _, phy := range [...]standards.PHY{near, far} {
+	for _, phy := range [...]standards.PHY{phyOf(o.near), phyOf(o.far)} {
 		if phy.Speed != speed || phy.Name == c.PHY {
 			continue
 		}
@@ -153,14 +152,19 @@ func (o optics) carry(speed standards.Speed, path standards.FibrePath) (c Carrie
 			c.PHY, c.Judgement, ok = phy.Name, phy.OverFibre(path), true
 		}
 	}
-	switch {
-	case !ok:
-	case o.near.PHY != "" && o.far.PHY != "":
-		c.Judgement = graver(c.Judgement, standards.OpticsAgree(o.near, o.far))
-	default:
-		c.Needs = "the same optic at the other end"
+	if !ok {
+		return c, false
 	}
-	return c, ok
+	if o.near.PHY == "" || o.far.PHY == "" {
+		c.Needs = "the same optic at the other end"
+		return c, true
+	}
+	agree := standards.OpticsAgree(o.near, o.far)
+	if agree.Verdict == standards.NotAllowed {
+		c.Judgement = agree
+	}
+	c.Judgement = graver(c.Judgement, agree)
+	return c, true
 }
 
 // lightAt is the light that one end ought to receive.

@@ -23,7 +23,7 @@ func (e Expected) Why(speed standards.Speed) string {
 	default:
 		text += ": " + c.Why
 	}
-	if c.Source.Document != "" {
+	if doc := c.Source.Document; doc != "" && !strings.Contains(c.Why, doc) {
 		text += "; by " + c.Source.Document
 	}
 	return text + "."

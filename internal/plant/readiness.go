@@ -28,7 +28,7 @@ type Readiness struct {
 	Speed   standards.Speed
 	Answer  Answer
 	Because []string // of no, what forbids it; of yes, what speaks for it and on what condition; else what is not known
-	Also    []string // what else than the cable is needed or in the way, e.g. a port that does 1G at most
+	Also    []string // but for no: what else than the cable is needed or in the way, e.g. a port that does 1G at most
 }
 
 // The speeds that people upgrade by, rising. Over copper only Category 8 goes
@@ -75,14 +75,13 @@ func (p *Plant) Ready(r *Run, speed standards.Speed, seen Seen) Readiness {
 		return out
 	}
 	tests := p.testsFor(r, e, carried)
-	out.Also = alsoNeeded(e, carried)
 	switch against := against(r, seen, carried, tests); {
 	case len(against) > 0:
 		out.Answer, out.Because = NotReady, against
 	case carried.Verdict == standards.NotJudged && !tests.supported:
-		out.Answer, out.Because = NotKnown, []string{carried.Why}
+		out.Answer, out.Because, out.Also = NotKnown, []string{carried.Why}, alsoNeeded(e, carried)
 	default:
-		out.Answer, out.Because = ByRecord, inFavour(r, e, seen, carried, tests)
+		out.Answer, out.Because, out.Also = ByRecord, inFavour(r, e, seen, carried, tests), alsoNeeded(e, carried)
 	}
 	return out
 }
@@ -214,13 +213,14 @@ func inFavour(r *Run, e Expected, seen Seen, c Carried, t tests) []string {
 	return why
 }
 
-// alsoNeeded is what the speed wants beside a cable that carries it.
+// alsoNeeded is what the speed wants beside a cable that carries it. Where other
+// optics are to be fitted, what those there do is not told.
 func alsoNeeded(e Expected, c Carried) (all []string) {
 	if c.Needs != "" {
 		all = append(all, c.Needs)
 	}
 	for _, l := range e.LimitedBy {
-		if l.Speed < c.Speed {
+		if l.Speed < c.Speed && (c.Needs == "" || l.What != nearOptic && l.What != farOptic) {
 			all = append(all, l.String())
 		}
 	}
