@@ -99,10 +99,57 @@ type rule struct {
 	unless    []Rule // silent where one of these found something: one cause, one finding
 }
 
+// What tells why a run may not carry the speed that it is designed for.
+var (
+	tooLow     = []Rule{CategoryTooLow, CordCategoryTooLow}
+	fibreRoots = []Rule{OpticsDisagree, OpticWrongFibre, OpticTooSlow, FibreTooLong, LossOverBudget, MixedFibre, OneStrand}
+	roots      = slices.Concat(tooLow, fibreRoots, []Rule{ChannelTooLong})
+	notCarried = slices.Concat([]Rule{SpeedNotCarried}, roots)
+	conditions = slices.Concat(notCarried, []Rule{LinkTooLong, CordsTooLong, TooHot, TooManyConnectors})
+)
+
 // rules is every rule, in the order in which they are asked.
 var rules = []rule{
 	{MixedMedia, Records, always, mixedMedia, nil},
+	{OpticOtherMedium, Records, always, opticOtherMedium, nil},
+
+	{OpticsDisagree, Link, inUse, opticsDisagree, nil},
+	{OpticDamage, Equipment, inUse, opticDamage, nil},
+	{ReceiverOverload, Link, inUse, receiverOverload, []Rule{OpticDamage}},
+	{OpticTooSlow, Link, inUse, opticTooSlow, nil},
+	{MixedFibre, Link, inUse, mixedFibre, nil},
+	{OpticWrongFibre, Link, inUse, opticWrongFibre, []Rule{MixedFibre, OpticsDisagree}},
+	{FibreTooLong, Link, inUse, fibreTooLong, nil},
+	{LossOverBudget, Link, inUse, lossOverBudget, nil},
+	{OneStrand, Link, inUse, oneStrand, nil},
+
+	{CategoryTooLow, Link, inUse, categoryTooLow, nil},
+	{CordCategoryTooLow, Link, inUse, cordCategoryTooLow, []Rule{CategoryTooLow}},
+	{ChannelTooLong, Link, inUse, channelTooLong, nil},
+	{LinkTooLong, Margin, inUse, linkTooLong, []Rule{ChannelTooLong}},
+	{SpeedNotCarried, Link, inUse, speedNotCarried, roots},
+	{CordsTooLong, Margin, inUse, cordsTooLong, []Rule{ChannelTooLong, LinkTooLong}},
+	{TooHot, Margin, inUse, tooHot, []Rule{ChannelTooLong, LinkTooLong, SpeedNotCarried}},
+	{TooManyConnectors, Margin, inUse, tooManyConnectors, []Rule{SpeedNotCarried}},
+	{SpeedDepends, Margin, inUse, speedDepends, conditions},
+	{UnscreenedCord, Margin, inUse, unscreenedCord, nil},
+	{MixedScreens, Margin, inUse, mixedScreens, nil},
+	{NearInterference, Margin, inUse, nearInterference, nil},
+	{BehindPhone, Margin, inUse, behindPhone, nil},
+	{CordBelowCable, Growth, inUse, cordBelowCable, tooLow},
+
+	{WireMapFault, Link, inUse, wireMapFault, nil},
+	{TestFailed, Link, inUse, testFailed, []Rule{WireMapFault}},
+	{TestTooNear, Margin, inUse, testTooNear, nil},
+	{TestedBelowDesign, Margin, inUse, testedBelowDesign, notCarried},
+	{NeverTested, Margin, inUse, neverTested, nil},
+	{TestDiffers, Records, always, testDiffers, []Rule{TestFailed, WireMapFault}},
+	{LengthDiffers, Records, always, lengthDiffers, nil},
+	{TestedTooEarly, Records, always, testedTooEarly, nil},
+	{WarrantyBeforeStart, Records, always, warrantyBeforeStart, nil},
+
 	{DeviceFaster, Records, always, deviceFaster, nil},
+	{ExpectedLossDiffers, Records, kept, expectedLossDiffers, []Rule{LossOverBudget, MixedFibre}},
 	{ConnectorsTooFew, Records, always, connectorsTooFew, nil},
 	{LengthImprobable, Records, kept, lengthImprobable, nil},
 	{GaugeImprobable, Records, kept, gaugeImprobable, nil},
@@ -114,6 +161,10 @@ var rules = []rule{
 	{LengthNotRecorded, Records, kept, lengthNotRecorded, []Rule{CableNotRecorded}},
 	{TypeNotRecorded, Records, kept, typeNotRecorded, nil},
 	{HeatNotRecorded, Records, kept, heatNotRecorded, nil},
+
+	{OtherOptic, Records, inUse, otherOptic, nil},
+	{WorksByLuck, Margin, inUse, worksByLuck, notCarried},
+	{SlowerThanCable, Growth, inUse, slowerThanCable, nil},
 }
 
 // told says whether another rule told the cause already.
@@ -147,6 +198,9 @@ const farPast = 0.25
 // judged is a finding from a judgement that is not to the run's favour.
 func judged(j standards.Judgement) Finding {
 	f := past(j.Have, j.Limit, j.Unit, j.Source)
+	if j.Verdict == standards.Depends && j.Unit == "m" && j.Have <= j.Limit {
+		f.By, f.excess = fmt.Sprintf("%s, which depends up to %s m", quantity(j.Have, "m"), tenths(j.Limit)), j.Have/j.Limit
+	}
 	f.Verdict = j.Verdict
 	return f
 }

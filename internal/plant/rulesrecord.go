@@ -32,6 +32,23 @@ func mixedMedia(s *subject) []Finding {
 	})
 }
 
+func opticOtherMedium(s *subject) []Finding {
+	medium := s.medium()
+	for _, name := range s.opticNames() {
+		phy, known := standards.PHYNamed(name)
+		if !known || phy.Medium == "" || medium == "" || phy.Medium == medium ||
+			medium == standards.ActiveOptical || slices.Contains(s.run.PassesThrough, "converter") {
+			continue
+		}
+		return found(Finding{
+			Text:   fmt.Sprintf("optic %s runs over %s, and the cable is recorded as %s", name, phy.Medium, medium),
+			Source: clauseOf(phy),
+			Mend:   "look at both ends, and put cable or optic right in the record",
+		})
+	}
+	return nil
+}
+
 func deviceFaster(s *subject) []Finding {
 	if s.run.DesignSpeed == 0 || s.run.DeviceSpeed <= s.run.DesignSpeed {
 		return nil

@@ -62,6 +62,23 @@ func segmentName(i int) string {
 	return "a further segment"
 }
 
+// expected is what the run ought to carry.
+func (s *subject) expected() *Expected {
+	if s.expectation == nil {
+		e := s.plant.Expected(s.run, s.seen)
+		s.expectation = &e
+	}
+	return s.expectation
+}
+
+// test is what its acceptance test says, nil where there is none.
+func (s *subject) test() *Acceptance {
+	if !s.tested {
+		s.acceptance, s.tested = s.plant.Acceptance(s.run.ID), true
+	}
+	return s.acceptance
+}
+
 // medium is what all recorded parts of the permanent link are made of, "" where
 // none is recorded or they differ.
 func (s *subject) medium() (m standards.Medium) {
@@ -79,6 +96,12 @@ func (s *subject) medium() (m standards.Medium) {
 func (s *subject) copper() bool { return s.medium() == standards.Copper }
 
 func (s *subject) fibre() bool { return s.medium() == standards.Fibre }
+
+// assembly says whether the run is one piece with its plugs.
+func (s *subject) assembly() bool {
+	m := s.medium()
+	return m == standards.Twinax || m == standards.ActiveOptical
+}
 
 // fixedM is the length of the permanent link as far as it is recorded; whole
 // where all of it is.
@@ -99,13 +122,17 @@ func total(parts []part) (metres float64, whole bool) {
 	return metres, whole
 }
 
-// speed is what the run is designed for: what it must carry some day, even
-// where today's device asks for less.
-func (s *subject) speed() standards.Speed {
-	if s.run.DesignSpeed > 0 {
-		return s.run.DesignSpeed
+// speed is the most that the record asks of the run: its design speed must be
+// carried some day, even where today's device asks for less.
+func (s *subject) speed() standards.Speed { return max(s.run.DesignSpeed, s.run.DeviceSpeed) }
+
+// carried is the judgement of the speed that the run is designed for.
+func (s *subject) carried() (standards.Judgement, bool) {
+	if s.speed() == 0 {
+		return standards.Judgement{}, false
 	}
-	return s.run.DeviceSpeed
+	c, ok := s.expected().At(s.speed())
+	return c.Judgement, ok
 }
 
 // pathways are those of the run and of its segments that could be read, each

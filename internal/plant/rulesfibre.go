@@ -1,0 +1,368 @@
+package plant
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"toneout/internal/standards"
+)
+
+// laserCare goes with work on fibre that carries light.
+const laserCare = "; have both ends dark before a plug is opened"
+
+// optics gives the optics that the record names at each end; false for one
+// that is not recorded or of which no figures are known.
+func (s *subject) optics() (near, far standards.Optic, nearKnown, farKnown bool) {
+	if s.run.Optic != "" {
+		near, nearKnown = standards.OpticNamed(s.run.Optic)
+	}
+	if s.run.FarOptic != "" {
+		far, farKnown = standards.OpticNamed(s.run.FarOptic)
+	}
+	return near, far, nearKnown, farKnown
+}
+
+func (s *subject) opticNames() []string {
+	switch near, far := s.run.Optic, s.run.FarOptic; {
+	case near == "" && far == "":
+		return nil
+	case near == far || far == "":
+		return []string{near}
+	case near == "":
+		return []string{far}
+	default:
+		return []string{near, far}
+	}
+}
+
+func opticsDisagree(s *subject) []Finding {
+	if s.run.Optic == "" || s.run.FarOptic == "" {
+		return nil
+	}
+	near, far, nearKnown, farKnown := s.optics()
+	if !nearKnown || !farKnown {
+		return nil
+	}
+	j := standards.OpticsAgree(near, far)
+	if j.Verdict < standards.Depends {
+		return nil
+	}
+	f := judged(j)
+	f.Endangers = byVerdict(j.Verdict)
+	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, j.Why)
+	f.Mend = "read the print on both optics; fit the same kind at both ends" + laserCare
+	return found(f)
+}
+
+func byVerdict(v standards.Verdict) Endangers {
+	if v == standards.NotAllowed {
+		return Link
+	}
+	return Margin
+}
+
+func opticTooSlow(s *subject) []Finding {
+	if s.copper() {
+		return nil // no place for an optic at all
+	}
+	speed := s.speed()
+	for _, name := range s.opticNames() {
+		phy, known := standards.PHYNamed(name)
+		if known && speed > 0 && phy.Speed < speed {
+			return found(Finding{
+				Verdict: standards.NotAllowed,
+				Text:    fmt.Sprintf("it is meant for %s, and its optic %s does %s", speed, name, phy.Speed),
+				By:      fmt.Sprintf("%s for %s", phy.Speed, speed), excess: float64(speed) / float64(phy.Speed),
+				Source: clauseOf(phy),
+				Mend:   "read the print on the optics; fit faster ones, or put the record right" + laserCare,
+			})
+		}
+	}
+	return nil
+}
+
+func clauseOf(phy standards.PHY) string {
+	if phy.Clause == "" {
+		return "IEEE 802.3"
+	}
+	return "IEEE 802.3 clause " + phy.Clause
+}
+
+// overFibre is what the standard says of the recorded optics over the recorded
+// fibre: of the one that fares worse.
+func (s *subject) overFibre() (worst standards.Judgement, name string) {
+	if !s.fibre() {
+		return worst, ""
+	}
+	for _, optic := range s.opticNames() {
+		phy, known := standards.PHYNamed(optic)
+		if !known || phy.Medium != standards.Fibre {
+			continue
+		}
+		if j := phy.OverFibre(s.expected().Path); j.Verdict > worst.Verdict {
+			worst, name = j, optic
+		}
+	}
+	return worst, name
+}
+
+// ofOptic is a finding where the recorded optics fail over the fibre by a
+// figure of this unit, "" for none.
+func (s *subject) ofOptic(unit func(string) bool, text, mend string) []Finding {
+	j, name := s.overFibre()
+	if j.Verdict < standards.Depends || !unit(j.Unit) {
+		return nil
+	}
+	f := judged(j)
+	f.Endangers = byVerdict(j.Verdict)
+	f.Text, f.Mend = fmt.Sprintf(text, name)+j.Why, mend+laserCare
+	return found(f)
+}
+
+func opticWrongFibre(s *subject) []Finding {
+	return s.ofOptic(func(unit string) bool { return unit != "m" && unit != "dB" && unit != "dBm" },
+		"optic %s does not suit this fibre: ", "compare the print on optic and cable; fit the optic that the fibre needs")
+}
+
+func fibreTooLong(s *subject) []Finding {
+	if s.coresDiffer() {
+		return nil // which tells why
+	}
+	return s.ofOptic(func(unit string) bool { return unit == "m" },
+		"the fibre is too long for optic %s: ", "measure the length; if it is right, fit optics that reach further")
+}
+
+func lossOverBudget(s *subject) []Finding {
+	if s.coresDiffer() {
+		return nil // which tells why
+	}
+	return s.ofOptic(func(unit string) bool { return unit == "dB" },
+		"the run loses more than optic %s allows: ", "measure the loss; take out connectors, or fit optics with a larger budget")
+}
+
+func opticDamage(s *subject) []Finding {
+	return s.overload(func(l *Light) (float64, bool) { return l.Damage.Get() },
+		"the strongest sender puts up to %s on the receiver at the %v end, which may be damaged from %s on")
+}
+
+func receiverOverload(s *subject) []Finding {
+	return s.overload(func(l *Light) (float64, bool) { return l.TakesMost, true },
+		"the strongest sender puts up to %s on the receiver at the %v end, which takes %s")
+}
+
+// overload finds the end that receives most above a limit.
+func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Finding {
+	if !s.fibre() || len(s.opticNames()) == 0 || s.opticsApart() {
+		return nil
+	}
+	var worst []Finding
+	for end := range s.expected().Light {
+		light := &s.expected().Light[end]
+		most, known := limit(light)
+		if !light.Known || !known || light.Pad <= 0 || light.Most <= most {
+			continue
+		}
+		f := Finding{
+			Verdict: standards.NotAllowed, Source: light.Judgement.Source.Document, Sure: Likely,
+			By:   beyond(light.Most, most, "dBm"),
+			Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), End(end), quantity(most, "dBm")),
+			Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
+		}
+		f.excess = light.Most - most
+		if worst == nil || f.excess > worst[0].excess {
+			worst = found(f)
+		}
+	}
+	return worst
+}
+
+func oneStrand(s *subject) []Finding {
+	have, known := strandCount(s.run.Strands)
+	near, far, nearKnown, farKnown := s.optics()
+	optic := near
+	if !nearKnown || farKnown && far.Strands > near.Strands {
+		optic = far
+	}
+	if !known || !nearKnown && !farKnown || !s.fibre() || have >= optic.Strands {
+		return nil
+	}
+	return found(Finding{
+		Verdict: standards.NotAllowed,
+		Text:    fmt.Sprintf("strands %q is recorded, and optic %s wants %d strands", s.run.Strands, optic.PHY, optic.Strands),
+		By:      fmt.Sprintf("%d for %d", have, optic.Strands), excess: 1,
+		Source: optic.Source.Document, Sure: Likely,
+		Mend: "look at the patching: record all strands, or fit single-fibre optics at both ends" + laserCare,
+	})
+}
+
+// strandCount reads how many strands a record names: "11-12" and "11;12" are
+// two, "2" is a count. It reports false for what it cannot read.
+func strandCount(text string) (n int, ok bool) {
+	if count, err := strconv.Atoi(strings.TrimSpace(text)); err == nil {
+		return count, count > 0
+	}
+	for item := range strings.FieldsFuncSeq(text, func(r rune) bool { return strings.ContainsRune(",;/+& ", r) }) {
+		first, last, ranged := strings.Cut(item, "-")
+		a, err := strconv.Atoi(first)
+		if err != nil {
+			return 0, false
+		}
+		b := a
+		if ranged {
+			if b, err = strconv.Atoi(last); err != nil || b < a {
+				return 0, false
+			}
+		}
+		n += b - a + 1
+	}
+	return n, n > 0
+}
+
+// fibreOf is the kind of fibre in a cable, false where it is not recorded.
+func fibreOf(c *Cable) (standards.FibreType, bool) {
+	if c == nil || c.Media != standards.Fibre {
+		return standards.FibreType{}, false
+	}
+	if c.Fibre != "" {
+		return standards.FibreNamed(c.Fibre)
+	}
+	core, known := c.CoreUM.Get()
+	if !known {
+		return standards.FibreType{}, false
+	}
+	modal, _ := c.ModalBandwidth.Get()
+	return standards.FibreOfCore(core, modal)
+}
+
+func mixedFibre(s *subject) []Finding {
+	nameA, nameB, a, b, ok := s.kindsMet()
+	if !ok {
+		return nil
+	}
+	return found(s.joint(nameA, nameB, a, b))
+}
+
+// coresDiffer says whether light passes between cores of different sizes.
+func (s *subject) coresDiffer() bool {
+	_, _, a, b, ok := s.kindsMet()
+	return ok && (a.SingleMode != b.SingleMode || a.CoreUM != b.CoreUM)
+}
+
+// opticsApart says whether the recorded optics do not work together, so that
+// nothing can be said of the light between them.
+func (s *subject) opticsApart() bool {
+	near, far, nearKnown, farKnown := s.optics()
+	return nearKnown && farKnown && standards.OpticsAgree(near, far).Verdict == standards.NotAllowed
+}
+
+// kindsMet gives the first two kinds of fibre along the run that do not belong
+// together, and what they are the fibre of.
+func (s *subject) kindsMet() (nameA, nameB string, a, b standards.FibreType, ok bool) {
+	var names []string
+	var kinds []standards.FibreType
+	for _, parts := range [][]part{s.fixed, s.cords} {
+		for i := range parts {
+			if kind, known := fibreOf(parts[i].cable); known {
+				kinds, names = append(kinds, kind), append(names, parts[i].name)
+			}
+		}
+	}
+	for i := 1; i < len(kinds); i++ {
+		a, b := kinds[0], kinds[i]
+		if a == b || a.SingleMode && b.SingleMode {
+			continue
+		}
+		return names[0], names[i], a, b, true
+	}
+	return "", "", a, b, false
+}
+
+// joint is the finding where two kinds of fibre meet.
+func (s *subject) joint(nameA, nameB string, a, b standards.FibreType) Finding {
+	f := Finding{
+		Verdict: standards.NotAllowed,
+		Text:    fmt.Sprintf("%s is %s and %s is %s", nameA, a, nameB, b),
+		Source:  "ISO/IEC 11801-1 (one category of fibre along a channel)",
+		Mend:    "read the print on cables and cords; use one kind of fibre along the run" + laserCare,
+	}
+	switch {
+	case a.SingleMode == b.SingleMode && a.CoreUM == b.CoreUM:
+		f.Endangers, f.Verdict, f.Sure = Margin, standards.Depends, Likely
+		f.Text += ": the lower grade rules the reach"
+	default:
+		f.By = s.mismatch()
+		f.Text += ": light is lost from the larger core to the smaller"
+	}
+	return f
+}
+
+// mismatch tells what the differing cores cost in each direction.
+func (s *subject) mismatch() string {
+	nm := 850.0
+	if near, _, known, _ := s.optics(); known && len(near.SendsNM) > 0 {
+		nm = near.SendsNM[0]
+	}
+	path := s.expected().Path
+	var ways []string
+	for _, way := range []struct {
+		name        string
+		towardsNear bool
+	}{{"far", false}, {"near", true}} {
+		if loss, ok := path.Loss(nm, way.towardsNear); ok && loss.Mismatch > 0 {
+			ways = append(ways, fmt.Sprintf("up to %s towards the %s end", quantity(loss.Mismatch, "dB"), way.name))
+		}
+	}
+	return strings.Join(ways, ", ")
+}
+
+func expectedLossDiffers(s *subject) []Finding {
+	recorded, ok := s.run.ExpectedLossDB.Get()
+	if _, counted := s.run.Connectors.Get(); !ok || !s.fibre() || !counted {
+		return nil
+	}
+	least, most, ok := s.computedLoss()
+	if !ok || recorded >= least-lossStep && recorded <= most+lossStep {
+		return nil
+	}
+	limit := most
+	if recorded < least {
+		limit = least
+	}
+	f := past(recorded, limit, "dB", standards.Source{Document: "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)", Memory: true})
+	f.Text = fmt.Sprintf("expected_loss_db is %s, and length, connectors and splices give %s to %s dB", tenths(recorded), tenths(least), tenths(most))
+	f.Mend = "count connectors and splices and measure the length, then put the wrong one right"
+	return found(f)
+}
+
+// lossStep is how finely losses are written down, in dB.
+const lossStep = 0.1
+
+// computedLoss is the least and most that the path may lose by its parts, at
+// the optics' wavelengths or, where none are recorded, at the usual two.
+func (s *subject) computedLoss() (least, most float64, ok bool) {
+	path := s.expected().Path
+	if len(path.Parts) == 0 {
+		return 0, 0, false
+	}
+	wavelengths := []float64{850, 1300}
+	if path.Parts[0].Fibre.SingleMode {
+		wavelengths = []float64{1310, 1550}
+	}
+	if near, _, known, _ := s.optics(); known && len(near.SendsNM) > 0 {
+		wavelengths = near.SendsNM
+	}
+	for _, nm := range wavelengths {
+		for _, towardsNear := range []bool{false, true} {
+			loss, known := path.Loss(nm, towardsNear)
+			if !known {
+				return 0, 0, false
+			}
+			if !ok {
+				least, most, ok = loss.Least, loss.Most, true
+			}
+			least, most = min(least, loss.Least), max(most, loss.Most)
+		}
+	}
+	return least, most, ok
+}
