@@ -1,6 +1,8 @@
 package plant
 
 import (
+	"strings"
+
 	"toneout/internal/port"
 	"toneout/internal/standards"
 )
@@ -171,7 +173,7 @@ func graver(a, b standards.Judgement) standards.Judgement {
 	switch {
 	case rank(b) > rank(a):
 		return b
-	case a.Verdict == standards.Depends && b.Verdict == standards.Depends && a.Why != b.Why:
+	case a.Verdict == standards.Depends && b.Verdict == standards.Depends && !strings.Contains(a.Why, b.Why):
 		a.Why += "; " + b.Why
 	}
 	return a

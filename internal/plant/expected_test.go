@@ -167,6 +167,12 @@ func TestExpectedOverFibre(t *testing.T) {
 		// the worst fibre along the run, a cord without a length included
 		{"10G", (&Run{Segments: []Segment{{Cable: "OM4", LengthM: port.Some(40.0)}, {Cable: "OM1", LengthM: port.Some(40.0)}}}), standards.Depends, "10GBASE-LRM", "", "IEEE 802.3 52: 33 m over OM1"},
 		{"1G", alongRun("OS2", 40, 0, 0).with(func(r *Run) { two(r); r.FarCordCable = "OM3" }), standards.NotAllowed, "1000BASE-LX", "1000BASE-LX", "MM into SM loses 17 to 20 dB"},
+		// strands: four each way of 40GBASE-SR4 (IEEE 802.3 86), one of 1000BASE-BX10 (59)
+		{"40G", alongRun("OM4", 90, 0, 0).with(func(r *Run) { r.Connectors, r.Strands = port.Some(1), "11-12" }), standards.Depends, "40GBASE-SR4", "wants 8 strands, and strands records 2", "IEEE 802.3 86"},
+		{"1G", alongRun("OS2", 900, 0, 0).with(func(r *Run) { two(r); r.Strands = "1" }), standards.Allowed, "1000BASE-BX10", "", "IEEE 802.3 59"},
+		{"1G", alongRun("OS2", 900, 0, 0).with(func(r *Run) { two(r); r.Strands = "5;6" }), standards.Allowed, "1000BASE-LX", "", "IEEE 802.3 38"},
+		{"10G", alongRun("OS2", 900, 0, 0).with(func(r *Run) { optics("10GBASE-LR", "10GBASE-LR")(r); r.Strands = "7" }), standards.Allowed, "10GBASE-LR", "", "seven strands"},
+		{"10G", alongRun("OS2", 900, 0, 0).with(func(r *Run) { optics("10GBASE-LR", "10GBASE-LR")(r); r.Strands = "1" }), standards.Depends, "10GBASE-LR", "10GBASE-LR wants 2 strands, and strands records 1", "IEEE 802.3 52"},
 		// recorded optics rule their speed
 		{"1G", alongRun("OM3", 100, 0, 0).with(optics("1000BASE-LX", "1000BASE-LX")), standards.Depends, "1000BASE-LX", "mode-conditioning", "IEEE 802.3 38"},
 		{"10G", alongRun("OM3", 100, 0, 0).with(optics("1000BASE-LX", "1000BASE-LX")), standards.Allowed, "10GBASE-SR", "", "IEEE 802.3 52, by other optics"},

@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -11,6 +12,7 @@ import (
 // fibrePHY is a PHY over fibre with what to fit for it.
 type fibrePHY struct {
 	standards.PHY
+	optic standards.Optic
 	needs string
 }
 
@@ -22,12 +24,13 @@ func fibrePHYsOver(grades ...string) [][]fibrePHY {
 	all := make([][]fibrePHY, len(speeds))
 	for _, duplex := range []bool{true, false} {
 		for _, phy := range standards.FibrePHYs() {
-			if optic, _ := standards.OpticNamed(phy.Name); (optic.Strands == 2) != duplex || !reachesAny(phy, grades) {
+			optic, _ := standards.OpticNamed(phy.Name)
+			if (optic.Strands == 2) != duplex || !reachesAny(phy, grades) {
 				continue
 			}
 			for i, speed := range speeds {
 				if speed == phy.Speed {
-					all[i] = append(all[i], fibrePHY{phy, phy.Name + " optics at both ends"})
+					all[i] = append(all[i], fibrePHY{phy, optic, phy.Name + " optics at both ends"})
 				}
 			}
 		}
@@ -78,6 +81,7 @@ func (l *laid) fibre(e *Expected, seen Seen) {
 	if l.noLength {
 		judged = shortest(e.Path)
 	}
+	strands, _ := strandCount(l.run.Strands)
 	e.Speeds = make([]Carried, len(speeds))
 	phys := e.phys()
 	for i, speed := range speeds {
@@ -86,10 +90,11 @@ func (l *laid) fibre(e *Expected, seen Seen) {
 		switch own, ok := fitted.carry(speed, judged); {
 		case ok:
 			*c = own
+			c.Judgement = stranded(stranded(c.Judgement, fitted.near, strands), fitted.far, strands)
 		case len(phys[i]) == 0:
 			c.Why = noPHY(speed, standards.Fibre)
 		default:
-			c.best(phys[i], judged)
+			c.best(phys[i], judged, strands)
 		}
 		c.Judgement = l.asRecorded(c.Judgement)
 	}
@@ -123,11 +128,12 @@ func (e *Expected) phys() [][]fibrePHY {
 	return multimodePHYs
 }
 
-// best judges a speed by the PHY that fares best. Of those that fare alike the
+// best judges a speed by the PHY that fares best over a path with so many
+// strands, 0 where they are not recorded. Of those that fare alike the
 // first counts, and where all are too short the one that reaches furthest.
-func (c *Carried) best(phys []fibrePHY, path standards.FibrePath) {
+func (c *Carried) best(phys []fibrePHY, path standards.FibrePath, strands int) {
 	for i := range phys {
-		j := phys[i].OverFibre(path)
+		j := stranded(phys[i].OverFibre(path), phys[i].optic, strands)
 		further := rank(j) == rank(c.Judgement) && j.Verdict == standards.NotAllowed && j.Unit == "m" && j.Limit > c.Limit
 		if i == 0 || rank(j) < rank(c.Judgement) || further {
 			c.PHY, c.Needs, c.Judgement = phys[i].Name, phys[i].needs, j
@@ -136,6 +142,16 @@ func (c *Carried) best(phys []fibrePHY, path standards.FibrePath) {
 			return
 		}
 	}
+}
+
+// stranded adds the condition that a run is given as many strands as an optic
+// wants; strands is 0 where they are not recorded.
+func stranded(j standards.Judgement, optic standards.Optic, strands int) standards.Judgement {
+	if strands == 0 || strands >= optic.Strands {
+		return j
+	}
+	return graver(j, standards.Judgement{Verdict: standards.Depends, Source: optic.Source,
+		Why: fmt.Sprintf("%s wants %d strands, and strands records %d", optic.PHY, optic.Strands, strands)})
 }
 
 // carry judges the speed of the optics that are fitted, by them; false where
