@@ -56,8 +56,7 @@ func (p *portState) errorWeights(last *part) weights {
 	w = scaled(w, len(p.passes) > 0, weights{Interference: 3.5})
 	if run := p.join.Run; run != nil {
 		length, recorded := run.LengthM.Get()
-		w = scaled(w, recorded && length > longestLink, weights{OverLength: 15})
-		w = scaled(w, recorded && length < longestLink*0.7, weights{OverLength: 0.1})
+		w = scaled(w, recorded && length < standards.LongestLinkM*0.7, weights{OverLength: 0.1})
 	}
 	return w
 }
@@ -77,10 +76,6 @@ func (p *portState) weakened(w weights) weights {
 	w[UpstreamErrors] += 0.06 * sum
 	return w
 }
-
-// longestLink is the longest permanent link of copper, in metres (ISO/IEC
-// 11801-1, ANSI/TIA-568.0).
-const longestLink = 90
 
 // scaled gives w with the weights of some causes multiplied where the evidence
 // is there.

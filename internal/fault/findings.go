@@ -44,7 +44,8 @@ func (p *portState) slowFinding() finding {
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
 			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
-	w := slowWeights(p.mediumNow(), s.speed)
+	w, recorded := p.byRecord(slowWeights(p.mediumNow(), s.speed))
+	f.evidence = append(f.evidence, recorded...)
 	if g := s.guard(); g != (guard{}) {
 		w = guarded(g.cause, w)
 		f.quiet = g.quiet
@@ -102,9 +103,10 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
+	w, recorded := p.byRecord(p.errorWeights(&last))
 	f := finding{
 		port: p, kind: FrameErrors, since: e.since, severe: e.severe, weak: e.source.Weak(),
-		causes: p.errorWeights(&last).ranked(),
+		causes: w.ranked(),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
@@ -118,9 +120,9 @@ func (p *portState) errorFinding() finding {
 			e.link, -math.Log10(e.objective), e.objective*last.Judged.Bits),
 		p.kindsSentence(),
 		flapSentence(last.linkChanges),
-		p.lengthSentence(),
 		p.passesSentence(),
 	)
+	f.evidence = append(f.evidence, recorded...)
 	return f
 }
 
@@ -162,16 +164,6 @@ func flapSentence(changes int) string {
 		return ""
 	}
 	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
-}
-
-func (p *portState) lengthSentence() string {
-	if p.join.Run == nil || !copperLike(p.mediumNow()) {
-		return ""
-	}
-	if length, ok := p.join.Run.LengthM.Get(); ok && length > longestLink {
-		return fmt.Sprintf("The record says %g m, over the %d m of a permanent link.", length, longestLink)
-	}
-	return ""
 }
 
 func (p *portState) passesSentence() string {

@@ -33,11 +33,13 @@ type portState struct {
 	devices    []port.ID     // end devices that it hears or heard
 	label      string        // run that its description names
 
-	join   plant.Join // Run is nil where it has none
-	run    string     // id of the run that it has, or had last
-	medium standards.Medium
-	passes []string // what the run passes that may disturb it, in words
-	site   *site    // where its open conditions are put together; nil without any
+	join      plant.Join // Run is nil where it has none
+	run       string     // id of the run that it has, or had last
+	medium    standards.Medium
+	passes    []string     // what the run passes that may disturb it, in words
+	inventory *plant.Plant // that the run is of
+	standing  *standing    // what the run's record says; nil until asked for
+	site      *site        // where its open conditions are put together; nil without any
 
 	totals      port.Counters
 	linkChanges uint64
@@ -62,8 +64,9 @@ func (p *portState) seen() plant.SeenPort {
 
 // belong tells the port its run. One that gets another run than it had begins
 // anew: what was seen belongs to that run.
-func (p *portState) belong(join plant.Join, medium standards.Medium, passes []string) {
+func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
+	p.inventory, p.standing = inventory, nil
 	if join.Run == nil {
 		return
 	}

@@ -223,7 +223,7 @@ func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
 		join, _ := t.joined.At(p.ref)
 		if join != p.join {
-			p.belong(join, t.mediumOf(join.Run), t.passes(join.Run))
+			p.belong(t.plant, join, t.mediumOf(join.Run), t.passes(join.Run))
 			s.renewed = true
 		}
 		t.board.note(p)

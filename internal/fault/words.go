@@ -6,6 +6,9 @@ type Cause string
 // The causes that are told apart so far.
 const (
 	OpenPair           Cause = "open-pair"
+	ShortedPair        Cause = "shorted-pair"
+	CrossedPair        Cause = "crossed-pair"
+	SplitPair          Cause = "split-pair"
 	OverLength         Cause = "over-length"
 	WrongCategory      Cause = "wrong-category"
 	PoorTermination    Cause = "poor-termination"
@@ -19,6 +22,7 @@ const (
 	BentFibre          Cause = "bent-fibre"
 	WrongFibre         Cause = "wrong-fibre"
 	LossOverBudget     Cause = "loss-over-budget"
+	ReceiverOverload   Cause = "receiver-overload"
 	LooseOptic         Cause = "loose-optic"
 	OpticMismatch      Cause = "optic-mismatch"
 	FailingTransmitter Cause = "failing-transmitter"
@@ -61,6 +65,12 @@ const (
 var words = map[Cause]causeWords{
 	OpenPair: {"a pair is open", AboutRun, false,
 		"Swap the cords at both ends, then wire-map the fixed part: look at pins 4-5 and 7-8.", plugging},
+	ShortedPair: {"conductors are shorted", AboutRun, false,
+		"Wire-map the fixed part with the cords out, and look where the pairs are laid into the jacks.", plugging},
+	CrossedPair: {"conductors are crossed", AboutRun, false,
+		"Wire-map the run, and compare the colours at both ends: T568A at one and T568B at the other cross two pairs.", plugging},
+	SplitPair: {"split pairs", AboutRun, false,
+		"Wire-map with a test that sees split pairs; then re-terminate by pairs at the end that is wrong.", plugging},
 	OverLength: {"the run is too long", AboutRun, false,
 		"Measure the length with the cords in: 90 m fixed, 100 m in all.", plugging},
 	WrongCategory: {"cable or cord of too low a category", AboutRun, false,
@@ -88,6 +98,8 @@ var words = map[Cause]causeWords{
 		"Read the print on cable and cords, and the type of both optics.", laser},
 	LossOverBudget: {"more loss than the budget", AboutRun, false,
 		"Measure the loss and compare it with length, connectors and splices.", laser},
+	ReceiverOverload: {"too much light for the receiver", AboutRun, false,
+		"Have both ends dark, measure the light that arrives, and fit an attenuator at the receiver.", laser},
 	LooseOptic: {"a loose optic", AboutPort, false,
 		"Reseat the optic and its plug.", static},
 	OpticMismatch: {"optics that do not match", AboutPort, false,

@@ -131,28 +131,41 @@ func (l *laid) notJudged(e *Expected) {
 	}
 }
 
-// assembly judges twinax and active-optical, which come with their ends on.
-func (l *laid) assembly(e *Expected) {
+// assembly judges twinax and active-optical, which come with their ends on:
+// each is made for one PHY, of which the record tells nothing.
+func (l *laid) assembly(e *Expected, seen Seen) {
 	l.miss(l.noLength, "length_m")
 	e.Missing = l.missing
-	length := l.fixedM
 	e.Speeds = make([]Carried, len(speeds))
 	for i, speed := range speeds {
 		best := Carried{Speed: speed, Judgement: standards.Judgement{Why: noPHY(speed, e.Medium)}}
 		for _, phy := range assemblyPHYs[e.Medium] {
-			if phy.Speed != speed {
+			runs := phy.Name == seen.Near.PHY || phy.Name == seen.Far.PHY
+			if phy.Speed != speed || phy.Name == oldTwinax && !runs {
 				continue
 			}
-			j := phy.OverAssembly(e.Medium, length)
-			if l.noLength && j.Verdict != standards.NotAllowed {
-				j = standards.Judgement{Why: notMeasured}
-			}
+			j := l.overAssembly(phy, e.Medium)
 			if best.PHY == "" || rank(j) < rank(best.Judgement) {
-				best.PHY, best.Judgement = phy.Name, j
+				best.PHY, best.Judgement, best.Needs = phy.Name, j, "an assembly made for "+phy.Name
+			}
+			if runs {
+				best.Needs = ""
 			}
 		}
 		e.Speeds[i] = best
 	}
+}
+
+// oldTwinax is taken for what runs only where it is seen: direct attach, which
+// came after it, shares nothing with it but the medium.
+const oldTwinax = "10GBASE-CX4"
+
+func (l *laid) overAssembly(phy standards.PHY, m standards.Medium) standards.Judgement {
+	j := phy.OverAssembly(m, l.fixedM)
+	if l.noLength && j.Verdict != standards.NotAllowed {
+		return standards.Judgement{Why: notMeasured}
+	}
+	return j
 }
 
 const notMeasured = "length_m is not recorded"

@@ -34,5 +34,12 @@
 // grade and wavelength, "OM4 850". Pairs are written 12-36; left empty, a value is
 // the worst of all pairs.
 //
+// Expected judges every nominal speed over a run: the cable's own verdict, and
+// apart from it what stands at the ends. Parts that are not recorded can make a
+// run worse, never better, so a no holds whatever else is written down; cords
+// that are not recorded may be 10 m, connectors of fibre count as one at each
+// end. Ready draws on it, the tests and the damaged frames to answer whether a
+// run is ready for a speed.
+//
 // The package is pure but for Load, which reads files.
 package plant

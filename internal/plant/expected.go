@@ -1,6 +1,8 @@
 package plant
 
 import (
+	"strings"
+
 	"toneout/internal/port"
 	"toneout/internal/standards"
 )
@@ -44,7 +46,8 @@ type Carried struct {
 }
 
 // Light is the light that one end ought to receive, in dBm, and what its optic
-// takes.
+// takes. Connectors that are not recorded, as Missing then tells, are counted
+// as one at each end.
 type Light struct {
 	Known                 bool
 	Least, Most           float64 // expected
@@ -86,7 +89,7 @@ func (p *Plant) Expected(r *Run, seen Seen) Expected {
 	case standards.Fibre:
 		laid.fibre(&e, seen)
 	case standards.Twinax, standards.ActiveOptical:
-		laid.assembly(&e)
+		laid.assembly(&e, seen)
 	default:
 		laid.notJudged(&e)
 	}
@@ -140,6 +143,11 @@ func (e *Expected) limits(r *Run, seen Seen) (all []Limit) {
 	add("the port at the near end", seen.Near.Fastest)
 	add("the port at the far end", seen.Far.Fastest)
 	add("the device at the far end", r.DeviceSpeed)
+	if e.Medium == standards.Fibre {
+		fitted := opticsOf(r, seen)
+		add(nearOptic, phyOf(fitted.near).Speed)
+		add(farOptic, phyOf(fitted.far).Speed)
+	}
 	for _, through := range r.PassesThrough {
 		if through == "phone" {
 			add("a phone on the way", phoneSpeed)
@@ -147,6 +155,11 @@ func (e *Expected) limits(r *Run, seen Seen) (all []Limit) {
 	}
 	return all
 }
+
+const (
+	nearOptic = "the optic at the near end"
+	farOptic  = "the optic at the far end"
+)
 
 // phoneSpeed is what phones pass on at most (common practice, no source).
 const phoneSpeed = standards.Gbps
@@ -160,7 +173,7 @@ func graver(a, b standards.Judgement) standards.Judgement {
 	switch {
 	case rank(b) > rank(a):
 		return b
-	case a.Verdict == standards.Depends && b.Verdict == standards.Depends && a.Why != b.Why:
+	case a.Verdict == standards.Depends && b.Verdict == standards.Depends && !strings.Contains(a.Why, b.Why):
 		a.Why += "; " + b.Why
 	}
 	return a

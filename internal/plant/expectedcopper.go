@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"strings"
 
 	"toneout/internal/standards"
 )
@@ -139,7 +140,15 @@ func (l *laid) overCopper(phy *copperPHY, ch standards.CopperChannel) standards.
 	if j.Verdict == standards.NotAllowed {
 		return j
 	}
-	return l.ruled(phy, ch, j)
+	return l.bundled(l.ruled(phy, ch, j))
+}
+
+// bundled names the bundle whose cables a condition is about.
+func (l *laid) bundled(j standards.Judgement) standards.Judgement {
+	if l.run.Bundle != "" && j.Verdict == standards.Depends && !l.shield.Screened() && strings.Contains(j.Why, "alien crosstalk") {
+		j.Why += "; it lies in bundle " + l.run.Bundle
+	}
+	return j
 }
 
 // unknown says what of the fixed cable is not recorded, "" for nothing.
@@ -167,14 +176,23 @@ func (l *laid) withCords(phy *copperPHY, ch standards.CopperChannel, j standards
 	if rank(with) <= rank(j) {
 		return j
 	}
-	beyond := "beyond them it does not run"
-	if with.Verdict == standards.Depends {
-		beyond = "beyond them it depends: " + with.Why
+	unless := j
+	unless.Verdict, unless.Source = standards.Depends, with.Source
+	unless.Why = "cord lengths are not recorded: " + cordsHold(j, with, l.fixedM)
+	return graver(unless, j)
+}
+
+// cordsHold says with what cords, of a verdict and that with the longest ones,
+// the first holds.
+func cordsHold(j, with standards.Judgement, fixedM float64) string {
+	spare := quantity(j.Limit-fixedM, "m")
+	switch {
+	case j.Unit != "m":
+		return "with " + quantity(standards.LongestCordsM, "m") + " in all the channel is too long"
+	case with.Verdict == standards.Depends:
+		return "with more than " + spare + " in all, " + with.Why
 	}
-	condition := j
-	condition.Verdict = standards.Depends
-	condition.Why = fmt.Sprintf("cord lengths are not recorded: %s leaves %s for all cords, and %s", phy.Name, quantity(j.Limit-l.fixedM, "m"), beyond)
-	return graver(condition, j)
+	return "they may be " + spare + " in all"
 }
 
 // ruled adds the conditions that come of the rules for lengths: the permanent

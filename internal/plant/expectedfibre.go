@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -11,6 +12,7 @@ import (
 // fibrePHY is a PHY over fibre with what to fit for it.
 type fibrePHY struct {
 	standards.PHY
+	optic standards.Optic
 	needs string
 }
 
@@ -22,12 +24,13 @@ func fibrePHYsOver(grades ...string) [][]fibrePHY {
 	all := make([][]fibrePHY, len(speeds))
 	for _, duplex := range []bool{true, false} {
 		for _, phy := range standards.FibrePHYs() {
-			if optic, _ := standards.OpticNamed(phy.Name); (optic.Strands == 2) != duplex || !reachesAny(phy, grades) {
+			optic, _ := standards.OpticNamed(phy.Name)
+			if (optic.Strands == 2) != duplex || !reachesAny(phy, grades) {
 				continue
 			}
 			for i, speed := range speeds {
 				if speed == phy.Speed {
-					all[i] = append(all[i], fibrePHY{phy, phy.Name + " optics at both ends"})
+					all[i] = append(all[i], fibrePHY{phy, optic, phy.Name + " optics at both ends"})
 				}
 			}
 		}
@@ -78,6 +81,7 @@ func (l *laid) fibre(e *Expected, seen Seen) {
 	if l.noLength {
 		judged = shortest(e.Path)
 	}
+	strands, _ := strandCount(l.run.Strands)
 	e.Speeds = make([]Carried, len(speeds))
 	phys := e.phys()
 	for i, speed := range speeds {
@@ -86,17 +90,30 @@ func (l *laid) fibre(e *Expected, seen Seen) {
 		switch own, ok := fitted.carry(speed, judged); {
 		case ok:
 			*c = own
+			c.Judgement = stranded(stranded(c.Judgement, fitted.near, strands), fitted.far, strands)
 		case len(phys[i]) == 0:
 			c.Why = noPHY(speed, standards.Fibre)
 		default:
-			c.best(phys[i], judged)
+			c.best(phys[i], judged, strands)
 		}
-		if l.noLength && c.Verdict != standards.NotAllowed {
-			c.Judgement = standards.Judgement{Why: notMeasured}
-		}
+		c.Judgement = l.asRecorded(c.Judgement)
 	}
 	e.Light[NearEnd], e.Light[FarEnd] = lightAt(e.Path, fitted.far, fitted.near, true), lightAt(e.Path, fitted.near, fitted.far, false)
 	e.Loss = l.budget(e.Path, fitted)
+}
+
+// asRecorded takes back what hangs on a length or a number of connectors that
+// is not recorded.
+func (l *laid) asRecorded(j standards.Judgement) standards.Judgement {
+	_, counted := l.run.Connectors.Get()
+	switch {
+	case l.noLength && j.Verdict != standards.NotAllowed:
+		return standards.Judgement{Why: notMeasured}
+	case !counted && j.Verdict == standards.NotAllowed && (j.Unit == "dB" || j.Unit == "dBm"):
+		j.Verdict = standards.Depends
+		j.Why += "; connectors are not recorded, and one at each end is taken"
+	}
+	return j
 }
 
 // phys are the PHYs that can come into question, by the first fibre known.
@@ -111,11 +128,12 @@ func (e *Expected) phys() [][]fibrePHY {
 	return multimodePHYs
 }
 
-// best judges a speed by the PHY that fares best. Of those that fare alike the
+// best judges a speed by the PHY that fares best over a path with so many
+// strands, 0 where they are not recorded. Of those that fare alike the
 // first counts, and where all are too short the one that reaches furthest.
-func (c *Carried) best(phys []fibrePHY, path standards.FibrePath) {
+func (c *Carried) best(phys []fibrePHY, path standards.FibrePath, strands int) {
 	for i := range phys {
-		j := phys[i].OverFibre(path)
+		j := stranded(phys[i].OverFibre(path), phys[i].optic, strands)
 		further := rank(j) == rank(c.Judgement) && j.Verdict == standards.NotAllowed && j.Unit == "m" && j.Limit > c.Limit
 		if i == 0 || rank(j) < rank(c.Judgement) || further {
 			c.PHY, c.Needs, c.Judgement = phys[i].Name, phys[i].needs, j
@@ -126,12 +144,21 @@ func (c *Carried) best(phys []fibrePHY, path standards.FibrePath) {
 	}
 }
 
+// stranded adds the condition that a run is given as many strands as an optic
+// wants; strands is 0 where they are not recorded.
+func stranded(j standards.Judgement, optic standards.Optic, strands int) standards.Judgement {
+	if strands == 0 || strands >= optic.Strands {
+		return j
+	}
+	return graver(j, standards.Judgement{Verdict: standards.Depends, Source: optic.Source,
+		Why: fmt.Sprintf("%s wants %d strands, and strands records %d", optic.PHY, optic.Strands, strands)})
+}
+
 // carry judges the speed of the optics that are fitted, by them; false where
-// none of them runs at it.
+// none of them runs at it. That they do not work together is told first.
 func (o optics) carry(speed standards.Speed, path standards.FibrePath) (c Carried, ok bool) {
-	near, far := phyOf(o.near), phyOf(o.far)
 	c.Speed = speed
-	for _, phy := range [...]standards.PHY{near, far} {
+	for _, phy := range [...]standards.PHY{phyOf(o.near), phyOf(o.far)} {
 		if phy.Speed != speed || phy.Name == c.PHY {
 			continue
 		}
@@ -141,14 +168,19 @@ func (o optics) carry(speed standards.Speed, path standards.FibrePath) (c Carrie
 			c.PHY, c.Judgement, ok = phy.Name, phy.OverFibre(path), true
 		}
 	}
-	switch {
-	case !ok:
-	case o.near.PHY != "" && o.far.PHY != "":
-		c.Judgement = graver(c.Judgement, standards.OpticsAgree(o.near, o.far))
-	default:
-		c.Needs = "the same optic at the other end"
+	if !ok {
+		return c, false
 	}
-	return c, ok
+	if o.near.PHY == "" || o.far.PHY == "" {
+		c.Needs = "the same optic at the other end"
+		return c, true
+	}
+	agree := standards.OpticsAgree(o.near, o.far)
+	if agree.Verdict == standards.NotAllowed {
+		c.Judgement = agree
+	}
+	c.Judgement = graver(c.Judgement, agree)
+	return c, true
 }
 
 // lightAt is the light that one end ought to receive.
@@ -233,8 +265,8 @@ func (l *laid) missFibre(fitted optics) {
 	l.miss(!counted, "connectors")
 	_, spliced := l.run.Splices.Get()
 	l.miss(!spliced && (len(l.run.Segments) > 1 || l.fixedM > drumM), "splices")
-	l.miss(fitted.near.PHY == "", "optic")
-	l.miss(fitted.far.PHY == "", "far_optic")
+	l.miss(fitted.near.PHY == "" && l.run.Optic == "", "optic")
+	l.miss(fitted.far.PHY == "" && l.run.FarOptic == "", "far_optic")
 }
 
 // drumM is a length of fibre that is seldom laid without a splice (common

@@ -19,12 +19,12 @@ func (e Expected) Why(speed standards.Speed) string {
 	case c.Verdict == standards.Allowed:
 		text += ", " + c.ground(e)
 	case c.PHY != "" && !strings.Contains(c.Why, c.PHY):
-		text += " by " + c.PHY + ": " + c.Why
+		text += ", " + c.PHY + ": " + c.Why
 	default:
 		text += ": " + c.Why
 	}
-	if c.Source.Document != "" {
-		text += " (" + c.Source.Document + ")"
+	if doc := c.Source.Document; doc != "" && !strings.Contains(c.Why, doc) {
+		text += "; by " + c.Source.Document
 	}
 	return text + "."
 }

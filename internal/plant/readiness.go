@@ -1,8 +1,10 @@
 package plant
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"toneout/internal/standards"
@@ -26,7 +28,7 @@ type Readiness struct {
 	Speed   standards.Speed
 	Answer  Answer
 	Because []string // of no, what forbids it; of yes, what speaks for it and on what condition; else what is not known
-	Also    []string // what else than the cable is needed or in the way, e.g. a port that does 1G at most
+	Also    []string // but for no: what else than the cable is needed or in the way, e.g. a port that does 1G at most
 }
 
 // The speeds that people upgrade by, rising. Over copper only Category 8 goes
@@ -73,14 +75,13 @@ func (p *Plant) Ready(r *Run, speed standards.Speed, seen Seen) Readiness {
 		return out
 	}
 	tests := p.testsFor(r, e, carried)
-	out.Also = alsoNeeded(e, carried)
 	switch against := against(r, seen, carried, tests); {
 	case len(against) > 0:
 		out.Answer, out.Because = NotReady, against
 	case carried.Verdict == standards.NotJudged && !tests.supported:
-		out.Answer, out.Because = NotKnown, []string{carried.Why}
+		out.Answer, out.Because, out.Also = NotKnown, []string{carried.Why}, alsoNeeded(e, carried)
 	default:
-		out.Answer, out.Because = ByRecord, inFavour(r, e, carried, tests)
+		out.Answer, out.Because, out.Also = ByRecord, inFavour(r, e, seen, carried, tests), alsoNeeded(e, carried)
 	}
 	return out
 }
@@ -97,49 +98,58 @@ func (p *Plant) testsFor(r *Run, e Expected, c Carried) tests {
 	if a := p.Acceptance(r.ID); a != nil && a.Result != "" {
 		return a.testsFor(outright(e, c))
 	}
-	when := "the record says"
-	if !r.TestedOn.IsZero() {
-		when = "the record says tested " + r.TestedOn.Format(time.DateOnly)
+	if r.TestResult == "" {
+		return tests{}
 	}
-	switch r.TestResult {
-	case Fail, FailMarginal:
-		return tests{words: fmt.Sprintf("%s: %s", when, r.TestResult), failed: true}
-	case Pass, PassMarginal:
-		t := tests{words: fmt.Sprintf("%s: %s, not against what", when, r.TestResult)}
-		return t
+	words := "the record says " + dated("tested", r.TestedOn) + ": " + string(r.TestResult)
+	if margin, ok := r.TestMarginDB.Get(); ok {
+		words += ", worst margin " + quantity(margin, "dB")
 	}
-	return tests{}
+	return tests{words: words + ", without the limits", failed: r.TestResult == Fail || r.TestResult == FailMarginal}
 }
 
 // testsFor reads the measured values for a run that needs a category; "" where
-// it needs none.
+// it needs none. Values that keep it count, whatever else they fail.
 func (a *Acceptance) testsFor(needs standards.Category) tests {
-	day := "its acceptance test"
-	if !a.TestedOn.IsZero() {
-		day += " of " + a.TestedOn.Format(time.DateOnly)
-	}
 	mapped := a.WireMap == nil || a.WireMap.Right()
+	test := dated("its acceptance test", a.TestedOn)
 	switch {
 	case mapped && needs != "" && a.Supports != "" && !a.Supports.Below(needs):
-		words := "tested to Category " + string(a.Supports)
-		if !a.TestedOn.IsZero() {
-			words = "tested " + a.TestedOn.Format(time.DateOnly) + " to Category " + string(a.Supports)
+		words := dated("tested", a.TestedOn) + " to Category " + string(a.Supports)
+		if a.supportOf().Result == PassMarginal {
+			words += ", within the tester's accuracy of its limits"
 		}
 		return tests{words: words, supported: true}
 	case a.Result == Fail || a.Result == FailMarginal:
-		words := day + " fails"
-		if !mapped {
-			words += ": " + a.WireMap.Words()
-		} else if a.Worst != nil {
-			words += ": " + a.Worst.String()
-		}
-		return tests{words: words, failed: true}
+		return tests{words: test + " fails" + a.failing(mapped), failed: true}
 	case needs != "" && a.Supports != "":
-		return tests{words: fmt.Sprintf("%s keeps Category %s only, of the %s that it needs", day, a.Supports, needs)}
+		return tests{words: fmt.Sprintf("%s keeps Category %s only, of the %s that carries the speed outright", test, a.Supports, needs)}
 	case needs != "":
-		return tests{words: fmt.Sprintf("%s passes, and does not tell whether the run keeps Category %s", day, needs)}
+		return tests{words: fmt.Sprintf("%s passes, and does not tell whether the run keeps Category %s", test, needs)}
 	}
-	return tests{words: day + " passes"}
+	return tests{words: test + " passes"}
+}
+
+func (a *Acceptance) failing(mapped bool) string {
+	switch {
+	case !mapped:
+		var faults []string
+		for _, f := range a.WireMap.Faults {
+			faults = append(faults, f.Text)
+		}
+		return ": " + strings.Join(faults, "; ")
+	case a.Worst != nil:
+		return ": " + a.Worst.String()
+	}
+	return ""
+}
+
+// dated adds a day where it is recorded.
+func dated(what string, day time.Time) string {
+	if day.IsZero() {
+		return what
+	}
+	return what + " " + day.Format(time.DateOnly)
 }
 
 // outright is the lowest category over which the speed is allowed outright at
@@ -185,29 +195,32 @@ func against(r *Run, seen Seen, c Carried, t tests) (why []string) {
 }
 
 // inFavour is what speaks for the speed, and on what condition.
-func inFavour(r *Run, e Expected, c Carried, t tests) []string {
+func inFavour(r *Run, e Expected, seen Seen, c Carried, t tests) []string {
 	why := []string{c.ground(e)}
-	if c.Verdict == standards.Depends {
+	switch c.Verdict {
+	case standards.Depends:
 		why = append(why, "on the condition: "+c.Why)
+	case standards.NotJudged:
+		why = append(why, "by its test alone: "+c.Why)
 	}
-	if t.words != "" {
-		why = append(why, t.words)
-	} else {
-		why = append(why, "no test of it is recorded")
+	why = append(why, cmp.Or(t.words, "no test of it is recorded"))
+	if now := max(seen.Near.Speed, seen.Far.Speed); now >= c.Speed {
+		why = append(why, "a port on it runs at "+now.String()+" now")
 	}
 	if !r.InstalledOn.IsZero() {
-		why = append(why, "installed "+r.InstalledOn.Format(time.DateOnly)+": plugs and cords age")
+		why = append(why, dated("installed", r.InstalledOn)+": plugs and cords age")
 	}
 	return why
 }
 
-// alsoNeeded is what the speed wants beside a cable that carries it.
+// alsoNeeded is what the speed wants beside a cable that carries it. Where other
+// optics are to be fitted, what those there do is not told.
 func alsoNeeded(e Expected, c Carried) (all []string) {
 	if c.Needs != "" {
 		all = append(all, c.Needs)
 	}
 	for _, l := range e.LimitedBy {
-		if l.Speed < c.Speed {
+		if l.Speed < c.Speed && (c.Needs == "" || l.What != nearOptic && l.What != farOptic) {
 			all = append(all, l.String())
 		}
 	}

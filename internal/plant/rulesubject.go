@@ -109,6 +109,12 @@ func (s *subject) copper() bool { return s.medium() == standards.Copper }
 
 func (s *subject) fibre() bool { return s.medium() == standards.Fibre }
 
+// assembly says whether the run is one piece with its plugs.
+func (s *subject) assembly() bool {
+	m := s.medium()
+	return m == standards.Twinax || m == standards.ActiveOptical
+}
+
 // fixedM is the length of the permanent link as far as it is recorded; whole
 // where all of it is.
 func (s *subject) fixedM() (metres float64, whole bool) { return total(s.fixed) }

@@ -69,6 +69,17 @@ func (path FibrePath) Loss(nm float64, towardsNear bool) (PathLoss, bool) {
 	return loss, true
 }
 
+// ofOneKind tells whether all parts are of one fibre, so that both directions
+// lose alike.
+func (path FibrePath) ofOneKind() bool {
+	for i := range path.Parts {
+		if path.Parts[i].Fibre != path.Parts[0].Fibre {
+			return false
+		}
+	}
+	return true
+}
+
 // along turns the order of the parts for light that travels towards the near
 // end.
 func (path FibrePath) along(i int, towardsNear bool) int {
@@ -89,14 +100,11 @@ func (path FibrePath) enters(towardsNear bool) FibreType {
 // table of coupling losses gives as practical. From multimode to single mode
 // 17 to 20 dB are printed, the formula gives more for 62.5 µm: the most counts.
 func mismatch(from, to FibreType) (least, most float64) {
-	if !from.Known() || !to.Known() {
+	if from.SingleMode || !from.Known() || !to.Known() || from.CoreUM <= to.CoreUM && from.Aperture <= to.Aperture {
 		return 0, 0
 	}
 	most = ratioLoss(from.CoreUM, to.CoreUM) + ratioLoss(from.Aperture, to.Aperture)
-	switch {
-	case from.SingleMode:
-		return 0, 0
-	case to.SingleMode:
+	if to.SingleMode {
 		return multimodeIntoSingleLeast, max(most, multimodeIntoSingleMost)
 	}
 	return min(practicalMismatch[[2]float64{from.CoreUM, to.CoreUM}], most), most

@@ -50,7 +50,7 @@ func (p PHY) otherMedium() Judgement {
 }
 
 // judge judges all but the connectors.
-func (r copperRow) judge(ch CopperChannel) Judgement {
+func (r *copperTable) judge(ch CopperChannel) Judgement {
 	open := r.open(ch.Category, ch.Shield.Screened())
 	switch {
 	case r.needs.Category != "" && !ch.Category.Known():
@@ -75,7 +75,7 @@ func (r copperRow) judge(ch CopperChannel) Judgement {
 
 // withoutCategory judges a channel whose category is not known: no category
 // carries a PHY further than the best does.
-func (r copperRow) withoutCategory(ch CopperChannel) Judgement {
+func (r *copperTable) withoutCategory(ch CopperChannel) Judgement {
 	if ch.LengthM > r.needs.ReachM {
 		return r.byLength(r.open(Cat8, true), ch)
 	}
@@ -89,8 +89,28 @@ func (r copperRow) withoutCategory(ch CopperChannel) Judgement {
 }
 
 // open lists the steps that count for a category and screen, at any length.
-func (r copperRow) open(c Category, screened bool) []step {
-	var open []step
+func (r *copperTable) open(c Category, screened bool) []step {
+	if screened {
+		return r.screened[c.rank()+1]
+	}
+	return r.unscreened[c.rank()+1]
+}
+
+// tablesOf works out once which steps count for what.
+func tablesOf(rows []copperRow) []copperTable {
+	tables := make([]copperTable, len(rows))
+	for i, r := range rows {
+		t := copperTable{copperRow: r}
+		for _, c := range append([]Category{""}, Categories()...) {
+			t.unscreened = append(t.unscreened, r.fitting(c, false))
+			t.screened = append(t.screened, r.fitting(c, true))
+		}
+		tables[i] = t
+	}
+	return tables
+}
+
+func (r *copperRow) fitting(c Category, screened bool) (open []step) {
 	for _, s := range r.steps {
 		if (s.least == "" || c.Known() && !c.Below(s.least)) && (screened || !s.screened) {
 			open = append(open, s)
@@ -100,9 +120,10 @@ func (r copperRow) open(c Category, screened bool) []step {
 }
 
 // byLength judges the length by the steps that count.
-func (r copperRow) byLength(open []step, ch CopperChannel) Judgement {
-	best, verdict, furthest := step{}, NotAllowed, open[0]
-	for _, s := range open {
+func (r *copperTable) byLength(open []step, ch CopperChannel) Judgement {
+	best, verdict, furthest := &step{}, NotAllowed, &open[0]
+	for i := range open {
+		s := &open[i]
 		if v := s.verdict(); s.uptoM >= ch.LengthM && v < verdict {
 			best, verdict = s, v
 		}
@@ -111,9 +132,9 @@ func (r copperRow) byLength(open []step, ch CopperChannel) Judgement {
 		}
 	}
 	j := Judgement{Verdict: verdict, Why: best.condition, Have: ch.LengthM, Unit: "m", Source: best.source}
-	for _, s := range open {
-		if s.verdict() <= verdict {
-			j.Limit = max(j.Limit, s.uptoM)
+	for i := range open {
+		if open[i].verdict() <= verdict {
+			j.Limit = max(j.Limit, open[i].uptoM)
 		}
 	}
 	if verdict == NotAllowed {
@@ -123,7 +144,7 @@ func (r copperRow) byLength(open []step, ch CopperChannel) Judgement {
 	return j
 }
 
-func (s step) verdict() Verdict {
+func (s *step) verdict() Verdict {
 	if s.condition != "" {
 		return Depends
 	}
@@ -150,7 +171,7 @@ func metres(m float64) string { return fmt.Sprintf("%g m", math.Round(m*100)/100
 
 // mated judges the connectors. More than the four of the reference channel are
 // not forbidden as such: the channel then has to be measured as it stands.
-func (r copperRow) mated(ch CopperChannel) Judgement {
+func (r *copperTable) mated(ch CopperChannel) Judgement {
 	most := r.needs.Connectors
 	if most == 0 || ch.Connectors <= most {
 		return Judgement{Verdict: Allowed}

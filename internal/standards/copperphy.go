@@ -29,6 +29,13 @@ type copperRow struct {
 	steps []step
 }
 
+// copperTable is a row with the steps that count for each category, that which
+// is not known first.
+type copperTable struct {
+	copperRow
+	unscreened, screened [][]step
+}
+
 // The pairs' pins (IEEE 802.3 14.5.1 and 40.8.1, memory): BI_DA 1-2, BI_DB 3-6,
 // BI_DC 4-5, BI_DD 7-8.
 const (
@@ -72,7 +79,7 @@ const (
 // carries it, another that only 6A surely does, and TSB-5021 covers both 5e and
 // 6; so unscreened Category 6 depends. Screened Category 6 beyond 55 m is free
 // of TSB-155-A's limit, yet specified to half the PHY's bandwidth.
-var copperRows = []copperRow{
+var copperRows = tablesOf([]copperRow{
 	{"10BASE-T", CopperNeeds{Cat3, 100, 2, twoPairPins, channelConnectors, clause14}, []step{
 		{least: Cat3, uptoM: 100, source: clause14},
 	}},
@@ -110,7 +117,7 @@ var copperRows = []copperRow{
 	singlePair("100BASE-T1", "IEEE 802.3 96", step{uptoM: 15, condition: onePair}),
 	singlePair("100BASE-T1L", "ISO/IEC 11801 single-pair channels", step{uptoM: 500, condition: onePair}),
 	singlePair("1000BASE-T1", "IEEE 802.3 97", step{uptoM: 15, condition: onePair}, step{uptoM: 40, condition: typeB}),
-}
+})
 
 // singlePair is the row of a PHY over one pair; its steps rise. Multidrop's
 // 25 m are from memory, the other lengths printed in the scope of ISO/IEC's
@@ -140,14 +147,17 @@ func CopperPHYs() []PHY {
 // does not run over it, or of which no figures are known.
 func (p PHY) CopperNeeds() (CopperNeeds, bool) {
 	row, ok := p.copperRow()
-	return row.needs, ok
+	if !ok {
+		return CopperNeeds{}, false
+	}
+	return row.needs, true
 }
 
-func (p PHY) copperRow() (copperRow, bool) {
-	for _, row := range copperRows {
-		if row.phy == p.Name {
-			return row, true
+func (p PHY) copperRow() (*copperTable, bool) {
+	for i := range copperRows {
+		if copperRows[i].phy == p.Name {
+			return &copperRows[i], true
 		}
 	}
-	return copperRow{}, false
+	return nil, false
 }

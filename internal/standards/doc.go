@@ -10,6 +10,10 @@
 // Arriving the light at an end, OpticsAgree whether two optics work together.
 // A loss at its most is the standard's maximum, at its least common practice.
 //
+// Line.Limit is what a certification test is held against, channel or permanent
+// link, by the equations of the standard; Margin, Waived and Accuracy go with
+// it. PHY.LinkSegment is what the PHY's own clause asks in its place.
+//
 // Each row names the clause it was taken from. A figure marked "memory" was
 // known to the writer and not seen in print.
 package standards

@@ -6,7 +6,6 @@ import "math"
 // computed from. Pairs of figures are of the channel and the permanent link, in
 // this order.
 type cabling struct {
-	mostMHz    float64
 	tia, iso   [2]lossLine
 	near       crosstalk // NEXT
 	nearSum    crosstalk // PSNEXT
@@ -57,7 +56,6 @@ func (s slope) at(mhz float64) float64 { return s.db - s.decade*math.Log10(mhz/s
 // 250 MHz where its equation gives 2.3, 6.6 and 35.9: the equation is kept.
 var (
 	cabling5e = &cabling{
-		mostMHz: 100,
 		tia: [2]lossLine{
 			{1.02, 1.967, 0.023, 0.050, 4 * 0.04, 0},
 			{0.9, 1.967, 0.023, 0.050, 3 * 0.04, 0},
@@ -80,7 +78,6 @@ var (
 	// remembered of the channel, which gives 35.96 dB at 250 MHz where the table
 	// prints 35.9; 0.00028 gives every printed value.
 	cabling6 = &cabling{
-		mostMHz: 250,
 		tia: [2]lossLine{
 			{1.02, 1.808, 0.017, 0.2, 4 * 0.02, 0.00028},
 			{0.9, 1.808, 0.017, 0.2, 3 * 0.02, 0.00015},
@@ -97,7 +94,6 @@ var (
 	}
 
 	cabling6A = &cabling{
-		mostMHz: 500,
 		tia: [2]lossLine{
 			{1.05, 1.82, 0.0091, 0.25, 4 * 0.02, 0},
 			{0.9, 1.82, 0.0091, 0.25, 3 * 0.02, 0},

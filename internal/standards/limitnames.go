@@ -5,22 +5,6 @@ import (
 	"strings"
 )
 
-// lineNames are the words that name a line's category: a class letter of
-// ISO/IEC 11801-1 or a category. Class D without a year is that of 2002.
-// Classes I and II differ in their connectors and are both Category 8.
-var lineNames = map[string]Line{
-	"d": {Category: Cat5e, ISO: true}, "d:2002": {Category: Cat5e, ISO: true},
-	"e": {Category: Cat6, ISO: true}, "ea": {Category: Cat6A, ISO: true},
-	"f": {Category: Cat7, ISO: true}, "fa": {Category: Cat7A, ISO: true},
-	"i": {Category: Cat8, ISO: true}, "ii": {Category: Cat8, ISO: true},
-	"5": {Category: Cat5}, "5e": {Category: Cat5e}, "6": {Category: Cat6}, "6a": {Category: Cat6A},
-	"7": {Category: Cat7}, "7a": {Category: Cat7A},
-	"8": {Category: Cat8}, "8.1": {Category: Cat8}, "8.2": {Category: Cat8},
-}
-
-// classLetters are the classes of the categories that have one.
-var classLetters = map[Category]string{Cat5e: "D", Cat6: "E", Cat6A: "EA", Cat7: "F", Cat7A: "FA", Cat8: "I"}
-
 // lineText is a limit line's name while it is read.
 type lineText struct {
 	text          string
@@ -70,22 +54,19 @@ func (t *lineText) take(word string) error {
 	case "permanent", "perm", "link", "pl":
 		t.link = true
 		return nil
-	}
-	for _, prefix := range []string{"category", "class", "cat."} {
-		word = strings.TrimPrefix(word, prefix)
-	}
-	word = strings.TrimPrefix(word, "cat")
-	if word == "" {
+	case "category", "class", "cat", "":
 		return nil
 	}
-	named, ok := lineNames[word]
+	category, ok := ParseCategory(word)
 	if !ok {
 		return fmt.Errorf("limit line %q: %q names no class, category, channel or permanent link; write e.g. \"EA\" or \"Cat 6 channel\"", t.text, word)
 	}
 	if t.line.Category != "" {
 		return fmt.Errorf("limit line %q names two classes or categories; name one", t.text)
 	}
-	t.line = named
+	// A class has none of the categories' digits; that of 1995, D:1995, has, and
+	// is read as the Category 5 it was.
+	t.line = Line{Category: category, ISO: !strings.ContainsAny(word, "356789")}
 	return nil
 }
 
@@ -99,7 +80,7 @@ func (t *lineText) done() (Line, error) {
 	case t.tia && (t.line.ISO || t.iso):
 		return Line{}, fmt.Errorf("limit line %q names both an ISO class and a TIA document; name one", t.text)
 	case t.iso && t.line.Category == Cat5:
-		return Line{}, fmt.Errorf("limit line %q: ISO's class D is that of Category 5e; write \"D\"", t.text)
+		return Line{}, fmt.Errorf("limit line %q: ISO's class D of 1995 has no lines here; write \"Cat 5\" or, of 2002, \"D\"", t.text)
 	}
 	t.line.PermanentLink = !t.channel
 	t.line.ISO = t.line.ISO || t.iso
@@ -122,10 +103,11 @@ func (l Line) String() string {
 		return "no limit line"
 	}
 	name, document := "Category "+string(l.Category), "ANSI/TIA-568.2-D"
-	if letter := classLetters[l.Category]; l.ISO && letter != "" {
-		name, document = "Class "+letter, "ISO/IEC 11801-1"
-	} else if l.Category == Cat5 {
+	switch {
+	case l.Category == Cat5:
 		document = "TIA TSB-67"
+	case l.ISO && l.Category.Known():
+		name, document = "Class "+l.Category.Class(), "ISO/IEC 11801-1"
 	}
 	if l.PermanentLink {
 		return name + " permanent link (" + document + ")"

@@ -36,23 +36,14 @@ type Line struct {
 const delayMHz = 10
 
 // Range gives the frequencies the line spans, in MHz; both 0 where the category
-// is not known. Categories 7, 7A and 8 have a range and no limits here: their
+// is not known. Categories 3, 7, 7A and 8 have a range and no limits here: their
 // equations were not at hand. Category 5 is judged at 100 MHz alone.
 func (l Line) Range() (leastMHz, mostMHz float64) {
-	if c := l.cabling(); c != nil {
-		return 1, c.mostMHz
+	most := l.Category.WidthMHz()
+	if l.Category == Cat5 {
+		return most, most
 	}
-	switch l.Category {
-	case Cat5:
-		return 100, 100
-	case Cat7:
-		return 1, 600 // ISO/IEC 11801-1 class F
-	case Cat7A:
-		return 1, 1000 // ISO/IEC 11801-1 class FA
-	case Cat8:
-		return 1, 2000 // ANSI/TIA-568.2-D
-	}
-	return 0, 0
+	return min(1, most), most
 }
 
 // Limit gives the limit of a parameter at a frequency in MHz: dB, or ns of

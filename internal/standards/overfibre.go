@@ -25,7 +25,11 @@ func (p PHY) OverFibre(path FibrePath) Judgement {
 	if far.Verdict == NotAllowed {
 		return far
 	}
-	return gravest(far, reach.judgeLoss(p, path, false), reach.judgeLoss(p, path, true), reach.judgeCord(p))
+	loss := reach.judgeLoss(p, path, false)
+	if !path.ofOneKind() {
+		loss = gravest(loss, reach.judgeLoss(p, path, true))
+	}
+	return gravest(far, loss, reach.judgeCord(p))
 }
 
 // reachOver is the reach over the worst of the path's fibres, each figure by
