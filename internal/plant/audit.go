@@ -63,11 +63,10 @@ type Audit struct {
 // others are findings from elsewhere, such as ProblemFindings and JoinFindings.
 func (p *Plant) Audit(seen map[string]Seen, others ...Finding) *Audit {
 	a := &Audit{Runs: len(p.Runs), Findings: []Finding{}}
-	places := p.places(nil)
 	tally := newTally(p)
 	of, rest := p.parted(others)
 	for _, r := range p.Runs {
-		findings := append(p.judge(r, seen[r.ID], places), of[r.ID]...)
+		findings := append(p.judge(r, seen[r.ID]), of[r.ID]...)
 		if len(findings) == 0 {
 			a.Clean++
 		}
@@ -83,14 +82,14 @@ func (p *Plant) Audit(seen map[string]Seen, others ...Finding) *Audit {
 
 // AuditRun judges one run, which need not be in use; nil is a clean run.
 func (p *Plant) AuditRun(r *Run, seen Seen) []Finding {
-	findings := p.judge(r, seen, p.places(r))
+	findings := p.judge(r, seen)
 	sortFindings(findings)
 	return findings
 }
 
 // judge asks a run every rule that is for runs of its status.
-func (p *Plant) judge(r *Run, seen Seen, places *places) (findings []Finding) {
-	s := newSubject(p, r, seen, places)
+func (p *Plant) judge(r *Run, seen Seen) (findings []Finding) {
+	s := newSubject(p, r, seen)
 	space := p.spaceOf(r)
 	for i := range rules {
 		rule := &rules[i]

@@ -41,5 +41,11 @@
 // end. Ready draws on it, the tests and the damaged frames to answer whether a
 // run is ready for a speed.
 //
+// Audit asks every run the rules of one table (rules.go). Each finding says what
+// it breaks, by how much, by which source, how sure and what would mend it. One
+// cause is told once: a rule is silent where a graver one told the same; what is
+// not recorded breaks no rule but those that ask for it. Spare runs are asked for
+// their record only, abandoned ones only not to contradict themselves.
+//
 // The package is pure but for Load, which reads files.
 package plant

@@ -23,7 +23,8 @@ type Plant struct {
 	cables   map[string]*Cable
 	runs     map[string]*Run
 
-	acceptance map[string]*Acceptance // by run
+	acceptance   map[string]*Acceptance // by run
+	sharedPlaces map[place][]*Run       // at which several runs are recorded
 }
 
 // Space is a room that holds panels and switches.
@@ -82,6 +83,7 @@ func New(rows Plant) *Plant {
 	p.cables = byID(p.Cables, func(c *Cable) string { return c.ID })
 	p.runs = byID(p.Runs, func(r *Run) string { return r.ID })
 	p.acceptance = acceptances(&p)
+	p.sharedPlaces = p.shared()
 	return &p
 }
 

@@ -201,9 +201,6 @@ const farPast = 0.25
 // judged is a finding from a judgement that is not to the run's favour.
 func judged(j standards.Judgement) Finding {
 	f := past(j.Have, j.Limit, j.Unit, j.Source)
-	if j.Verdict == standards.Depends && j.Unit == "m" && j.Have <= j.Limit {
-		f.By, f.excess = fmt.Sprintf("%s, which depends up to %s m", quantity(j.Have, "m"), tenths(j.Limit)), j.Have/j.Limit
-	}
 	f.Verdict = j.Verdict
 	if j.Unit != "" && j.Have <= j.Limit { // within what a condition allows
 		f.By, f.excess = fmt.Sprintf("%s of at most %s", quantity(j.Have, j.Unit), quantity(j.Limit, j.Unit)), 0

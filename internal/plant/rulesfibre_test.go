@@ -21,7 +21,7 @@ func TestReachOfFibre(t *testing.T) {
 		}, ""},
 		{"length not recorded", func(r *Run, p *Plant) { r.LengthM = real{} }, "length-not-recorded"},
 		{"fibre not recorded", func(r *Run, p *Plant) { r.Cable = "glass" }, "type-not-recorded"},
-		// 0.08 km x 3.5 dB/km + 6 x 0.75 dB = 4.78 dB (ANSI/TIA-568.3-D).
+		// 0.08 km x 3.5 dB/km + 6 x 0.75 dB = 4.78 dB (ANSI/TIA-568-C.3).
 		{"too many joints", func(r *Run, p *Plant) { r.Connectors = port.Some(6) }, "loss-over-budget: 1.9 dB over 2.9 dB"},
 		{"no optics, no PHY reaches", func(r *Run, p *Plant) {
 			r.Cable, r.LengthM, r.Optic, r.FarOptic = "om1", metres(900), "", ""
@@ -107,7 +107,7 @@ func TestMixedFibre(t *testing.T) {
 }
 
 // The loss of a link: length x 3.5 dB/km for OM4 at 850 nm + 0.75 dB a
-// connection + 0.3 dB a splice at most (ANSI/TIA-568.3-D, memory).
+// connection + 0.3 dB a splice at most (ANSI/TIA-568-C.3).
 func TestExpectedLoss(t *testing.T) {
 	loss := func(db float64) func(*Run, *Plant) {
 		return func(r *Run, _ *Plant) { r.ExpectedLossDB = metres(db) }

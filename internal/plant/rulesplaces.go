@@ -13,57 +13,32 @@ type place struct {
 	on, at string // panel and position; space and outlet
 }
 
-// places finds the runs that are recorded at one place. Abandoned runs hold
-// none.
-type places struct {
-	first map[place]*Run
-	more  map[place][]*Run
-}
-
-// places gathers the places of all runs, or where one run is given, only what
-// is recorded at its places.
-func (p *Plant) places(of *Run) *places {
-	all := &places{make(map[place]*Run), map[place][]*Run{}}
-	wanted := func(place) bool { return true }
-	if of != nil {
-		own := placesOf(p, of)
-		wanted = func(at place) bool {
-			for _, o := range own {
-				if o == at {
-					return true
-				}
-			}
-			return false
-		}
-	}
+// shared gives the places at which several runs are recorded. Abandoned runs
+// hold none.
+func (p *Plant) shared() map[place][]*Run {
+	first := make(map[place]*Run, 2*len(p.Runs))
+	several := map[place][]*Run{}
 	for _, r := range p.Runs {
 		if r.Status == Abandoned {
 			continue
 		}
 		for _, at := range placesOf(p, r) {
-			if wanted(at) {
-				all.enter(at, r)
+			switch holder, taken := first[at]; {
+			case !taken:
+				first[at] = r
+			case len(several[at]) == 0:
+				several[at] = []*Run{holder, r}
+			default:
+				several[at] = append(several[at], r)
 			}
 		}
 	}
-	return all
+	return several
 }
 
-func (a *places) enter(at place, r *Run) {
-	if _, taken := a.first[at]; taken {
-		a.more[at] = append(a.more[at], r)
-	} else {
-		a.first[at] = r
-	}
-}
-
-// others gives the ids of the other runs at a place.
-func (a *places) others(at place, r *Run) (ids []string) {
-	more := a.more[at]
-	if len(more) == 0 {
-		return nil
-	}
-	for _, other := range append([]*Run{a.first[at]}, more...) {
+// othersAt gives the ids of the other runs at a place.
+func (p *Plant) othersAt(at place, r *Run) (ids []string) {
+	for _, other := range p.sharedPlaces[at] {
 		if other != r {
 			ids = append(ids, other.ID)
 		}
@@ -74,7 +49,8 @@ func (a *places) others(at place, r *Run) (ids []string) {
 // placesOf gives the places that a run is recorded at. An outlet's name is
 // taken to be unique within what one telecom room serves, so it counts where
 // the near panel's space is recorded.
-func placesOf(p *Plant, r *Run) (out []place) {
+func placesOf(p *Plant, r *Run) []place {
+	out := make([]place, 0, 3)
 	if r.Panel != "" && r.Position != "" {
 		out = append(out, place{panelPlace, r.Panel, plainPosition(r.Position)})
 	}

@@ -169,11 +169,14 @@ func outletShared(s *subject) []Finding {
 
 // shared is a finding where other runs are recorded at a place of this kind.
 func (s *subject) shared(kind placeKind, text string, words func(place) []any) []Finding {
+	if len(s.plant.sharedPlaces) == 0 {
+		return nil
+	}
 	for _, p := range placesOf(s.plant, s.run) {
 		if p.kind != kind {
 			continue
 		}
-		if others := s.places.others(p, s.run); len(others) > 0 {
+		if others := s.plant.othersAt(p, s.run); len(others) > 0 {
 			return found(Finding{
 				Text:   fmt.Sprintf(text, append(words(p), runsNamed(others))...),
 				Source: ownRecord, Sure: Likely,

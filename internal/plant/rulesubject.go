@@ -9,10 +9,9 @@ import (
 // subject is one run as the rules see it. What costs is worked out when first
 // asked for.
 type subject struct {
-	plant  *Plant
-	run    *Run
-	seen   Seen
-	places *places
+	plant *Plant
+	run   *Run
+	seen  Seen
 
 	fixed []part // the permanent link
 	cords []part
@@ -31,8 +30,8 @@ type part struct {
 	pathways []string
 }
 
-func newSubject(p *Plant, r *Run, seen Seen, places *places) *subject {
-	s := &subject{plant: p, run: r, seen: seen, places: places}
+func newSubject(p *Plant, r *Run, seen Seen) *subject {
+	s := &subject{plant: p, run: r, seen: seen}
 	for i := range r.Segments {
 		seg := &r.Segments[i]
 		s.fixed = append(s.fixed, p.part(segmentName(i), seg.Cable, seg.LengthM, seg.Pathways))
@@ -108,12 +107,6 @@ func (s *subject) medium() (m standards.Medium) {
 func (s *subject) copper() bool { return s.medium() == standards.Copper }
 
 func (s *subject) fibre() bool { return s.medium() == standards.Fibre }
-
-// assembly says whether the run is one piece with its plugs.
-func (s *subject) assembly() bool {
-	m := s.medium()
-	return m == standards.Twinax || m == standards.ActiveOptical
-}
 
 // fixedM is the length of the permanent link as far as it is recorded; whole
 // where all of it is.
