@@ -35,7 +35,7 @@ func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.W
 }
 
 // explained is a verdict for the terminal.
-func explained(v web.RunVerdict) string {
+func explained(v web.RunDetail) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s is %s. %s\n\n", v.ID, v.State, v.Verdict)
 	fmt.Fprintf(&b, "near end  %s\nfar end   %s\n", v.Near, v.Far)
@@ -45,6 +45,7 @@ func explained(v web.RunVerdict) string {
 	for _, f := range v.Faults {
 		explainFault(&b, f)
 	}
+	explainJudged(&b, &v)
 	return b.String()
 }
 

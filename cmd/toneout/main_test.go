@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"net"
 	"os"
@@ -204,56 +203,6 @@ func TestTheExampleConfiguration(t *testing.T) {
 	require.Equal(t, time.Minute, o.PollEvery)
 	code, out, _ := toneout(t, "audit", "-config", "../../config/toneout.yml")
 	require.Zero(t, code, out)
-}
-
-func TestAudit(t *testing.T) {
-	files := map[string]string{
-		"toneout.yml": goodConfig,
-		"plant.yml":   "cables: [{id: c, media: copper}]\nruns_files: [runs.csv]\n",
-		"runs.csv": "id,switch,port,cable,length_m\n" +
-			"A,sw-1,1/1,c,60\n" +
-			"B,sw-1,1/2,c,6o\n" +
-			"C,sw-2,1/3,c,60\n" +
-			"D,sw-1,1/4,c,60\n" +
-			"E,sw-1,1/4,c,60\n",
-	}
-	directory := folder(t, files)
-	config := filepath.Join(directory, "toneout.yml")
-
-	code, out, log := toneout(t, "audit", "-config", config)
-	require.Equal(t, exitFailed, code)
-	require.Empty(t, log)
-	require.Regexp(t, `(?m)^B  length_m "6o" is not a number.*\(.*runs.csv:3\)$`, out)
-	require.Regexp(t, `(?m)^C  near end: switch "sw-2" is not in the configuration`, out)
-	require.Regexp(t, `(?m)^D  .*runs.csv:5\)$`, out)
-	require.Regexp(t, `(?m)^E  .*runs.csv:6\)$`, out)
-	require.NotRegexp(t, `(?m)^A `, out)
-
-	code, out, _ = toneout(t, "audit", "-config", config, "-json")
-	require.Equal(t, exitFailed, code)
-	var findings []finding
-	require.NoError(t, json.Unmarshal([]byte(out), &findings))
-	require.Len(t, findings, 4)
-
-	_, out, _ = toneout(t, "audit", "-config", config, "-csv")
-	require.True(t, strings.HasPrefix(out, "run,file,line,finding\n"), out)
-
-	files["runs.csv"] = "id,switch,port,cable,length_m\nA,,,c,60\n"
-	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
-	require.Equal(t, exitFailed, code)
-	require.Contains(t, out, "A  the record names no switch port")
-	files["toneout.yml"] = goodConfig + "port_labels: '^(?P<run>\\S+)'\n"
-	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
-	require.Zero(t, code, out) // a port's description may name it
-	delete(files, "runs.csv")
-	code, _, log = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
-	require.Equal(t, exitUsage, code)
-	require.Contains(t, log, "runs.csv: no such file")
-
-	files["runs.csv"] = "id,switch,port,cable,length_m\nA,sw-1,1/1,c,60\n"
-	code, out, _ = toneout(t, "audit", "-config", filepath.Join(folder(t, files), "toneout.yml"))
-	require.Zero(t, code)
-	require.Equal(t, "1 run read, 0 findings.\n", out)
 }
 
 // stream is a buffer that may be read while it is written.

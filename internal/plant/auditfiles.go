@@ -100,3 +100,24 @@ func (p *Plant) parted(findings []Finding) (of map[string][]Finding, rest []Find
 	}
 	return of, rest
 }
+
+// Title names what is endangered.
+func (e Endangers) Title() string {
+	return map[Endangers]string{
+		Equipment: "Equipment", Link: "The link", Margin: "Its margin", Records: "The record", Growth: "Growth",
+	}[e]
+}
+
+// Stake tells what that means, in a sentence.
+func (e Endangers) Stake() string {
+	return map[Endangers]string{
+		Equipment: "An optic may be damaged.",
+		Link:      "The run may not carry what it is meant to.",
+		Margin:    "It carries what it is meant to with nothing to spare, or under a condition.",
+		Records:   "A fault would be sent to the wrong place, or its cause misjudged.",
+		Growth:    "The run carries less than it could.",
+	}[e]
+}
+
+// SpaceOf is the space of a run's near panel, "" where it is not recorded.
+func (p *Plant) SpaceOf(r *Run) string { return p.spaceOf(r) }

@@ -12,6 +12,24 @@ type SpaceSummary struct {
 	Findings map[Endangers]int `json:"findings"`
 }
 
+// Within narrows an audit to some spaces: its findings, its summary, and how
+// many runs there are.
+func (a *Audit) Within(in func(space string) bool) *Audit {
+	out := &Audit{Findings: []Finding{}, Spaces: []SpaceSummary{}}
+	for _, f := range a.Findings {
+		if in(f.Space) {
+			out.Findings = append(out.Findings, f)
+		}
+	}
+	for _, s := range a.Spaces {
+		if in(s.Space) {
+			out.Spaces = append(out.Spaces, s)
+			out.Runs, out.Clean = out.Runs+s.Runs, out.Clean+s.Clean
+		}
+	}
+	return out
+}
+
 // tally counts findings by the space of their run's near panel.
 type tally struct {
 	plant  *Plant

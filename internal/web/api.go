@@ -24,7 +24,7 @@ func noQuery(f apiFunc) apiFunc {
 
 func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
 	return nil, refused(http.StatusNotFound,
-		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/switches and /api/coverage", r.URL.Path)
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/switches, /api/coverage and /api/audit", r.URL.Path)
 }
 
 func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
@@ -36,17 +36,24 @@ func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
 	return out, nil
 }
 
-func run(r *http.Request, s *fault.Snapshot) (any, error) {
-	return findRun(s, r.PathValue("id"))
+func (a *auditor) run(r *http.Request, s *fault.Snapshot) (any, error) {
+	return a.findRun(s, r.PathValue("id"))
 }
 
-// findRun gives the verdict on a run, or says which may have been meant.
-func findRun(s *fault.Snapshot, id string) (RunVerdict, error) {
+// findRun gives all that is known of a run, or says which may have been meant.
+func (a *auditor) findRun(s *fault.Snapshot, id string) (RunDetail, error) {
 	found, ok := s.Run(id)
 	if !ok {
-		return RunVerdict{}, refused(http.StatusNotFound, "run %q is not in the inventory%s%s", id, plant.DidYouMean(id, runIDs(s)), portOf(s, id))
+		return RunDetail{}, refused(http.StatusNotFound, "run %q is not in the inventory%s%s", id, plant.DidYouMean(id, runIDs(s)), portOf(s, id))
 	}
-	return verdictOf(s, &found, notesOf(s.Joined)), nil
+	seen := seenOf(s, found.Run)
+	return RunDetail{
+		RunVerdict: verdictOf(s, &found, notesOf(s.Joined)),
+		Expected:   expectationOf(s.Plant.Expected(found.Run, seen)),
+		Findings:   a.of(s).findingsOf(id),
+		Acceptance: acceptanceOf(s.Plant.Acceptance(id)),
+		Readiness:  readyFor(s.Plant, found.Run, 0, seen),
+	}, nil
 }
 
 func runIDs(s *fault.Snapshot) []string {
@@ -143,7 +150,7 @@ func switchNow(sw *fault.Switch) SwitchNow {
 }
 
 func faults(r *http.Request, s *fault.Snapshot) (any, error) {
-	wanted, err := filtersOf(r.URL.Query(), s)
+	wanted, err := filtersOf(faultFilters, r.URL.Query(), s)
 	if err != nil {
 		return nil, err
 	}

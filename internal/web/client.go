@@ -100,11 +100,11 @@ func (o Options) roots() (*x509.CertPool, error) {
 	return roots, nil
 }
 
-// Run gives the verdict on one run. The error says what to do next; for a run
+// Run gives all that is known of one run. The error says what to do next; for a run
 // that is not in the inventory it is the daemon's, with the ids that may have
 // been meant.
-func (c *Client) Run(ctx context.Context, id string) (RunVerdict, error) {
-	var v RunVerdict
+func (c *Client) Run(ctx context.Context, id string) (RunDetail, error) {
+	var v RunDetail
 	err := c.get(ctx, "/api/runs/"+url.PathEscape(id), &v)
 	return v, err
 }

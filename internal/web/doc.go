@@ -3,16 +3,23 @@
 //
 // Handler serves them from a Source, a struct of functions that the daemon
 // fills. Every answer is made from one Snapshot (Source.Snapshot) and nothing
-// else, so that a page never contradicts itself; the package remembers
-// nothing and starts nothing. web.go lists the routes. An API route is a
-// function from a request and a Snapshot to a value that becomes JSON
-// (api.go); a page is one to a view that a template in templates/ draws
-// (wall.go, runpage.go). run.go, record.go and portnow.go hold the shapes that
-// both share and that the Client reads back. What cannot be seen is gathered
-// once, as Coverage (coverage.go, coverswitches.go, coverports.go), which
-// /api/coverage gives whole and the page in sections with the longest lists cut
-// (coverpage.go, coversections.go, coverlists.go); tablecosts.go says what a
-// switch's lack costs.
+// else, so that a page never contradicts itself; the package starts nothing
+// and remembers nothing but the latest audit (audit.go).
+//
+// web.go lists the routes. An API route is a function from a request and a
+// Snapshot to a value that becomes JSON (api.go); a page is one to a view that
+// a template in templates/ draws (wall.go, runpage.go). run.go, record.go and
+// portnow.go hold the shapes that both share and that the Client reads back.
+// What cannot be seen is gathered once, as Coverage (coverage.go,
+// coverswitches.go, coverports.go), which /api/coverage gives whole and the
+// page in sections with the longest lists cut (coverpage.go, coversections.go,
+// coverlists.go); tablecosts.go says what a switch's lack costs.
+//
+// An audit judges every run, with what switches show of it (seen.go); auditor
+// makes one at most every 30 s. auditquery.go gives it as JSON, auditpage.go
+// draws it, and toneout audit prints the same AuditReport. expected.go and
+// acceptance.go are what /api/runs/{id} adds of one run, judgedpage.go its part
+// of the run's page.
 //
 // Strings of switches and of the inventory are foreign: html/template escapes
 // them, no page has inline script or style, and no outside resource is loaded

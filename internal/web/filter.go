@@ -11,15 +11,15 @@ import (
 	"toneout/internal/plant"
 )
 
-// filter is one query parameter of /api/faults. Given twice, either value
-// will do; two filters must both match.
-type filter struct {
+// filter is one query parameter of an address that gives a list of T. Given
+// twice, either value will do; two filters must both match.
+type filter[T any] struct {
 	name  string
 	known func(*fault.Snapshot) []string // the values that it may have
-	of    func(*fault.Fault) string
+	of    func(T) string                 // nil where it does not choose among the rows
 }
 
-var filters = []filter{
+var faultFilters = []filter[*fault.Fault]{
 	{"run", runIDsOrNone, func(f *fault.Fault) string { return f.Run }},
 	{"kind", words(fault.Kinds...), func(f *fault.Fault) string { return string(f.Kind) }},
 	{"severity", words(fault.Info, fault.Warning, fault.Critical), func(f *fault.Fault) string { return string(f.Severity) }},
@@ -54,42 +54,52 @@ func spaces(s *fault.Snapshot) []string {
 func runIDsOrNone(s *fault.Snapshot) []string { return append(runIDs(s), "") }
 
 // wanted is which values each filter lets through.
-type wanted map[*filter][]string
+type wanted[T any] struct {
+	filters []filter[T]
+	values  map[string][]string // by filter
+}
 
-func (w wanted) match(f *fault.Fault) bool {
-	for filter, values := range w {
-		if !slices.Contains(values, filter.of(f)) {
+func (w wanted[T]) match(row T) bool {
+	for i := range w.filters {
+		f := &w.filters[i]
+		values, asked := w.values[f.name]
+		if asked && f.of != nil && !slices.Contains(values, f.of(row)) {
 			return false
 		}
 	}
 	return true
 }
 
+// lets tells whether a filter lets a value through.
+func (w wanted[T]) lets(name, value string) bool {
+	values, asked := w.values[name]
+	return !asked || slices.Contains(values, value)
+}
+
 // filtersOf reads a query. A name or value that is not known is refused,
-// since it would else look like a plant without such faults.
-func filtersOf(query url.Values, s *fault.Snapshot) (wanted, error) {
-	w := wanted{}
+// since it would else look like a plant without such rows.
+func filtersOf[T any](filters []filter[T], query url.Values, s *fault.Snapshot) (wanted[T], error) {
+	w := wanted[T]{filters, map[string][]string{}}
 	for name, values := range query {
-		i := slices.IndexFunc(filters, func(f filter) bool { return f.name == name })
+		i := slices.IndexFunc(filters, func(f filter[T]) bool { return f.name == name })
 		if i < 0 {
-			return nil, unknownWord("query parameter", name, filterNames())
+			return w, unknownWord("query parameter", name, filterNames(filters))
 		}
-		f := &filters[i]
-		known := f.known(s)
+		known := filters[i].known(s)
 		for _, value := range values {
 			if !slices.Contains(known, value) {
-				return nil, unknownWord(name, value, known)
+				return w, unknownWord(name, value, known)
 			}
 		}
-		w[f] = values
+		w.values[name] = values
 	}
 	return w, nil
 }
 
-func filterNames() []string {
+func filterNames[T any](filters []filter[T]) []string {
 	names := make([]string, len(filters))
-	for i, f := range filters {
-		names[i] = f.name
+	for i := range filters {
+		names[i] = filters[i].name
 	}
 	return names
 }

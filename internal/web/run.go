@@ -23,6 +23,16 @@ type RunVerdict struct {
 	Unjoined  []string       `json:"unjoined"`  // why an end has no switch port, likewise
 }
 
+// RunDetail is one run with what takes longer to tell than a list of all has
+// time for.
+type RunDetail struct {
+	RunVerdict
+	Expected   *Expectation    `json:"expected"`
+	Findings   []plant.Finding `json:"findings"` // of the audit
+	Acceptance *Acceptance     `json:"acceptance,omitempty"`
+	Readiness  *Readiness      `json:"readiness,omitempty"` // for the next speed; left out where there is none
+}
+
 // Ends are the ports at both ends of a run; nil where that end is not joined.
 type Ends struct {
 	Near *PortNow `json:"near,omitempty"`

@@ -12,13 +12,14 @@ import (
 
 // runView is the page of one run.
 type runView struct {
-	Run    RunVerdict
+	Run    RunDetail
 	Mark   string
 	Tell   bool // whether the verdict says more than the faults below it
 	Faults []faultDetail
 	Ports  *portTable // nil where no end is joined
 	OneEnd bool       // the other end is no port of a watched switch
 	Record []recordRow
+	judgedView
 }
 
 // portView is the page of one port.
@@ -40,8 +41,8 @@ type faultDetail struct {
 
 type causeRow struct{ Title, Code, Probability string }
 
-func runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
-	verdict, err := findRun(snapshot, r.PathValue("id"))
+func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	verdict, err := a.findRun(snapshot, r.PathValue("id"))
 	if err != nil {
 		return "", nil, err
 	}
@@ -51,7 +52,8 @@ func runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, 
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
 		Faults: at.details(snapshot, verdict.Faults),
 		Ports:  at.table(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
-		Record: recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
+		Record:     recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
+		judgedView: judgedOf(&verdict),
 	}
 	return verdict.ID + ", " + string(verdict.State), v, nil
 }

@@ -44,16 +44,19 @@ func Handler(s Source) http.Handler {
 // them escaped, and a port's name, of which "1/17" is usual, may also stand
 // in a path as it is.
 func routes(s Source) map[string]http.Handler {
+	a := &auditor{inventory: s.Inventory}
 	return map[string]http.Handler{
 		"/{$}":                      s.page("wall", wall),
-		"/runs/{id}":                s.page("run", runPage),
+		"/runs/{id}":                s.page("run", a.runPage),
 		"/ports/{switch}/{port...}": s.page("port", portPage),
 		"/coverage":                 s.page("coverage", coveragePage),
+		"/audit":                    s.page("audit", a.page),
 		"/api/faults":               s.api(faults),
 		"/api/runs":                 s.api(noQuery(runs)),
-		"/api/runs/{id}":            s.api(noQuery(run)),
+		"/api/runs/{id}":            s.api(noQuery(a.run)),
 		"/api/switches":             s.api(noQuery(switches)),
 		"/api/coverage":             s.api(noQuery(s.coverage)),
+		"/api/audit":                s.api(a.answer),
 		"/metrics":                  readOnly(plainRefusal, s.Metrics),
 		"/healthz":                  readOnly(plainRefusal, http.HandlerFunc(s.healthz)),
 		"/readyz":                   readOnly(plainRefusal, http.HandlerFunc(s.readyz)),
