@@ -65,8 +65,10 @@ func (p *Plant) Audit(seen map[string]Seen, others ...Finding) *Audit {
 	a := &Audit{Runs: len(p.Runs), Findings: []Finding{}}
 	tally := newTally(p)
 	of, rest := p.parted(others)
+	var s subject
 	for _, r := range p.Runs {
-		findings := append(p.judge(r, seen[r.ID]), of[r.ID]...)
+		s.turn(p, r, seen[r.ID])
+		findings := append(s.judge(), of[r.ID]...)
 		if len(findings) == 0 {
 			a.Clean++
 		}
@@ -82,15 +84,17 @@ func (p *Plant) Audit(seen map[string]Seen, others ...Finding) *Audit {
 
 // AuditRun judges one run, which need not be in use; nil is a clean run.
 func (p *Plant) AuditRun(r *Run, seen Seen) []Finding {
-	findings := p.judge(r, seen)
+	var s subject
+	s.turn(p, r, seen)
+	findings := s.judge()
 	sortFindings(findings)
 	return findings
 }
 
 // judge asks a run every rule that is for runs of its status.
-func (p *Plant) judge(r *Run, seen Seen) (findings []Finding) {
-	s := newSubject(p, r, seen)
-	space := p.spaceOf(r)
+func (s *subject) judge() (findings []Finding) {
+	r := s.run
+	space := s.plant.spaceOf(r)
 	for i := range rules {
 		rule := &rules[i]
 		if !rule.of.covers(r.Status) || rule.told(findings) {

@@ -136,7 +136,7 @@ func TestAuditOfRandomRows(t *testing.T) {
 // converter, of which less is said.
 func TestLessRecordedIsNoWorse(t *testing.T) {
 	judged := 0
-	for seed := range uint64(8000) {
+	for seed := range uint64(3000) {
 		d := draw{rand.New(rand.NewPCG(7, seed))}
 		full := d.run("R")
 		full.Status = Live
@@ -162,7 +162,7 @@ func TestLessRecordedIsNoWorse(t *testing.T) {
 			require.LessOrEqual(t, len(after), len(before), "seed %d without %s: %q, before %q\n%+v", seed, key.name, after, before, full)
 		}
 	}
-	require.Greater(t, judged, 300)
+	require.Greater(t, judged, 100)
 }
 
 func specialOptic(r *Run) bool {

@@ -16,8 +16,9 @@ type subject struct {
 	fixed []part // the permanent link
 	cords []part
 
-	expectation *Expected
+	expectation Expected
 	acceptance  *Acceptance
+	worked      bool // expectation is worked out
 	tested      bool // acceptance was asked for
 }
 
@@ -30,8 +31,9 @@ type part struct {
 	pathways []string
 }
 
-func newSubject(p *Plant, r *Run, seen Seen) *subject {
-	s := &subject{plant: p, run: r, seen: seen}
+// turn makes another run the subject, in the same memory.
+func (s *subject) turn(p *Plant, r *Run, seen Seen) {
+	*s = subject{plant: p, run: r, seen: seen, fixed: s.fixed[:0], cords: s.cords[:0]}
 	for i := range r.Segments {
 		seg := &r.Segments[i]
 		s.fixed = append(s.fixed, p.part(segmentName(i), seg.Cable, seg.LengthM, seg.Pathways))
@@ -39,15 +41,14 @@ func newSubject(p *Plant, r *Run, seen Seen) *subject {
 	if len(r.Segments) == 0 {
 		s.fixed = append(s.fixed, p.part("the cable", r.Cable, r.LengthM, nil))
 	}
-	for _, cord := range []part{
-		p.part(nearCord, r.NearCordCable, r.NearCordM, nil),
-		p.part("the far cord", r.FarCordCable, r.FarCordM, nil),
-	} {
-		if cord.cable != nil || cord.metres > 0 {
-			s.cords = append(s.cords, cord)
-		}
+	s.cord(nearCord, r.NearCordCable, r.NearCordM)
+	s.cord("the far cord", r.FarCordCable, r.FarCordM)
+}
+
+func (s *subject) cord(name, cable string, length real) {
+	if cord := s.plant.part(name, cable, length, nil); cord.cable != nil || cord.metres > 0 {
+		s.cords = append(s.cords, cord)
 	}
-	return s
 }
 
 const nearCord = "the near cord"
@@ -75,11 +76,10 @@ func segmentName(i int) string {
 
 // expected is what the run ought to carry.
 func (s *subject) expected() *Expected {
-	if s.expectation == nil {
-		e := s.plant.Expected(s.run, s.seen)
-		s.expectation = &e
+	if !s.worked {
+		s.expectation, s.worked = s.plant.Expected(s.run, s.seen), true
 	}
-	return s.expectation
+	return &s.expectation
 }
 
 // test is what its acceptance test says, nil where there is none.
@@ -143,11 +143,9 @@ func (s *subject) carried() (standards.Judgement, bool) {
 // pathways are those of the run and of its segments that could be read, each
 // once.
 func (s *subject) pathways() (all []*Pathway) {
-	seen := map[string]bool{}
 	add := func(ids []string) {
 		for _, id := range ids {
-			if w := s.plant.Pathway(id); w != nil && !seen[id] {
-				seen[id] = true
+			if w := s.plant.Pathway(id); w != nil && !slices.Contains(all, w) {
 				all = append(all, w)
 			}
 		}
