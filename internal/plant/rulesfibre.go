@@ -151,30 +151,41 @@ func receiverOverload(s *subject) []Finding {
 		"the strongest sender puts up to %s on the receiver at the %v end, which takes %s")
 }
 
-// overload finds the end that receives most above a limit.
+// overload finds the ends that receive more than a limit, in one finding by the
+// one that receives most.
 func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Finding {
 	if !s.fibre() || len(s.opticNames()) == 0 || s.opticsApart() {
 		return nil
 	}
 	var worst []Finding
+	ends := 0
 	for end := range s.expected().Light {
 		light := &s.expected().Light[end]
 		most, known := limit(light)
 		if !light.Known || !known || light.Pad <= 0 || light.Most <= most {
 			continue
 		}
-		f := Finding{
-			Verdict: standards.NotAllowed, Source: light.Judgement.Source.Document, Sure: Likely,
-			By:   beyond(light.Most, most, "dBm"),
-			Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), End(end), quantity(most, "dBm")),
-			Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
-		}
-		f.excess = light.Most - most
-		if worst == nil || f.excess > worst[0].excess {
+		ends++
+		if f := overloaded(light, End(end), most, text); worst == nil || f.excess > worst[0].excess {
 			worst = found(f)
 		}
 	}
+	if ends > 1 {
+		worst[0].Text += "; the other end is overloaded too"
+		worst[0].Mend = strings.Replace(worst[0].Mend, "at that receiver before it is", "at each receiver before they are", 1)
+	}
 	return worst
+}
+
+func overloaded(light *Light, end End, most float64, text string) Finding {
+	return Finding{
+		Verdict: standards.NotAllowed, Source: light.Judgement.Source.Document, Sure: Likely,
+		By:   fmt.Sprintf("%s over %s", quantity(light.Most-most, "dB"), quantity(most, "dBm")), // levels differ by dB
+		Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), end, quantity(most, "dBm")),
+		Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
+
+		excess: light.Most - most,
+	}
 }
 
 func oneStrand(s *subject) []Finding {

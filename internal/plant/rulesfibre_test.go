@@ -78,7 +78,9 @@ func TestOverload(t *testing.T) {
 	f := findings[0]
 	require.Contains(t, []Rule{ReceiverOverload, OpticDamage}, f.Rule)
 	require.Regexp(t, `attenuator of [0-9.]+ dB`, f.Mend)
-	require.Regexp(t, `over -1 dBm|over 4 dBm`, f.By)
+	require.Regexp(t, `^[0-9.]+ dB over (-1|4) dBm$`, f.By, "levels in dBm differ by dB")
+	require.Contains(t, f.Text, "the other end", "both ends send alike")
+	require.Contains(t, f.Mend, "at each receiver")
 }
 
 // Light is lost where it goes from the larger core and aperture to the smaller:
