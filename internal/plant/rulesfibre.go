@@ -50,8 +50,12 @@ func opticsDisagree(s *subject) []Finding {
 	}
 	f := judged(j)
 	f.Endangers = byVerdict(j.Verdict)
-	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, j.Why)
+	why := strings.TrimPrefix(j.Why, fmt.Sprintf("%s and %s do not work together: ", near.PHY, far.PHY))
+	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, why)
 	f.Mend = "read the print on both optics; fit the same kind at both ends" + laserCare
+	if near.Strands == 1 && far.Strands == 1 {
+		f.Mend = "read the print on both optics; fit two that are made as a pair, one sending what the other takes" + laserCare
+	}
 	return found(f)
 }
 
@@ -203,8 +207,17 @@ func oneStrand(s *subject) []Finding {
 		Text:    fmt.Sprintf("strands %q is recorded, and optic %s wants %d strands", s.run.Strands, optic.PHY, optic.Strands),
 		By:      fmt.Sprintf("%d for %d", have, optic.Strands), excess: 1,
 		Source: optic.Source.Document, Sure: Likely,
-		Mend: "look at the patching: record all strands, or fit single-fibre optics at both ends" + laserCare,
+		Mend: "look at the patching and " + strandMend(have, optic.Strands) + laserCare,
 	})
+}
+
+// strandMend is what helps where strands are too few; an optic for one strand
+// stands in for one for two, never for parallel ones.
+func strandMend(have, wanted int) string {
+	if have == 1 && wanted == 2 {
+		return "record all strands, or fit single-fibre optics at both ends"
+	}
+	return "record all strands, or fit optics that need no more than there are"
 }
 
 // strandCount reads how many strands a record names: "11-12" and "11;12" are

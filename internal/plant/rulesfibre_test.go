@@ -83,6 +83,28 @@ func TestOverload(t *testing.T) {
 	require.Contains(t, f.Mend, "at each receiver")
 }
 
+// Single-fibre optics come in pairs that send what the other takes (IEEE 802.3
+// clause 59); 40GBASE-SR4 has four lanes a direction (clause 86).
+func TestMendsOfOptics(t *testing.T) {
+	rows := []struct{ optic, far, strands, cable, text, mend, never string }{
+		{"1000BASE-BX10-D", "1000BASE-BX10-D", "", "os2", "-D and the other -U", "made as a pair", "same kind"},
+		{"10GBASE-SR", "10GBASE-LR", "", "om4", "do not fit each other: 10GBASE-SR sends", "same kind", "pair"},
+		{"40GBASE-SR4", "40GBASE-SR4", "11-12", "om4", "wants 8 strands", "no more than there are", "single-fibre"},
+		{"10GBASE-SR", "10GBASE-SR", "1", "om4", "wants 2 strands", "single-fibre", "no more"},
+	}
+	for _, row := range rows {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Strands, run.Cable = row.optic, row.far, row.strands, row.cable
+		run.DesignSpeed, run.LengthM = standards.Gbps, metres(20)
+		p := planted(rest, run)
+		findings := p.AuditRun(p.Runs[0], Seen{})
+		require.NotEmpty(t, findings, row.optic)
+		require.Contains(t, findings[0].Text, row.text)
+		require.Contains(t, findings[0].Mend, row.mend)
+		require.NotContains(t, findings[0].Mend, row.never)
+	}
+}
+
 // Light is lost where it goes from the larger core and aperture to the smaller:
 // 62.5 to 50 µm 20 log(62.5/50) + 20 log(0.275/0.20) = 1.94 + 2.77 = 4.70 dB at
 // most, nothing the other way.
