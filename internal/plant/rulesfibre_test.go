@@ -105,6 +105,33 @@ func TestMendsOfOptics(t *testing.T) {
 	}
 }
 
+// 40GBASE-SR4 allows 1.5 dB over OM4 (IEEE 802.3 clause 86): 0.05 km x 3.5 dB/km
+// + 2 x 0.75 dB may be 1.7 dB (ANSI/TIA-568-C.3), and a measured 0.9 dB is within.
+func TestLossThatMayBeOver(t *testing.T) {
+	over := func(counted bool, tests ...*TestRow) []Finding {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Strands, run.LengthM = "40GBASE-SR4", "40GBASE-SR4", "1-8", metres(50)
+		run.Connectors = whole{}
+		if counted {
+			run.Connectors, run.Splices = port.Some(2), port.Some(0)
+		}
+		rest.Tests = tests
+		p := planted(rest, run)
+		return p.AuditRun(p.Runs[0], Seen{})
+	}
+	run, _ := cleanFibre()
+	measured := func(db float64) *TestRow {
+		return &TestRow{Run: run.ID, Class: "OM4 850", Parameter: "loss", ValueDB: metres(db)}
+	}
+	require.Equal(t, "loss-over-budget: 0.2 dB over 1.5 dB", told(over(true)))
+	require.Equal(t, Possible, over(true)[0].Sure)
+	require.Contains(t, over(true)[0].Text, "may lose more")
+	require.NotContains(t, over(true)[0].Text, "not recorded")
+	require.Contains(t, over(false)[0].Text, "connectors are not recorded")
+	require.Empty(t, over(true, measured(0.9)), "measured")
+	require.NotEmpty(t, over(true, measured(1.6)), "measured, and more than the optic allows")
+}
+
 // Light is lost where it goes from the larger core and aperture to the smaller:
 // 62.5 to 50 µm 20 log(62.5/50) + 20 log(0.275/0.20) = 1.94 + 2.77 = 4.70 dB at
 // most, nothing the other way.
