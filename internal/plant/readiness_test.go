@@ -51,6 +51,21 @@ func TestReady(t *testing.T) {
 	}
 }
 
+// What speaks for a speed is never a limit that the run passes (90 m of permanent
+// link, ISO/IEC 11801-1; 1.9 dB of 10GBASE-LRM, IEEE 802.3 clause 68), and all fibre
+// along it is named.
+func TestGroundIsNoBrokenLimit(t *testing.T) {
+	p := cablePlant()
+	long := alongRun("6A", 92, 2, 2)
+	ready := p.Ready(&long, 2500*standards.Mbps, Seen{})
+	require.Equal(t, "2.5GBASE-T over category 6A", ready.Because[0])
+	require.Contains(t, ready.Because[1], "92 m long, and may be 90 m")
+
+	mixed := alongRun("OM3", 60, 2, 2)
+	mixed.NearCordCable, mixed.FarCordCable = "OM4", "OM4"
+	require.Equal(t, "10GBASE-SR over OM4 and OM3, 64 m of at most 300 m", p.Ready(&mixed, 10*standards.Gbps, Seen{}).Because[0])
+}
+
 // A port that is too slow is no fault of the cable.
 func TestPortsAreNeverTheCablesNo(t *testing.T) {
 	seen := Seen{Near: SeenEnd{Fastest: 100 * standards.Mbps}, Far: SeenEnd{Fastest: 100 * standards.Mbps}}
