@@ -132,6 +132,23 @@ func TestLossThatMayBeOver(t *testing.T) {
 	require.NotEmpty(t, over(true, measured(1.6)), "measured, and more than the optic allows")
 }
 
+// A fibre's loss is judged by the standard for fibre, and mended as fibre is: 0.08 km x
+// 3.5 dB/km + 2 x 0.75 dB = 1.78 dB (ANSI/TIA-568-C.3); a copper pair is no fibre.
+func TestFailedTestOfFibre(t *testing.T) {
+	run, rest := cleanFibre()
+	run.TestResult, run.TestMarginDB, run.Connectors, run.Splices = "", real{}, port.Some(2), port.Some(0)
+	rest.Tests = []*TestRow{{Run: run.ID, Class: "OM4 850", Parameter: "loss", Pairs: "11", ValueDB: metres(2.6)}}
+	p := planted(rest, run)
+	findings := p.AuditRun(p.Runs[0], Seen{})
+	require.Len(t, findings, 1, "%+v", findings)
+	f := findings[0]
+	require.Equal(t, TestFailed, f.Rule)
+	require.Equal(t, "the values of its test fail: loss of strand 11 at 850 nm is worst", f.Text)
+	require.Contains(t, f.Source, "568.3-D")
+	require.Contains(t, f.Mend, "clean and inspect")
+	require.NotContains(t, f.Mend, "re-terminate")
+}
+
 // Light is lost where it goes from the larger core and aperture to the smaller:
 // 62.5 to 50 µm 20 log(62.5/50) + 20 log(0.275/0.20) = 1.94 + 2.77 = 4.70 dB at
 // most, nothing the other way.
