@@ -34,6 +34,7 @@ func TestReady(t *testing.T) {
 		{"damaged frames", good.with(asIs), "10G", Seen{Errors: "1 in 40,000"}, NotReady, "it counts damaged frames at its present speed: 1 in 40,000", ""},
 		{"recorded fail", good.with(func(r *Run) { r.TestResult, r.TestedOn = Fail, day(2020, 3, 4) }), "10G", Seen{}, NotReady, "tested 2020-03-04: fail", ""},
 		{"recorded pass", good.with(func(r *Run) { r.TestResult, r.TestMarginDB = Pass, port.Some(4.1) }), "10G", Seen{}, ByRecord, "pass, worst margin 4.1 dB, without the limits", ""},
+		{"tested, result not recorded", good.with(func(r *Run) { r.TestedOn = day(2020, 3, 4) }), "10G", Seen{}, ByRecord, "tested 2020-03-04, without the result", ""},
 		{"age", good.with(func(r *Run) { r.InstalledOn = day(2009, 1, 2) }), "10G", Seen{}, ByRecord, "installed 2009-01-02", ""},
 		{"runs at it", good.with(asIs), "1G", Seen{Near: SeenEnd{Speed: standards.Gbps}}, ByRecord, "a port on it runs at 1G now", ""},
 		{"slow port", good.with(asIs), "10G", Seen{Near: SeenEnd{Fastest: standards.Gbps}}, ByRecord, "", "the port at the near end does 1G at most"},
@@ -98,6 +99,10 @@ func TestReadyByAcceptance(t *testing.T) {
 	supports := bad.Acceptance("R").Supports
 	require.Equal(t, standards.Cat5e, supports, "33 dB at 100 MHz keeps Category 5e's 32.3 dB, not 6's 41.8")
 	require.Equal(t, ByRecord, bad.Ready(run, standards.Gbps, Seen{}).Answer, "its fault does not touch 1G")
+
+	length := []*TestRow{{Run: "R", Class: "EA", Parameter: "length", Pairs: "12", Value: "62", Unit: "m"}}
+	ready = plantOf(run, length).Ready(run, 10*standards.Gbps, Seen{})
+	require.Contains(t, ready.Because, "its acceptance test has no value that could be judged")
 
 	unknown := alongRun("copper?", 62, 0, 0).with(noCords)
 	ready = plantOf(unknown, sweepOf("EA", 500, 42.5)).Ready(unknown, 10*standards.Gbps, Seen{})
