@@ -164,6 +164,9 @@ func testedBelowDesign(s *subject) []Finding {
 func neverTested(s *subject) []Finding {
 	_, margin := s.run.TestMarginDB.Get()
 	m := s.medium()
+	if !s.anyCable() {
+		return nil // which is told, and comes first
+	}
 	if margin || !s.run.TestedOn.IsZero() || s.run.TestResult != "" || s.test() != nil ||
 		m == standards.Twinax || m == standards.ActiveOptical { // tested by their makers
 		return nil
