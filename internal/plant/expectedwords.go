@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"toneout/internal/standards"
@@ -37,12 +38,22 @@ func (c Carried) ground(e Expected) string {
 	case e.Medium == standards.Copper && e.Channel.Category != "":
 		text += " over category " + string(e.Channel.Category)
 	case e.Medium == standards.Fibre && len(e.Path.Parts) > 0:
-		text += " over " + e.Path.Parts[0].Fibre.String()
+		text += " over " + and(e.fibres())
 	case e.Medium != "":
 		text += " over " + string(e.Medium)
 	}
-	if c.Unit == "" {
-		return text
+	if c.Unit == "" || c.Have > c.Limit {
+		return text // a limit that is passed speaks for nothing: its condition tells of it
 	}
 	return fmt.Sprintf("%s, %s of at most %s", text, quantity(c.Have, c.Unit), quantity(c.Limit, c.Unit))
+}
+
+// fibres are the kinds of fibre along a run, cords included, each once.
+func (e Expected) fibres() (names []string) {
+	for i := range e.Path.Parts {
+		if name := e.Path.Parts[i].Fibre.String(); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return names
 }

@@ -95,10 +95,15 @@ type tests struct {
 
 // testsFor reads the acceptance test, or else the result that the record states.
 func (p *Plant) testsFor(r *Run, e Expected, c Carried) tests {
-	if a := p.Acceptance(r.ID); a != nil && a.Result != "" {
+	a := p.Acceptance(r.ID)
+	switch {
+	case a != nil && a.Result != "":
 		return a.testsFor(outright(e, c))
-	}
-	if r.TestResult == "" {
+	case r.TestResult == "" && a != nil:
+		return tests{words: dated("its acceptance test", a.TestedOn) + " has no value that could be judged"}
+	case r.TestResult == "" && !r.TestedOn.IsZero():
+		return tests{words: dated("the record says tested", r.TestedOn) + ", without the result"}
+	case r.TestResult == "":
 		return tests{}
 	}
 	words := "the record says " + dated("tested", r.TestedOn) + ": " + string(r.TestResult)

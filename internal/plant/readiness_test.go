@@ -34,6 +34,7 @@ func TestReady(t *testing.T) {
 		{"damaged frames", good.with(asIs), "10G", Seen{Errors: "1 in 40,000"}, NotReady, "it counts damaged frames at its present speed: 1 in 40,000", ""},
 		{"recorded fail", good.with(func(r *Run) { r.TestResult, r.TestedOn = Fail, day(2020, 3, 4) }), "10G", Seen{}, NotReady, "tested 2020-03-04: fail", ""},
 		{"recorded pass", good.with(func(r *Run) { r.TestResult, r.TestMarginDB = Pass, port.Some(4.1) }), "10G", Seen{}, ByRecord, "pass, worst margin 4.1 dB, without the limits", ""},
+		{"tested, result not recorded", good.with(func(r *Run) { r.TestedOn = day(2020, 3, 4) }), "10G", Seen{}, ByRecord, "tested 2020-03-04, without the result", ""},
 		{"age", good.with(func(r *Run) { r.InstalledOn = day(2009, 1, 2) }), "10G", Seen{}, ByRecord, "installed 2009-01-02", ""},
 		{"runs at it", good.with(asIs), "1G", Seen{Near: SeenEnd{Speed: standards.Gbps}}, ByRecord, "a port on it runs at 1G now", ""},
 		{"slow port", good.with(asIs), "10G", Seen{Near: SeenEnd{Fastest: standards.Gbps}}, ByRecord, "", "the port at the near end does 1G at most"},
@@ -49,6 +50,21 @@ func TestReady(t *testing.T) {
 		require.Contains(t, and(ready.Also), row.also, row.name)
 		require.Equal(t, row.run.ID, ready.Run)
 	}
+}
+
+// What speaks for a speed is never a limit that the run passes (90 m of permanent
+// link, ISO/IEC 11801-1; 1.9 dB of 10GBASE-LRM, IEEE 802.3 clause 68), and all fibre
+// along it is named.
+func TestGroundIsNoBrokenLimit(t *testing.T) {
+	p := cablePlant()
+	long := alongRun("6A", 92, 2, 2)
+	ready := p.Ready(&long, 2500*standards.Mbps, Seen{})
+	require.Equal(t, "2.5GBASE-T over category 6A", ready.Because[0])
+	require.Contains(t, ready.Because[1], "92 m long, and may be 90 m")
+
+	mixed := alongRun("OM3", 60, 2, 2)
+	mixed.NearCordCable, mixed.FarCordCable = "OM4", "OM4"
+	require.Equal(t, "10GBASE-SR over OM4 and OM3, 64 m of at most 300 m", p.Ready(&mixed, 10*standards.Gbps, Seen{}).Because[0])
 }
 
 // A port that is too slow is no fault of the cable.
@@ -83,6 +99,10 @@ func TestReadyByAcceptance(t *testing.T) {
 	supports := bad.Acceptance("R").Supports
 	require.Equal(t, standards.Cat5e, supports, "33 dB at 100 MHz keeps Category 5e's 32.3 dB, not 6's 41.8")
 	require.Equal(t, ByRecord, bad.Ready(run, standards.Gbps, Seen{}).Answer, "its fault does not touch 1G")
+
+	length := []*TestRow{{Run: "R", Class: "EA", Parameter: "length", Pairs: "12", Value: "62", Unit: "m"}}
+	ready = plantOf(run, length).Ready(run, 10*standards.Gbps, Seen{})
+	require.Contains(t, ready.Because, "its acceptance test has no value that could be judged")
 
 	unknown := alongRun("copper?", 62, 0, 0).with(noCords)
 	ready = plantOf(unknown, sweepOf("EA", 500, 42.5)).Ready(unknown, 10*standards.Gbps, Seen{})

@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -50,8 +51,12 @@ func opticsDisagree(s *subject) []Finding {
 	}
 	f := judged(j)
 	f.Endangers = byVerdict(j.Verdict)
-	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, j.Why)
+	why := strings.TrimPrefix(j.Why, fmt.Sprintf("%s and %s do not work together: ", near.PHY, far.PHY))
+	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, why)
 	f.Mend = "read the print on both optics; fit the same kind at both ends" + laserCare
+	if near.Strands == 1 && far.Strands == 1 {
+		f.Mend = "read the print on both optics; fit two that are made as a pair, one sending what the other takes" + laserCare
+	}
 	return found(f)
 }
 
@@ -134,10 +139,52 @@ func fibreTooLong(s *subject) []Finding {
 		"the fibre is too long for optic %s: ", "measure the length; if it is right, fit optics that reach further")
 }
 
+// lossOverBudget speaks of the most that length and joints may lose, which good
+// connectors seldom do: it is only possible where less might fit.
 func lossOverBudget(s *subject) []Finding {
-	return s.ofOptic(func(unit string) bool { return unit == "dB" },
-		"the run loses more than optic %s allows: ", "measure the loss; take out connectors, or fit optics with a larger budget")
+	j, name := s.overFibre()
+	if j.Verdict == standards.Depends && s.measuredWithin(name, j.Limit) {
+		return nil
+	}
+	text := "the run loses more than optic %s allows: "
+	if j.Verdict == standards.Depends {
+		text = "the run may lose more than optic %s allows: "
+	}
+	findings := s.ofOptic(func(unit string) bool { return unit == "dB" }, text,
+		"measure the loss; take out connectors, or fit optics with a larger budget")
+	for i := range findings {
+		if _, counted := s.run.Connectors.Get(); !counted {
+			findings[i].Text += "; connectors are not recorded, and one at each end is taken"
+		}
+		if j.Verdict == standards.Depends {
+			findings[i].Sure = Possible
+		}
+	}
+	return findings
 }
+
+// measuredWithin tells whether the loss that the run's test measured near the
+// optic's wavelength is within a budget.
+func (s *subject) measuredWithin(name string, budget float64) bool {
+	a, optic := s.test(), standards.Optic{}
+	if a == nil || a.Result != Pass && a.Result != PassMarginal {
+		return false
+	}
+	if optic, _ = standards.OpticNamed(name); len(optic.SendsNM) == 0 {
+		return false
+	}
+	for i := range a.ByParameter {
+		m := &a.ByParameter[i]
+		if m.Parameter == FibreLoss && math.Abs(m.WavelengthNM-optic.SendsNM[0]) <= oneWindow {
+			return m.Value+m.Accuracy <= budget
+		}
+	}
+	return false
+}
+
+// oneWindow is by how many nm a tester's light may differ from an optic's and
+// lose alike (common practice, no source).
+const oneWindow = 50
 
 func opticDamage(s *subject) []Finding {
 	return s.overload(func(l *Light) (float64, bool) { return l.Damage.Get() },
@@ -153,30 +200,41 @@ func receiverOverload(s *subject) []Finding {
 	return all
 }
 
-// overload finds the end that receives most above a limit.
+// overload finds the ends that receive more than a limit, in one finding by the
+// one that receives most.
 func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Finding {
 	if !s.fibre() || len(s.opticNames()) == 0 {
 		return nil
 	}
 	var worst []Finding
+	ends := 0
 	for end := range s.expected().Light {
 		light := &s.expected().Light[end]
 		most, known := limit(light)
 		if !light.Known || !known || light.Pad <= 0 || light.Most <= most {
 			continue
 		}
-		f := Finding{
-			Verdict: light.Judgement.Verdict, Source: light.Judgement.Source.Document, Sure: Likely,
-			By:   beyond(light.Most, most, "dBm"),
-			Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), End(end), quantity(most, "dBm")),
-			Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
-		}
-		f.excess = light.Most - most
-		if worst == nil || f.excess > worst[0].excess {
+		ends++
+		if f := overloaded(light, End(end), most, text); worst == nil || f.excess > worst[0].excess {
 			worst = found(f)
 		}
 	}
+	if ends > 1 {
+		worst[0].Text += "; the other end is overloaded too"
+		worst[0].Mend = strings.Replace(worst[0].Mend, "at that receiver before it is", "at each receiver before they are", 1)
+	}
 	return worst
+}
+
+func overloaded(light *Light, end End, most float64, text string) Finding {
+	return Finding{
+		Verdict: light.Judgement.Verdict, Source: light.Judgement.Source.Document, Sure: Likely,
+		By:   fmt.Sprintf("%s over %s", quantity(light.Most-most, "dB"), quantity(most, "dBm")), // levels differ by dB
+		Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), end, quantity(most, "dBm")),
+		Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
+
+		excess: light.Most - most,
+	}
 }
 
 func oneStrand(s *subject) []Finding {
@@ -194,8 +252,17 @@ func oneStrand(s *subject) []Finding {
 		Text:    fmt.Sprintf("strands %q is recorded, and optic %s wants %d strands", s.run.Strands, optic.PHY, optic.Strands),
 		By:      fmt.Sprintf("%d for %d", have, optic.Strands), excess: 1,
 		Source: optic.Source.Document, Sure: Likely,
-		Mend: "look at the patching: record all strands, or fit single-fibre optics at both ends" + laserCare,
+		Mend: "look at the patching and " + strandMend(have, optic.Strands) + laserCare,
 	})
+}
+
+// strandMend is what helps where strands are too few; an optic for one strand
+// stands in for one for two, never for parallel ones.
+func strandMend(have, wanted int) string {
+	if have == 1 && wanted == 2 {
+		return "record all strands, or fit single-fibre optics at both ends"
+	}
+	return "record all strands, or fit optics that need no more than there are"
 }
 
 // strandCount reads how many strands a record names: "11-12" and "11;12" are

@@ -78,7 +78,75 @@ func TestOverload(t *testing.T) {
 	f := findings[0]
 	require.Contains(t, []Rule{ReceiverOverload, OpticDamage}, f.Rule)
 	require.Regexp(t, `attenuator of [0-9.]+ dB`, f.Mend)
-	require.Regexp(t, `over -1 dBm|over 4 dBm`, f.By)
+	require.Regexp(t, `^[0-9.]+ dB over (-1|4) dBm$`, f.By, "levels in dBm differ by dB")
+	require.Contains(t, f.Text, "the other end", "both ends send alike")
+	require.Contains(t, f.Mend, "at each receiver")
+}
+
+// Single-fibre optics come in pairs that send what the other takes (IEEE 802.3
+// clause 59); 40GBASE-SR4 has four lanes a direction (clause 86).
+func TestMendsOfOptics(t *testing.T) {
+	rows := []struct{ optic, far, strands, cable, text, mend, never string }{
+		{"1000BASE-BX10-D", "1000BASE-BX10-D", "", "os2", "-D and the other -U", "made as a pair", "same kind"},
+		{"10GBASE-SR", "10GBASE-LR", "", "om4", "do not fit each other: 10GBASE-SR sends", "same kind", "pair"},
+		{"40GBASE-SR4", "40GBASE-SR4", "11-12", "om4", "wants 8 strands", "no more than there are", "single-fibre"},
+		{"10GBASE-SR", "10GBASE-SR", "1", "om4", "wants 2 strands", "single-fibre", "no more"},
+	}
+	for _, row := range rows {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Strands, run.Cable = row.optic, row.far, row.strands, row.cable
+		run.DesignSpeed, run.LengthM = standards.Gbps, metres(20)
+		p := planted(rest, run)
+		findings := p.AuditRun(p.Runs[0], Seen{})
+		require.NotEmpty(t, findings, row.optic)
+		require.Contains(t, findings[0].Text, row.text)
+		require.Contains(t, findings[0].Mend, row.mend)
+		require.NotContains(t, findings[0].Mend, row.never)
+	}
+}
+
+// 40GBASE-SR4 allows 1.5 dB over OM4 (IEEE 802.3 clause 86): 0.05 km x 3.5 dB/km
+// + 2 x 0.75 dB may be 1.7 dB (ANSI/TIA-568-C.3), and a measured 0.9 dB is within.
+func TestLossThatMayBeOver(t *testing.T) {
+	over := func(counted bool, tests ...*TestRow) []Finding {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Strands, run.LengthM = "40GBASE-SR4", "40GBASE-SR4", "1-8", metres(50)
+		run.Connectors = whole{}
+		if counted {
+			run.Connectors, run.Splices = port.Some(2), port.Some(0)
+		}
+		rest.Tests = tests
+		p := planted(rest, run)
+		return p.AuditRun(p.Runs[0], Seen{})
+	}
+	run, _ := cleanFibre()
+	measured := func(db float64) *TestRow {
+		return &TestRow{Run: run.ID, Class: "OM4 850", Parameter: "loss", ValueDB: metres(db)}
+	}
+	require.Equal(t, "loss-over-budget: 0.2 dB over 1.5 dB", told(over(true)))
+	require.Equal(t, Possible, over(true)[0].Sure)
+	require.Contains(t, over(true)[0].Text, "may lose more")
+	require.NotContains(t, over(true)[0].Text, "not recorded")
+	require.Contains(t, over(false)[0].Text, "connectors are not recorded")
+	require.Empty(t, over(true, measured(0.9)), "measured")
+	require.NotEmpty(t, over(true, measured(1.6)), "measured, and more than the optic allows")
+}
+
+// A fibre's loss is judged by the standard for fibre, and mended as fibre is: 0.08 km x
+// 3.5 dB/km + 2 x 0.75 dB = 1.78 dB (ANSI/TIA-568-C.3); a copper pair is no fibre.
+func TestFailedTestOfFibre(t *testing.T) {
+	run, rest := cleanFibre()
+	run.TestResult, run.TestMarginDB, run.Connectors, run.Splices = "", real{}, port.Some(2), port.Some(0)
+	rest.Tests = []*TestRow{{Run: run.ID, Class: "OM4 850", Parameter: "loss", Pairs: "11", ValueDB: metres(2.6)}}
+	p := planted(rest, run)
+	findings := p.AuditRun(p.Runs[0], Seen{})
+	require.Len(t, findings, 1, "%+v", findings)
+	f := findings[0]
+	require.Equal(t, TestFailed, f.Rule)
+	require.Equal(t, "the values of its test fail: loss of strand 11 at 850 nm is worst", f.Text)
+	require.Contains(t, f.Source, "568.3-D")
+	require.Contains(t, f.Mend, "clean and inspect")
+	require.NotContains(t, f.Mend, "re-terminate")
 }
 
 // Light is lost where it goes from the larger core and aperture to the smaller:

@@ -39,6 +39,17 @@ func TestRecordAgainstItself(t *testing.T) {
 	})
 }
 
+// A drafted run, of which a switch and port are all that is known, is one finding: what is not
+// recorded at all is not told to be untested besides.
+func TestDraftedRunIsOneFinding(t *testing.T) {
+	bare := Run{ID: "s/1", Switch: "s", Port: "1", Status: Live, Importance: Normal}
+	p := planted(stock(), bare)
+	require.Equal(t, "cable-not-recorded", told(p.AuditRun(p.Runs[0], Seen{})))
+	bare.Cable, bare.LengthM = "6a", metres(60)
+	p = planted(stock(), bare)
+	require.Equal(t, "never-tested", told(p.AuditRun(p.Runs[0], Seen{})))
+}
+
 // A panel's position and an outlet hold one run each; abandoned ones hold none,
 // and an outlet's name counts within one telecom room.
 func TestSharedPlaces(t *testing.T) {

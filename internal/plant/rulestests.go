@@ -54,7 +54,10 @@ func testFailed(s *subject) []Finding {
 	return found(f)
 }
 
-const retest = "test it again; if it fails, re-terminate it or lay it anew"
+const (
+	retest      = "test it again; if it fails, re-terminate it or lay it anew"
+	retestFibre = "clean and inspect its connectors and test it again; if it fails, look for a bend, splice or connector that loses too much" + laserCare
+)
 
 // ofTest is a finding about the worst value of a test.
 func ofTest(a *Acceptance) Finding {
@@ -63,10 +66,17 @@ func ofTest(a *Acceptance) Finding {
 	if w == nil {
 		return f
 	}
-	f.Text = fmt.Sprintf(": %s is worst", w.Parameter)
-	if w.Pairs != "" {
-		f.Text = fmt.Sprintf(": %s on pairs %s is worst", w.Parameter, w.Pairs)
+	f.Text = ": " + string(w.Parameter)
+	switch {
+	case w.Parameter == FibreLoss:
+		f.Text += aFibre(w)
+		f.Source, f.Mend = "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)", retestFibre
+	case strings.Contains(w.Pairs, "-"):
+		f.Text += " on pairs " + w.Pairs
+	case w.Pairs != "":
+		f.Text += " on pair " + w.Pairs
 	}
+	f.Text += " is worst"
 	if w.FrequencyMHz > 0 {
 		f.Text += fmt.Sprintf(", at %s MHz", tenths(w.FrequencyMHz))
 	}
@@ -77,10 +87,18 @@ func ofTest(a *Acceptance) Finding {
 		f.By += " to spare"
 	}
 	f.excess = share(w.Value, w.Limit)
-	if src := a.Line.Source(w.Parameter); src.Document != "" {
+	if src := a.Line.Source(w.Parameter); src.Document != "" && w.Parameter != FibreLoss {
 		f.Source = src.Document
 	}
 	return f
+}
+
+// aFibre names the strand and the wavelength of a measured loss.
+func aFibre(m *Measured) (text string) {
+	if m.Pairs != "" {
+		text = " of strand " + m.Pairs
+	}
+	return text + fmt.Sprintf(" at %s nm", figure(m.WavelengthNM))
 }
 
 func unitOf(p standards.Parameter) string {
@@ -100,7 +118,10 @@ func testTooNear(s *subject) []Finding {
 			return nil
 		}
 		f := ofTest(a)
-		f.Verdict, f.Mend, f.Text = standards.Depends, mend, text+f.Text
+		f.Verdict, f.Text = standards.Depends, text+f.Text
+		if f.Mend == retest {
+			f.Mend = mend
+		}
 		if a.Worst != nil {
 			f.By += fmt.Sprintf(", and the tester is good to %s", quantity(a.Worst.Accuracy, unitOf(a.Worst.Parameter)))
 		}
@@ -143,6 +164,9 @@ func testedBelowDesign(s *subject) []Finding {
 func neverTested(s *subject) []Finding {
 	_, margin := s.run.TestMarginDB.Get()
 	m := s.medium()
+	if !s.anyCable() {
+		return nil // which is told, and comes first
+	}
 	if margin || !s.run.TestedOn.IsZero() || s.run.TestResult != "" || s.test() != nil ||
 		m == standards.Twinax || m == standards.ActiveOptical { // tested by their makers
 		return nil

@@ -104,6 +104,11 @@ func (s *subject) medium() (m standards.Medium) {
 	return m
 }
 
+// anyCable says whether the cable of any part of the permanent link is recorded.
+func (s *subject) anyCable() bool {
+	return slices.ContainsFunc(s.fixed, func(p part) bool { return p.cable != nil })
+}
+
 func (s *subject) copper() bool { return s.medium() == standards.Copper }
 
 func (s *subject) fibre() bool { return s.medium() == standards.Fibre }
