@@ -40,6 +40,7 @@ var ruleFactors = map[plant.Rule]weights{
 	plant.OpticTooSlow:     {OpticMismatch: 5},
 	plant.OpticWrongFibre:  {WrongFibre: 15},
 	plant.MixedFibre:       {WrongFibre: 15},
+	plant.MixedGrades:      {WrongFibre: 3},
 	plant.FibreTooLong:     {LossOverBudget: 10},
 	plant.LossOverBudget:   {LossOverBudget: 10},
 }

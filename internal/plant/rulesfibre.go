@@ -9,6 +9,9 @@ import (
 	"toneout/internal/standards"
 )
 
+// lossRule is where the loss of a link of fibre stands.
+const lossRule = "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)"
+
 // laserCare goes with work on fibre that carries light.
 const laserCare = "; have both ends dark before a plug is opened"
 
@@ -51,8 +54,7 @@ func opticsDisagree(s *subject) []Finding {
 	}
 	f := judged(j)
 	f.Endangers = byVerdict(j.Verdict)
-	why := strings.TrimPrefix(j.Why, fmt.Sprintf("%s and %s do not work together: ", near.PHY, far.PHY))
-	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, why)
+	f.Text = "the optics of the two ends: " + j.Why
 	f.Mend = "read the print on both optics; fit the same kind at both ends" + laserCare
 	if near.Strands == 1 && far.Strands == 1 {
 		f.Mend = "read the print on both optics; fit two that are made as a pair, one sending what the other takes" + laserCare
@@ -374,7 +376,7 @@ func expectedLossDiffers(s *subject) []Finding {
 	if recorded < loss.Least {
 		limit = loss.Least
 	}
-	f := past(recorded, limit, "dB", standards.Source{Document: "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)", Memory: true})
+	f := past(recorded, limit, "dB", standards.Source{Document: lossRule, Memory: true})
 	f.Text = fmt.Sprintf("expected_loss_db is %s, and length, connectors and splices give %s to %s dB", tenths(recorded), tenths(loss.Least), tenths(loss.Most))
 	f.Mend = "count connectors and splices and measure the length, then put the wrong one right"
 	return found(f)

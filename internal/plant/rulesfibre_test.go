@@ -88,7 +88,7 @@ func TestOverload(t *testing.T) {
 func TestMendsOfOptics(t *testing.T) {
 	rows := []struct{ optic, far, strands, cable, text, mend, never string }{
 		{"1000BASE-BX10-D", "1000BASE-BX10-D", "", "os2", "-D and the other -U", "made as a pair", "same kind"},
-		{"10GBASE-SR", "10GBASE-LR", "", "om4", "do not fit each other: 10GBASE-SR sends", "same kind", "pair"},
+		{"10GBASE-SR", "10GBASE-LR", "", "om4", "do not work together: 10GBASE-SR sends", "same kind", "pair"},
 		{"40GBASE-SR4", "40GBASE-SR4", "11-12", "om4", "wants 8 strands", "no more than there are", "single-fibre"},
 		{"10GBASE-SR", "10GBASE-SR", "1", "om4", "wants 2 strands", "single-fibre", "no more"},
 	}

@@ -160,31 +160,32 @@ func positionBeyond(s *subject) []Finding {
 }
 
 func positionShared(s *subject) []Finding {
-	return s.shared(panelPlace, "panel %s position %s is recorded for %s too", func(p place) []any { return []any{p.on, p.at} })
-}
-
-func outletShared(s *subject) []Finding {
-	return s.shared(outletPlace, "outlet %s is recorded for %s too", func(p place) []any { return []any{p.at} })
-}
-
-// shared is a finding where other runs are recorded at a place of this kind.
-func (s *subject) shared(kind placeKind, text string, words func(place) []any) []Finding {
-	if len(s.plant.sharedPlaces) == 0 {
-		return nil
-	}
-	for _, p := range placesOf(s.plant, s.run) {
-		if p.kind != kind {
-			continue
-		}
-		if others := s.plant.othersAt(p, s.run); len(others) > 0 {
-			return found(Finding{
-				Text:   fmt.Sprintf(text, append(words(p), runsNamed(others))...),
-				Source: ownRecord, Sure: Likely,
-				Mend: "look at the label there, and put the wrong record right",
-			})
+	for _, end := range []struct{ panel, position string }{
+		{s.run.Panel, s.run.Position}, {s.run.FarPanel, s.run.FarPosition},
+	} {
+		at := place{panelPlace, end.panel, plainPosition(end.position)}
+		if all := s.shared(at, fmt.Sprintf("panel %s position %s", end.panel, end.position)); all != nil {
+			return all
 		}
 	}
 	return nil
+}
+
+func outletShared(s *subject) []Finding {
+	return s.shared(place{outletPlace, s.plant.spaceOf(s.run), fold(s.run.Outlet)}, "outlet "+s.run.Outlet)
+}
+
+// shared is a finding where other runs are recorded at a place.
+func (s *subject) shared(at place, name string) []Finding {
+	others := s.plant.othersAt(at, s.run)
+	if len(others) == 0 {
+		return nil
+	}
+	return found(Finding{
+		Text:   fmt.Sprintf("%s is recorded for %s too", name, runsNamed(others)),
+		Source: ownRecord, Sure: Likely,
+		Mend: "look at the label there, and put the wrong record right",
+	})
 }
 
 // runsNamed names some runs and counts the rest.
@@ -252,9 +253,10 @@ func heatNotRecorded(s *subject) []Finding {
 		}
 		for _, near := range w.Near {
 			if classOf(near).heats {
-				f := notRecorded("ambient_c of pathway "+w.ID, fmt.Sprintf("it passes a source of heat (%s), and heat shortens what copper may reach", near))
-				f.Sure = Possible
-				return found(f)
+				return found(Finding{
+					Text: fmt.Sprintf("pathway %s passes a source of heat (%s), which shortens what copper may reach, and its ambient_c is not recorded", w.ID, near),
+					Sure: Possible, Source: "ANSI/TIA-568.2-D (permanent link length by temperature)", Mend: "measure it on a warm day and record it",
+				})
 			}
 		}
 	}

@@ -34,7 +34,7 @@ func TestRecordAgainstItself(t *testing.T) {
 		}, ""},
 		{"an optic on copper", func(r *Run, p *Plant) { r.Optic = "1000BASE-SX" }, "optic-other-medium"},
 		{"warranty over before the start", func(r *Run, p *Plant) { r.WarrantyUntil = day(2019, 7, 20) }, "warranty-before-installed: 10 days"},
-		{"tested before installed", func(r *Run, p *Plant) { r.TestedOn = day(2019, 7, 29) }, "tested-before-installed: 1 days"},
+		{"tested before installed", func(r *Run, p *Plant) { r.TestedOn = day(2019, 7, 29) }, "tested-before-installed: 1 day"},
 		{"tested the same day", func(r *Run, p *Plant) { r.TestedOn = r.InstalledOn }, ""},
 	})
 }

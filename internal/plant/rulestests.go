@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -66,46 +67,40 @@ func ofTest(a *Acceptance) Finding {
 	if w == nil {
 		return f
 	}
-	f.Text = ": " + string(w.Parameter)
-	switch {
-	case w.Parameter == FibreLoss:
-		f.Text += aFibre(w)
-		f.Source, f.Mend = "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)", retestFibre
-	case strings.Contains(w.Pairs, "-"):
-		f.Text += " on pairs " + w.Pairs
-	case w.Pairs != "":
-		f.Text += " on pair " + w.Pairs
-	}
-	f.Text += " is worst"
-	if w.FrequencyMHz > 0 {
-		f.Text += fmt.Sprintf(", at %s MHz", tenths(w.FrequencyMHz))
-	}
-	f.By = quantity(math.Abs(w.Margin), unitOf(w.Parameter))
+	f.Text = ": " + w.where() + " is worst"
+	f.By = quantity(math.Abs(w.Margin), w.Unit)
 	if w.Margin < 0 {
 		f.By += " past the limit"
 	} else {
 		f.By += " to spare"
 	}
 	f.excess = share(w.Value, w.Limit)
-	if src := a.Line.Source(w.Parameter); src.Document != "" && w.Parameter != FibreLoss {
-		f.Source = src.Document
+	switch w.Parameter {
+	case FibreLoss:
+		f.Source, f.Mend = lossRule, retestFibre
+	case LoopResistance:
+	default:
+		f.Source = cmp.Or(a.Line.Source(w.Parameter).Document, fieldTest)
 	}
 	return f
 }
 
-// aFibre names the strand and the wavelength of a measured loss.
-func aFibre(m *Measured) (text string) {
-	if m.Pairs != "" {
-		text = " of strand " + m.Pairs
+// where names a value: what, of which pairs or strand, and at what frequency or
+// wavelength.
+func (m *Measured) where() string {
+	text := string(m.Parameter)
+	if m.Pairs != "" && m.Parameter == FibreLoss {
+		text += " of strand " + m.Pairs
+	} else if m.Pairs != "" {
+		text += " on pairs " + m.Pairs
 	}
-	return text + fmt.Sprintf(" at %s nm", figure(m.WavelengthNM))
-}
-
-func unitOf(p standards.Parameter) string {
-	if p == standards.Delay || p == standards.DelaySkew {
-		return "ns"
+	if m.FrequencyMHz > 0 {
+		text += fmt.Sprintf(" at %s MHz", tenths(m.FrequencyMHz))
 	}
-	return "dB"
+	if m.WavelengthNM > 0 {
+		text += fmt.Sprintf(" at %s nm", tenths(m.WavelengthNM))
+	}
+	return text
 }
 
 func marginal(r TestResult) bool { return r == PassMarginal || r == FailMarginal }
@@ -123,7 +118,7 @@ func testTooNear(s *subject) []Finding {
 			f.Mend = mend
 		}
 		if a.Worst != nil {
-			f.By += fmt.Sprintf(", and the tester is good to %s", quantity(a.Worst.Accuracy, unitOf(a.Worst.Parameter)))
+			f.By += fmt.Sprintf(", and the tester is good to %s", quantity(a.Worst.Accuracy, a.Worst.Unit))
 		}
 		return found(f)
 	}
@@ -222,7 +217,7 @@ func marginContradiction(r *Run, a *Acceptance) string {
 	}
 	for i := range a.ByParameter {
 		m := &a.ByParameter[i]
-		if unitOf(m.Parameter) == "dB" && m.Margin < margin-marginStep {
+		if m.Unit == "dB" && m.Margin < margin-marginStep {
 			return fmt.Sprintf("test_margin_db is %s, and the values of its test have %s with %s", tenths(margin), m.Parameter, tenths(m.Margin))
 		}
 	}
@@ -267,7 +262,14 @@ func wrongOrder(later time.Time, what string, earlier time.Time, first string) [
 	days := int(earlier.Sub(later).Hours() / 24)
 	return found(Finding{
 		Text: fmt.Sprintf("%s %s, before it was %s %s", what, later.Format(time.DateOnly), first, earlier.Format(time.DateOnly)),
-		By:   fmt.Sprintf("%d days", days), Source: ownDates,
+		By:   daysOf(days), Source: ownDates,
 		Mend: "look up both dates and put the wrong one right; a test from before the installation is of another cable",
 	})
+}
+
+func daysOf(n int) string {
+	if n == 1 {
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", n)
 }

@@ -16,7 +16,7 @@ func tested(category standards.Category, result TestResult, worst Measured) *Acc
 }
 
 func next(margin float64) Measured {
-	return Measured{Parameter: standards.NEXT, Pairs: "12-36", FrequencyMHz: 250, Value: 30 + margin, Limit: 30, Margin: margin, Accuracy: 1.2}
+	return Measured{Parameter: standards.NEXT, Pairs: "12-36", FrequencyMHz: 250, Value: 30 + margin, Limit: 30, Margin: margin, Accuracy: 1.2, Unit: "dB"}
 }
 
 // Results: pass, fail and the asterisk of what is within the tester's accuracy,
@@ -38,7 +38,7 @@ func TestFieldTests(t *testing.T) {
 	}{
 		{"passes", nil, tested(standards.Cat6A, Pass, next(4)), ""},
 		{"fails", nil, tested(standards.Cat6A, Fail, next(-2)), "test-failed: 2 dB past the limit"},
-		{"fails on delay", nil, tested(standards.Cat6A, Fail, Measured{Parameter: standards.Delay, Value: 520, Limit: 498, Margin: -22}),
+		{"fails on delay", nil, tested(standards.Cat6A, Fail, Measured{Parameter: standards.Delay, Value: 520, Limit: 498, Margin: -22, Unit: "ns"}),
 			"test-failed: 22 ns past the limit"},
 		{"near the limit", nil, tested(standards.Cat6A, PassMarginal, next(0.4)), "test-too-near: 0.4 dB to spare, and the tester is good to 1.2 dB; test-differs"},
 		{"near the limit from below", func(r *Run) { r.TestMarginDB = metres(0.2) }, tested(standards.Cat6A, FailMarginal, next(-0.2)),
@@ -76,6 +76,19 @@ func TestFieldTests(t *testing.T) {
 			complete(t, findings)
 		})
 	}
+}
+
+// A strand's loss is told as that of a strand, by the rule for fibre.
+func TestFailedStrand(t *testing.T) {
+	run, rest := cleanFibre()
+	p := planted(rest, run)
+	p.acceptance = map[string]*Acceptance{run.ID: tested("", Fail, Measured{
+		Parameter: FibreLoss, Pairs: "2", WavelengthNM: 850, Value: 3.9, Limit: 1.8, Margin: -2.1, Unit: "dB"})}
+	p.acceptance[run.ID].LengthM = 0
+	findings := p.AuditRun(p.Runs[0], Seen{})
+	require.Equal(t, "test-failed: 2.1 dB past the limit", told(findings))
+	require.Equal(t, "the values of its test fail: loss of strand 2 at 850 nm is worst, though the record says pass", findings[0].Text)
+	require.Contains(t, findings[0].Source, "568.3")
 }
 
 // Cabling is tested when installed (ISO/IEC 14763-2, memory); assemblies of
