@@ -79,7 +79,7 @@ func printFindings(w *bufio.Writer, findings []plant.Finding) {
 			heading = f.Endangers
 			fmt.Fprintf(w, "%s is endangered. %s\n", endangered[heading], heading.Stake())
 		}
-		fmt.Fprintf(w, "%s  %s\n", orDash(f.Run), findingWords(f))
+		fmt.Fprintf(w, "%s  %s\n", orDash(oneLine(f.Run)), findingWords(f))
 		fmt.Fprintf(w, "    %s\n", groundWords(f))
 		if f.Mend != "" {
 			fmt.Fprintf(w, "    to mend: %s\n", oneLine(f.Mend))

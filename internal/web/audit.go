@@ -139,12 +139,15 @@ func withoutFolder(f *plant.Finding) {
 	}
 }
 
-// waits tells of an end without a port whether that is for its switch, which
-// does not answer, and no fault of the record.
+// waits tells of an end without a port whether that is no fault of the record:
+// its switch does not answer, or the record leaves the port to descriptions and
+// neighbours, of which Coverage tells.
 func waits(s *fault.Snapshot) func(plant.UnjoinedRun) bool {
 	return func(u plant.UnjoinedRun) bool {
-		sw, watched := s.Switch(u.Run.At(u.End).Switch)
-		return watched && (!sw.Answering() || sw.Suspended != "") && !u.Gone
+		at := u.Run.At(u.End)
+		sw, watched := s.Switch(at.Switch)
+		silent := watched && (!sw.Answering() || sw.Suspended != "") && !u.Gone
+		return at.Switch == "" || at.Port == "" || silent
 	}
 }
 

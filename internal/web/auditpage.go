@@ -69,7 +69,7 @@ func auditFigure(r *AuditReport) string {
 	if r.Runs == 0 {
 		return "No run is recorded, so there is nothing to judge."
 	}
-	return fmt.Sprintf("%s clean; %s in all.", aRun.share(r.Clean, r.Runs, "are", "is"), plural(len(r.Findings), "finding"))
+	return fmt.Sprintf("%s clean; %s below.", aRun.share(r.Clean, r.Runs, "are", "is"), aFinding.are(len(r.Findings)))
 }
 
 // onlyWords tells what a page is narrowed to.
@@ -95,7 +95,7 @@ func queryWords(query url.Values) string {
 
 func groupOf(e plant.Endangers, findings []plant.Finding, p *plant.Plant) auditGroup {
 	g := auditGroup{ID: string(e), Title: e.Title(), Stake: e.Stake()}
-	table, n := newGrid(e.Title(), "Run", "What it breaks", "By how much", "Source, and how sure", "What would mend it"), 0
+	table, n := newGrid("Findings, worst first", "Run", "What it breaks", "By how much", "Source, and how sure", "What would mend it"), 0
 	for i := range findings {
 		if findings[i].Endangers != e {
 			continue
@@ -104,7 +104,7 @@ func groupOf(e plant.Endangers, findings []plant.Finding, p *plant.Plant) auditG
 			table.addFinding(&findings[i], p)
 		}
 	}
-	g.Count, g.None = plural(n, "finding"), n == 0
+	g.Count, g.None = aFinding.count(n), n == 0
 	if n > 0 {
 		g.Table = table
 	}
@@ -128,7 +128,7 @@ func spaceGrid(spaces []plant.SpaceSummary) (g *grid, more string) {
 	for _, e := range plant.EndangersAll() {
 		heads = append(heads, e.Title())
 	}
-	g = newGrid("Runs and findings by the space of the near panel", heads...)
+	g = briefGrid("Runs and findings by the space of the near panel", heads...)
 	shown, more := cappedAt(spaces, mostSpaces)
 	for _, s := range shown {
 		cells := []cell{spaceCell(&s), plain(digits(s.Runs)), plain(digits(s.Clean))}
@@ -149,7 +149,7 @@ func spaceCell(s *plant.SpaceSummary) cell {
 // readyGrid counts the answers by next speed.
 func readyGrid(all []Readiness, in func(run string) bool) *grid {
 	answers := []string{string(plant.ByRecord), string(plant.NotReady), string(plant.NotKnown)}
-	g := newGrid("Runs by their next speed", append([]string{"Next speed"}, answers...)...)
+	g := briefGrid("Runs by their next speed", append([]string{"Next speed"}, answers...)...)
 	counts := map[string]map[string]int{}
 	for _, r := range all {
 		if !in(r.Run) {

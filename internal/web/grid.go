@@ -5,6 +5,7 @@ type grid struct {
 	Caption string
 	Heads   []string
 	Rows    []gridRow
+	Brief   bool // figures and words of one line: on a phone a row is a paragraph
 }
 
 type gridRow struct{ Cells []cell }
@@ -21,6 +22,10 @@ type cell struct {
 }
 
 func newGrid(caption string, heads ...string) *grid { return &grid{Caption: caption, Heads: heads} }
+
+func briefGrid(caption string, heads ...string) *grid {
+	return &grid{Caption: caption, Heads: heads, Brief: true}
+}
 
 // add appends a row with a cell for each head.
 func (g *grid) add(cells ...cell) {

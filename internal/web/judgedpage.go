@@ -83,7 +83,7 @@ func notEmpty(texts ...string) (out []string) {
 }
 
 func carriesOf(e *Expectation) carriesView {
-	v := carriesView{Speeds: newGrid("Each speed by the record and the standards", "Speed", "Verdict", "By which PHY", "Why", "Source"), LimitedBy: e.LimitedBy}
+	v := carriesView{Speeds: briefGrid("Each speed by the record and the standards", "Speed", "Verdict", "By which PHY", "Why", "Source"), LimitedBy: e.LimitedBy}
 	for _, s := range e.Speeds {
 		v.Speeds.add(plain(s.Speed), verdictMarks[s.Verdict].cell(s.Verdict), told(s.PHY), told(s.Reason()), told(s.Origin()))
 	}
@@ -125,7 +125,7 @@ func figureRows(e *Expectation) []recordRow {
 }
 
 func lightGrid(ends *LightEnds) *grid {
-	g := newGrid("The light that each end ought to receive, in dBm", "End", "Expected", "Its optic takes", "Loss on the way", "Attenuator to add", "Verdict", "Source")
+	g := briefGrid("The light that each end ought to receive, in dBm", "End", "Expected", "Its optic takes", "Loss on the way", "Attenuator to add", "Verdict", "Source")
 	for _, end := range []struct {
 		name  string
 		light *Light
@@ -156,18 +156,18 @@ func testOf(a *Acceptance) *testView {
 		return nil
 	}
 	v := &testView{Test: a, Mark: resultMarks[a.Result]}
-	v.Counted = fmt.Sprintf("%s judged", plural(a.Points, "value"))
+	v.Counted = capital(plural(a.Points, "value")) + " judged"
 	if a.Waived > 0 {
 		v.Counted += fmt.Sprintf("; %s waived by the standard, since the loss there is small", digits(a.Waived))
 	}
 	if len(a.ByParameter) > 0 {
-		v.Parameters = newGrid("The worst value of each parameter, worst first", "Parameter", "Result", "Pairs", "At", "Value", "Limit", "Margin", "Tester's accuracy")
+		v.Parameters = briefGrid("The worst value of each parameter, worst first", "Parameter", "Result", "Pairs", "At", "Value", "Limit", "Margin", "Tester's accuracy")
 		for _, m := range a.ByParameter {
 			v.Parameters.add(m.cells()...)
 		}
 	}
 	if len(a.Against) > 0 {
-		v.Supports = newGrid("What the values support", "Limit line", "Result", "Worst margin", "Not measured")
+		v.Supports = briefGrid("What the values support", "Limit line", "Result", "Worst margin", "Not measured")
 		for _, s := range a.Against {
 			v.Supports.add(s.cells()...)
 		}
@@ -186,11 +186,8 @@ func (m *Measured) cells() []cell {
 	if m.Derived {
 		value.Notes = []string{"worked out from two values"}
 	}
-	if m.Accuracy != nil {
-		accuracy.Notes = []string{"what the standard wants of one"}
-		if m.AccuracyStated {
-			accuracy.Notes = []string{"as stated with the test"}
-		}
+	if m.AccuracyStated {
+		accuracy.Notes = []string{"stated with the test"}
 	}
 	return []cell{plain(m.Parameter), resultMarks[m.Result].cell(m.Result), told(m.Pairs), told(m.at()), value,
 		plain(measure(m.Limit, m.Unit)), plain(measure(m.Margin, m.Unit)), accuracy}
@@ -214,7 +211,7 @@ func (s *Support) cells() []cell {
 }
 
 func wireGrid(w *WireMap) *grid {
-	g := newGrid("Wire map", "Conductor", "Pin expected", "Pin found")
+	g := briefGrid("Wire map", "Conductor", "Pin expected", "Pin found")
 	for _, r := range w.table {
 		found := marked{"fits", "✓"}
 		if r.Found != r.Expected {

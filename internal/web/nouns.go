@@ -15,6 +15,8 @@ var (
 	aRun    = noun{"run", "runs"}
 	aCable  = noun{"cable", "cables"}
 	anEnd   = noun{"end", "ends"}
+
+	aFinding = noun{"finding", "findings"}
 )
 
 // count gives e.g. "1 switch", "12 switches".
