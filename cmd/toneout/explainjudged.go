@@ -37,17 +37,7 @@ func explainJudged(b *strings.Builder, v *web.RunDetail) {
 func explainExpected(b *strings.Builder, e *web.Expectation) {
 	b.WriteString("\nWhat it may carry\n")
 	for _, s := range e.Speeds {
-		fmt.Fprintf(b, "    %-5s %s", s.Speed, s.Verdict)
-		if s.PHY != "" {
-			fmt.Fprintf(b, " by %s", s.PHY)
-		}
-		if why := s.Reason(); why != "" {
-			fmt.Fprintf(b, ": %s", oneLine(why))
-		}
-		if s.Source != "" {
-			fmt.Fprintf(b, " (%s)", s.Origin())
-		}
-		b.WriteByte('\n')
+		fmt.Fprintf(b, "    %-5s %s\n", s.Speed, speedWords(&s))
 	}
 	for _, limit := range e.LimitedBy {
 		fmt.Fprintf(b, "    - %s\n", limit)
@@ -55,6 +45,21 @@ func explainExpected(b *strings.Builder, e *web.Expectation) {
 	if len(e.Missing) > 0 {
 		fmt.Fprintf(b, "    - more could be said if the record held %s\n", strings.Join(e.Missing, ", "))
 	}
+}
+
+// speedWords tells a verdict with its PHY, reason and source.
+func speedWords(s *web.SpeedVerdict) string {
+	words, why := s.Verdict, oneLine(s.Reason())
+	if s.PHY != "" && !strings.Contains(why, s.PHY) {
+		words += " by " + s.PHY
+	}
+	if why != "" {
+		words += ": " + why
+	}
+	if s.Source != "" {
+		words += "; " + s.Origin()
+	}
+	return words
 }
 
 func explainTest(b *strings.Builder, a *web.Acceptance) {

@@ -266,6 +266,8 @@ func TestDemoAndExplain(t *testing.T) {
 		}, time.Minute, 200*time.Millisecond, "the open pair, within a minute")
 		require.Contains(t, explained, "S1-P1-17 is faulty.")
 		require.Contains(t, explained, "acc-s1-1 port 1/17")
+		require.Regexp(t, `(?m)^What it may carry$[^$]*^    1G    (allowed|depends)`, explained)
+		require.Regexp(t, `(?m)^Ready for \S+: (by the record yes, test needed|no|not known)$`, explained)
 		code, _, told := toneout(t, "explain", "S1-P1-171", "-url", page)
 		require.Equal(t, exitFailed, code)
 		require.Contains(t, told, `did you mean "S1-P1-17"`)

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"encoding/json"
 	"net/http"
 	"testing"
 	"time"
@@ -8,7 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/fault"
+	"toneout/internal/plant"
 	"toneout/internal/sim"
+	"toneout/internal/web"
 )
 
 // The demo's promise: 60 s after the start every
@@ -22,6 +25,27 @@ func TestFerrowQuayByTheAnswerBook(t *testing.T) {
 	checkAgainstBook(t, campus, r.faults(), func(planted sim.PlantedFault, run string) bool { return run == planted.Run })
 	status, body := r.get("/readyz")
 	require.Equal(t, http.StatusOK, status, body)
+	checkAudit(t, campus, r)
+}
+
+// checkAudit holds the audit against the simulator's book of wrong records:
+// each is found, and no end that the switches show is said to be missing.
+func checkAudit(t *testing.T, campus *sim.Campus, r *running) {
+	status, body := r.get("/api/audit?upgrade=next")
+	require.Equal(t, http.StatusOK, status, body)
+	var report web.AuditReport
+	require.NoError(t, json.Unmarshal([]byte(body), &report))
+	require.NotNil(t, report.At)
+	require.NotEmpty(t, report.Readiness)
+	found := map[string]bool{}
+	for _, f := range report.Findings {
+		found[f.Run] = true
+		require.NotEqual(t, plant.PortUnknown, f.Rule, "%+v", f)
+	}
+	require.Greater(t, len(campus.RecordErrors()), 20)
+	for _, wrong := range campus.RecordErrors() {
+		require.True(t, found[wrong.Run], "%+v", wrong)
+	}
 }
 
 // lookAlikes are the causes to be told for what is no fault of the cable.

@@ -135,7 +135,7 @@ func TestRunsInEveryState(t *testing.T) {
 func TestAbsentIsNeverZeroOrNull(t *testing.T) {
 	server := serve(t, source(scene()))
 	for _, s := range []*httptest.Server{server, serve(t, source(gapped())), serve(t, source(nothing()))} {
-		for _, path := range []string{"/api/faults", "/api/runs", "/api/switches", "/api/coverage"} {
+		for _, path := range []string{"/api/faults", "/api/runs", "/api/switches", "/api/coverage", "/api/audit", "/api/audit?upgrade=next"} {
 			_, body := get(t, s.URL+path)
 			require.NotContains(t, body, "null", path)
 			require.NotContains(t, body, "0001-01-01", path)

@@ -40,6 +40,9 @@ func TestRoutes(t *testing.T) {
 		{"/ports/acc-s1-1/1/1", 404, asHTML, "it has not answered yet"},
 		{"/ports/acc-n2-2/1/17", 404, asHTML, "did you mean &#34;acc-n2-1&#34;"},
 		{"/coverage", 200, asHTML, "1 of 3 switches answers."},
+		{"/audit", 200, asHTML, "Audit of the record"},
+		{"/audit?space=N2-TR&endangers=link", 200, asHTML, "Only endangers link, space N2-TR."},
+		{"/audit?spaces=N2-TR", 400, asHTML, "did you mean &#34;space&#34;?"},
 		{"/nowhere", 404, asHTML, "There is no page /nowhere."},
 		{"/api/faults", 200, asJSON, `"kind":"below-design-speed"`},
 		{"/api/runs", 200, asJSON, `"id":"N2-P1-17"`},
@@ -49,6 +52,8 @@ func TestRoutes(t *testing.T) {
 		{"/api/runs/N2-P1-17?verbose=1", 400, asJSON, `unknown query parameter \"verbose\"`},
 		{"/api/switches", 200, asJSON, `"system_name":"acc-n2-1.ferrow"`},
 		{"/api/coverage", 200, asJSON, `"table":"dot3HCStatsTable"`},
+		{"/api/audit", 200, asJSON, `"rule":"port-conflict"`},
+		{"/api/audit?upgrade=next", 200, asJSON, `"answer":"by the record yes, test needed"`},
 		{"/api/nowhere", 404, asJSON, "/api/faults"},
 		{"/metrics", 200, asPlain, "toneout_switch_up 1"},
 		{"/healthz", 200, asPlain, "healthy"},
@@ -139,7 +144,7 @@ func TestBeforeTheFirstSnapshotEverythingSaysSo(t *testing.T) {
 
 // htmlPages lists pages, and whether somebody's markup belongs on them.
 var htmlPages = map[string]bool{
-	"/": true, "/coverage": true, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
+	"/": true, "/coverage": true, "/audit": false, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
 	runURL(oddID): false, runURL(nasty): true, portURL("acc-n2-1", nasty): true, "/" + url.PathEscape(nasty): true,
 }
 

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+	"toneout/internal/web"
+)
+
+func some(v float64) *float64 { return &v }
+
+func TestExplainTellsWhatIsJudged(t *testing.T) {
+	v := web.RunDetail{
+		RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "unknown", Verdict: "Not known.", Near: "panel P1", Far: "outlet 1"},
+		Findings: []plant.Finding{{Run: "A", Endangers: plant.Link, Verdict: standards.NotAllowed, Rule: "channel-too-long", Text: "the channel is 103 m long",
+			By: "3 m over 100 m", Source: "ISO/IEC 11801-1", Sure: plant.Certain, Mend: "shorten the cords", File: "runs.csv", Line: 7}},
+		Expected: &web.Expectation{Speeds: []web.SpeedVerdict{
+			{Speed: "1G", Verdict: "allowed", PHY: "1000BASE-T", Have: some(62), Limit: some(100), Unit: "m", Source: "IEEE 802.3 40.7", FromMemory: true},
+			{Speed: "25G", Verdict: "not allowed", PHY: "25GBASE-T", Why: "25GBASE-T needs category 8"},
+			{Speed: "100G", Verdict: "not judged"},
+		}, LimitedBy: []string{"the port at the near end does 1G at most"}, Missing: []string{"connectors"}},
+		Readiness: &web.Readiness{Speed: "2.5G", Answer: "no", Because: []string{"its test failed"}},
+		Acceptance: &web.Acceptance{Summary: "The test fails.",
+			ByParameter: []web.Measured{{Parameter: "NEXT", Pairs: "12-36", FrequencyMHz: some(100), Value: some(30), Limit: some(41.84), Margin: some(-11.84), Unit: "dB", Result: "fail"}},
+			WireMap:     &web.WireMap{Conductors: []web.Conductor{{Pin: "1", Expected: "1", Found: "1"}, {Pin: "4", Expected: "4", Found: "4", Shorted: "5"}, {Pin: "7", Expected: "7"}}}},
+	}
+	require.Equal(t, `A is unknown. Not known.
+
+near end  panel P1
+far end   outlet 1
+
+What the record breaks
+    - link: the channel is 103 m long; 3 m over 100 m  (runs.csv:7)
+      certain, by ISO/IEC 11801-1; not allowed, channel-too-long
+      to mend: shorten the cords
+
+What it may carry
+    1G    allowed by 1000BASE-T: 62 m of at most 100 m; IEEE 802.3 40.7 (from memory)
+    25G   not allowed: 25GBASE-T needs category 8
+    100G  not judged
+    - the port at the near end does 1G at most
+    - more could be said if the record held connectors
+
+Ready for 2.5G: no
+    - its test failed
+
+Acceptance test
+    The test fails.
+    - fail: NEXT of 12-36 at 100 MHz: 30 dB, limit 41.84 dB, margin -11.84 dB
+    pin 1, expected 1, found 1
+    pin 4, expected 4, found 4, shorted to 5
+    pin 7, expected 7, found open
+`, explained(v))
+}
