@@ -104,7 +104,7 @@ var fibreReaches = indexReaches([]phyReaches{
 		over(50, 500, 220, 1.9, seen).cord(), over(50, 2000, 220, 1.9, seen),
 	}},
 	{"10GBASE-LR", "52", 2, []reachRow{single(10000, 6.2, memoDB)}},
-	{"10GBASE-ER", "52", 2, []reachRow{single(30000, 11.0, seen).upTo(40000, engineered)}},
+	{"10GBASE-ER", "52", 2, []reachRow{single(30000, 11.0, memoM).upTo(40000, engineered)}},
 	{"25GBASE-SR", "112", 0.5, []reachRow{over(50, 2000, 70, 1.8, seen), over(50, 4700, 100, 1.9, seen)}},
 	{"25GBASE-LR", "114", 2, []reachRow{single(10000, 6.3, memo)}},
 	{"25GBASE-ER", "114", 2, []reachRow{single(30000, 18, memo).upTo(40000, engineered)}},
@@ -118,7 +118,7 @@ var fibreReaches = indexReaches([]phyReaches{
 	{"100GBASE-SR10", "86", 0.5, []reachRow{over(50, 2000, 100, 1.9, memoDB), over(50, 4700, 150, 1.5, seen)}},
 	{"100GBASE-SR4", "95", 0.5, []reachRow{over(50, 2000, 70, 1.8, memoDB), over(50, 4700, 100, 1.9, memoDB)}},
 	{"100GBASE-LR4", "88", 2, []reachRow{single(10000, 6.3, memoDB)}},
-	{"100GBASE-ER4", "88", 2, []reachRow{single(30000, 18, seen).upTo(40000, engineered)}},
+	{"100GBASE-ER4", "88", 2, []reachRow{single(30000, 18, memoM).upTo(40000, engineered)}},
 	{"100GBASE-DR", "140", 2, []reachRow{single(500, 3.0, memo)}},
 	{"100GBASE-FR1", "140", 2, []reachRow{
 		single(2000, 4.0, seen),
