@@ -152,6 +152,19 @@ func TestConnectorsOverCopper(t *testing.T) {
 	require.Equal(t, Allowed, over("25GBASE-T", CopperChannel{Cat8, "S/FTP", 20, 0}).Verdict)
 }
 
+// A sum of recorded lengths is judged by its decimals: 1.1 + 34.7 + 1.2 is 37 m,
+// up to which TIA TSB-155-A has no condition on 10GBASE-T over Category 6.
+func TestCopperLengthsAddUpAsRecorded(t *testing.T) {
+	ch := CopperChannel{Cat6, "U/UTP", 0, 4}
+	for _, part := range []float64{1.1, 34.7, 1.2} {
+		ch.LengthM += part
+	}
+	require.NotEqual(t, 37.0, ch.LengthM)
+	j := phyNamed(t, "10GBASE-T").OverCopper(ch)
+	require.Equal(t, Allowed, j.Verdict, j.Why)
+	require.Equal(t, 37.0, j.Have)
+}
+
 // What is not recorded is not judged, unless the rest suffices to forbid it.
 func TestOverCopperWithoutARecord(t *testing.T) {
 	rows := []struct {

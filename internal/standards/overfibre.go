@@ -21,7 +21,7 @@ func (p PHY) OverFibre(path FibrePath) Judgement {
 	if !ok {
 		return Judgement{Why: "length_m is not recorded"}
 	}
-	far := reach.judge(p, length)
+	far := reach.judge(p, asRecorded(length))
 	if far.Verdict == NotAllowed {
 		return far
 	}

@@ -88,6 +88,18 @@ func TestOverFibreWithoutRecord(t *testing.T) {
 	require.Equal(t, Allowed, phyOf(t, "100BASE-FX").OverFibre(FibrePath{Parts: []FibrePart{{unknownBand, 20}}}).Verdict)
 }
 
+// Lengths add up with binary fractions: 1.1 + 256.1 + 42.8 is 300 m, the reach of
+// 10GBASE-SR over OM3 (IEEE 802.3 clause 52), and is told so.
+func TestFibreLengthsAddUpAsRecorded(t *testing.T) {
+	sr := phyOf(t, "10GBASE-SR")
+	j := sr.OverFibre(pathOf(t, 2, 0, "OM3", 1.1, "OM3", 256.1, "OM3", 42.8))
+	require.Equal(t, Allowed, j.Verdict, j.Why)
+	require.Equal(t, 300.0, j.Have)
+	j = sr.OverFibre(pathOf(t, 2, 0, "OM3", 1.1, "OM3", 256.1, "OM3", 42.8, "OM3", 0.2))
+	require.Equal(t, NotAllowed, j.Verdict)
+	require.Equal(t, "300.2 m is longer than the 300 m that 10GBASE-SR reaches", j.Why)
+}
+
 // Limits are compared as they are printed, to a tenth or, in clause 38, to a
 // hundredth.
 func TestLossIsComparedAsPrinted(t *testing.T) {

@@ -49,6 +49,7 @@ func AssemblyPHYs(m Medium) []PHY {
 // twinax or active-optical, of a length in metres (0 where not recorded). A PHY
 // whose name covers several media is not judged where it has no length there.
 func (p PHY) OverAssembly(m Medium, lengthM float64) Judgement {
+	lengthM = asRecorded(lengthM)
 	reach, known := twinaxReaches[p.Name]
 	switch {
 	case m == Twinax && known:

@@ -65,6 +65,7 @@ func TestOverAssemblyWithoutRecord(t *testing.T) {
 		require.Equal(t, NotJudged, j.Verdict, "%q: %s", phy.Name, j.Why)
 		require.NotEmpty(t, j.Why)
 	}
+	require.Equal(t, Allowed, phyOf(t, "40GBASE-CR4").OverAssembly(Twinax, math.Nextafter(7, 8)).Verdict, "7 m but for a binary fraction")
 	for _, metres := range []float64{0, -1, math.NaN()} {
 		require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "40GBASE-CR4").OverAssembly(Twinax, metres))
 		require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "10GBASE-R").OverAssembly(Twinax, metres))
