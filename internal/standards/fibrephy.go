@@ -10,6 +10,7 @@ type FibreReach struct {
 	ModeConditioning bool    // a mode-conditioning cord is needed at each sending end
 	Source           Source  // of the length
 	LossSource       Source
+	lossHalf         float64 // dB: half of the last place that LossDB is printed to
 }
 
 // reachRow is a row of the table: of a core in µm (0 for single mode) with at
@@ -141,6 +142,10 @@ func indexReaches(list []phyReaches) map[string][]reachRow {
 			row.LeastM = p.leastM
 			row.Source.Document = "IEEE 802.3 clause " + p.clause
 			row.LossSource.Document = row.Source.Document
+			row.lossHalf = 0.05
+			if p.clause == "38" {
+				row.lossHalf = 0.005 // its table prints hundredths
+			}
 			byPHY[p.phy] = append(byPHY[p.phy], row)
 		}
 	}

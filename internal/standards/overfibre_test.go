@@ -103,11 +103,25 @@ func TestFibreLengthsAddUpAsRecorded(t *testing.T) {
 // Limits are compared as they are printed, to a tenth or, in clause 38, to a
 // hundredth.
 func TestLossIsComparedAsPrinted(t *testing.T) {
-	tenth, hundredth := FibreReach{LossDB: 1.6}, FibreReach{LossDB: 2.35}
-	require.True(t, tenth.bears(1.649))
-	require.False(t, tenth.bears(1.65))
-	require.True(t, hundredth.bears(2.354))
-	require.False(t, hundredth.bears(2.355))
+	rows := []struct {
+		phy, fibre   string
+		within, over float64
+	}{
+		{"10GBASE-SR", "OM1", 1.649, 1.65},
+		{"1000BASE-LX", "OM2", 2.354, 2.355},
+		{"1000BASE-SX", "OM1", 2.604, 2.605}, // 2.60 is printed, not 2.6
+		{"100BASE-FX", "OM1", 11.049, 11.05},
+	}
+	for _, row := range rows {
+		reach, ok := phyOf(t, row.phy).FibreReach(fibre(t, row.fibre))
+		require.True(t, ok)
+		require.True(t, reach.bears(row.within), row.phy)
+		require.False(t, reach.bears(row.over), row.phy)
+		mixed := reach.with(FibreReach{LossDB: 99, lossHalf: 9})
+		require.False(t, mixed.bears(row.over), row.phy)
+		mixed = FibreReach{LossDB: 99, lossHalf: 9}.with(reach)
+		require.False(t, mixed.bears(row.over), row.phy)
+	}
 }
 
 func TestGravest(t *testing.T) {
