@@ -88,18 +88,6 @@ func (c Category) Below(o Category) bool {
 	return c.Known() && o.Known() && c.rank() < o.rank()
 }
 
-// Lower is the lower of two; "" where either is not known, since a channel is
-// no better than the part of it that nothing is known of.
-func Lower(a, b Category) Category {
-	switch {
-	case !a.Known() || !b.Known():
-		return ""
-	case b.Below(a):
-		return b
-	}
-	return a
-}
-
 // Class is the class of ISO/IEC 11801-1 that components of the category make;
 // "" where the category is not known.
 func (c Category) Class() string {
