@@ -115,13 +115,13 @@ type Shield string
 func (s Shield) Screened() bool {
 	overall, _, both := strings.Cut(string(s), "/")
 	if both {
-		return strings.ContainsAny(overall, "FS") || s.ScreenedPairs()
+		return strings.ContainsAny(overall, "FS") || s.screenedPairs()
 	}
 	return overall == "FTP" || overall == "STP" || overall == "ScTP"
 }
 
-// ScreenedPairs tells whether each pair has a screen of its own.
-func (s Shield) ScreenedPairs() bool {
+// screenedPairs tells whether each pair has a screen of its own.
+func (s Shield) screenedPairs() bool {
 	_, pairs, both := strings.Cut(string(s), "/")
 	return both && (strings.HasPrefix(pairs, "F") || strings.HasPrefix(pairs, "S"))
 }

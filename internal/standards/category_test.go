@@ -89,6 +89,6 @@ func TestShield(t *testing.T) {
 	}
 	for _, row := range rows {
 		require.Equal(t, row.screened, row.shield.Screened(), row.shield)
-		require.Equal(t, row.pairs, row.shield.ScreenedPairs(), row.shield)
+		require.Equal(t, row.pairs, row.shield.screenedPairs(), row.shield)
 	}
 }
