@@ -56,7 +56,7 @@ func (path FibrePath) Loss(nm float64, towardsNear bool) (PathLoss, bool) {
 	var from FibreType
 	for i := range path.Parts {
 		part := path.Parts[path.along(i, towardsNear)]
-		least, most, _, ok := part.Fibre.Attenuation(nm)
+		least, most, _, ok := part.Fibre.attenuation(nm)
 		if !ok {
 			return PathLoss{}, false
 		}

@@ -245,7 +245,7 @@ func TestLeastAttenuation(t *testing.T) {
 		{"OM5", 850, 2.2}, {"OM5", 953, 1.6}, {"OS1", 1310, 0.32}, {"OS2", 1310, 0.32}, {"OS2", 1550, 0.18}, {"OS1a", 1550, 0.18},
 	}
 	for _, row := range rows {
-		least, _, _, ok := fibre(t, row.grade).Attenuation(row.nm)
+		least, _, _, ok := fibre(t, row.grade).attenuation(row.nm)
 		require.True(t, ok)
 		require.Equal(t, row.least, least, "%s %v", row.grade, row.nm)
 	}

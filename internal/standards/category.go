@@ -88,18 +88,6 @@ func (c Category) Below(o Category) bool {
 	return c.Known() && o.Known() && c.rank() < o.rank()
 }
 
-// Lower is the lower of two; "" where either is not known, since a channel is
-// no better than the part of it that nothing is known of.
-func Lower(a, b Category) Category {
-	switch {
-	case !a.Known() || !b.Known():
-		return ""
-	case b.Below(a):
-		return b
-	}
-	return a
-}
-
 // Class is the class of ISO/IEC 11801-1 that components of the category make;
 // "" where the category is not known.
 func (c Category) Class() string {
@@ -127,13 +115,13 @@ type Shield string
 func (s Shield) Screened() bool {
 	overall, _, both := strings.Cut(string(s), "/")
 	if both {
-		return strings.ContainsAny(overall, "FS") || s.ScreenedPairs()
+		return strings.ContainsAny(overall, "FS") || s.screenedPairs()
 	}
 	return overall == "FTP" || overall == "STP" || overall == "ScTP"
 }
 
-// ScreenedPairs tells whether each pair has a screen of its own.
-func (s Shield) ScreenedPairs() bool {
+// screenedPairs tells whether each pair has a screen of its own.
+func (s Shield) screenedPairs() bool {
 	_, pairs, both := strings.Cut(string(s), "/")
 	return both && (strings.HasPrefix(pairs, "F") || strings.HasPrefix(pairs, "S"))
 }

@@ -25,7 +25,6 @@ func TestCategoriesRise(t *testing.T) {
 		require.Equal(t, row.mhz, row.category.WidthMHz())
 		for j, other := range rows {
 			require.Equal(t, i < j, row.category.Below(other.category))
-			require.Equal(t, rows[min(i, j)].category, Lower(row.category, other.category))
 		}
 	}
 }
@@ -35,8 +34,6 @@ func TestCategoryNotKnownIsNeverLowOrHigh(t *testing.T) {
 		require.False(t, c.Known())
 		require.False(t, c.Below(Cat8))
 		require.False(t, Cat3.Below(c))
-		require.Empty(t, Lower(c, Cat6))
-		require.Empty(t, Lower(Cat6, c))
 		require.Empty(t, c.Class())
 		require.Zero(t, c.WidthMHz())
 	}
@@ -92,6 +89,6 @@ func TestShield(t *testing.T) {
 	}
 	for _, row := range rows {
 		require.Equal(t, row.screened, row.shield.Screened(), row.shield)
-		require.Equal(t, row.pairs, row.shield.ScreenedPairs(), row.shield)
+		require.Equal(t, row.pairs, row.shield.screenedPairs(), row.shield)
 	}
 }

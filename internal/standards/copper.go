@@ -25,7 +25,7 @@ func (p PHY) OverCopper(ch CopperChannel) Judgement {
 	if !ok {
 		return p.otherMedium()
 	}
-	if !(ch.LengthM > 0) {
+	if ch.LengthM = asRecorded(ch.LengthM); !(ch.LengthM > 0) {
 		ch.LengthM = 0
 	}
 	j := row.judge(ch)

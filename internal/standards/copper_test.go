@@ -107,8 +107,15 @@ func TestOverCopper(t *testing.T) {
 		{"25GBASE-T", CopperChannel{Cat8, "S/FTP", 30, 2}, Allowed, 30, "", "IEEE 802.3 113"},
 		{"25GBASE-T", CopperChannel{Cat8, "S/FTP", 31, 2}, NotAllowed, 30, "reaches 30 m", "IEEE 802.3 113"},
 		{"40GBASE-T", CopperChannel{Cat7A, "S/FTP", 10, 2}, NotAllowed, 0, "needs category 8", "IEEE 802.3 113"},
+		{"40GBASE-T", CopperChannel{Cat8, "S/FTP", 30, 2}, Allowed, 30, "", "IEEE 802.3 113"},
+		{"40GBASE-T", CopperChannel{Cat8, "S/FTP", 30.1, 2}, NotAllowed, 30, "reaches 30 m", "IEEE 802.3 113"},
 		{"10BASE-T1L", CopperChannel{"", "", 1000, 0}, Depends, 1000, "18 AWG", "ISO/IEC single-pair channels, scope"},
 		{"10BASE-T1S", CopperChannel{"", "", 15, 0}, Depends, 25, "one pair", "IEEE 802.3 147"},
+		{"10BASE-T1S", CopperChannel{"", "", 15.1, 0}, Depends, 25, "multidrop", "ISO/IEC single-pair channels, scope: 15 m"},
+		{"10BASE-T1S", CopperChannel{"", "", 25.1, 0}, NotAllowed, 25, "", "IEEE 802.3 147, memory"},
+		{"1000BASE-T1", CopperChannel{"", "", 15, 0}, Depends, 40, "one pair", "ISO/IEC single-pair channels, scope: type A"},
+		{"1000BASE-T1", CopperChannel{"", "", 15.1, 0}, Depends, 40, "type B", "ISO/IEC single-pair channels, scope: 15 m of type A"},
+		{"1000BASE-T1", CopperChannel{"", "", 40.1, 0}, NotAllowed, 40, "", "ISO/IEC single-pair channels, scope: type B"},
 		{"10BASE-T1S", CopperChannel{"", "", 20, 0}, Depends, 25, "multidrop", "IEEE 802.3 147, memory"},
 		{"1000BASE-T1", CopperChannel{"", "", 20, 0}, Depends, 40, "type B", "IEEE 802.3 97"},
 		{"100BASE-T1", CopperChannel{"", "", 16, 0}, NotAllowed, 15, "any copper cabling", "IEEE 802.3 96"},
@@ -150,6 +157,19 @@ func TestConnectorsOverCopper(t *testing.T) {
 	j = over("1000BASE-T", CopperChannel{Cat5e, "U/UTP", 0, 5})
 	require.Equal(t, NotJudged, j.Verdict, "a condition does not stand in for a length")
 	require.Equal(t, Allowed, over("25GBASE-T", CopperChannel{Cat8, "S/FTP", 20, 0}).Verdict)
+}
+
+// A sum of recorded lengths is judged by its decimals: 1.1 + 34.7 + 1.2 is 37 m,
+// up to which TIA TSB-155-A has no condition on 10GBASE-T over Category 6.
+func TestCopperLengthsAddUpAsRecorded(t *testing.T) {
+	ch := CopperChannel{Cat6, "U/UTP", 0, 4}
+	for _, part := range []float64{1.1, 34.7, 1.2} {
+		ch.LengthM += part
+	}
+	require.NotEqual(t, 37.0, ch.LengthM)
+	j := phyNamed(t, "10GBASE-T").OverCopper(ch)
+	require.Equal(t, Allowed, j.Verdict, j.Why)
+	require.Equal(t, 37.0, j.Have)
 }
 
 // What is not recorded is not judged, unless the rest suffices to forbid it.

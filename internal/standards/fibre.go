@@ -117,10 +117,10 @@ var attenuations = []attenuationRow{
 	{"", 0, 1380, 1625, 0.18, 1.0, Source{"ISO/IEC 11801", false}},
 }
 
-// Attenuation is the coefficient of cabled fibre at a wavelength, in dB/km:
+// attenuation is the coefficient of cabled fibre at a wavelength, in dB/km:
 // most as the standard allows, with its source; least as good cable has by
 // common practice. It reports false where no figure is known.
-func (f FibreType) Attenuation(nm float64) (least, most float64, src Source, ok bool) {
+func (f FibreType) attenuation(nm float64) (least, most float64, src Source, ok bool) {
 	for i := range attenuations {
 		if row := &attenuations[i]; row.fits(f, nm) {
 			return row.least, row.most, row.source, true

@@ -91,7 +91,7 @@ func TestAttenuation(t *testing.T) {
 		{"OS2", 1310, 0.4, false}, {"OS2", 1490, 0.4, false}, {"OS2", 1550, 0.4, false}, // IEEE 802.3 clauses 87 and 140
 	}
 	for _, row := range rows {
-		least, most, source, ok := fibre(t, row.grade).Attenuation(row.nm)
+		least, most, source, ok := fibre(t, row.grade).attenuation(row.nm)
 		require.True(t, ok, "%s %v", row.grade, row.nm)
 		require.Equal(t, row.most, most, "%s %v", row.grade, row.nm)
 		require.Equal(t, row.memory, source.Memory, "%s %v", row.grade, row.nm)
@@ -103,18 +103,18 @@ func TestAttenuation(t *testing.T) {
 
 func TestAttenuationIsNotKnownOutsideTheWindows(t *testing.T) {
 	for _, nm := range []float64{0, 650, 769, 1100, 1381} {
-		_, _, _, ok := fibre(t, "OM3").Attenuation(nm)
+		_, _, _, ok := fibre(t, "OM3").attenuation(nm)
 		require.False(t, ok, "%v", nm)
 	}
-	_, _, _, ok := fibre(t, "OS2").Attenuation(850)
+	_, _, _, ok := fibre(t, "OS2").attenuation(850)
 	require.False(t, ok, "single mode at 850 nm")
-	_, _, _, ok = FibreType{}.Attenuation(1310)
+	_, _, _, ok = FibreType{}.attenuation(1310)
 	require.False(t, ok)
 	odd, _ := FibreOfCore(85, 200)
-	_, _, _, ok = odd.Attenuation(850)
+	_, _, _, ok = odd.attenuation(850)
 	require.False(t, ok, "no standard names cabled 85 µm")
 	ungraded, _ := FibreOfCore(9, 0)
-	_, most, _, ok := ungraded.Attenuation(1310)
+	_, most, _, ok := ungraded.attenuation(1310)
 	require.True(t, ok)
 	require.Equal(t, 1.0, most, "without a grade the worst single mode counts")
 }

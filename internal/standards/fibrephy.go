@@ -10,6 +10,7 @@ type FibreReach struct {
 	ModeConditioning bool    // a mode-conditioning cord is needed at each sending end
 	Source           Source  // of the length
 	LossSource       Source
+	lossHalf         float64 // dB: half of the last place that LossDB is printed to
 }
 
 // reachRow is a row of the table: of a core in µm (0 for single mode) with at
@@ -104,7 +105,7 @@ var fibreReaches = indexReaches([]phyReaches{
 		over(50, 500, 220, 1.9, seen).cord(), over(50, 2000, 220, 1.9, seen),
 	}},
 	{"10GBASE-LR", "52", 2, []reachRow{single(10000, 6.2, memoDB)}},
-	{"10GBASE-ER", "52", 2, []reachRow{single(30000, 11.0, seen).upTo(40000, engineered)}},
+	{"10GBASE-ER", "52", 2, []reachRow{single(30000, 11.0, memoM).upTo(40000, engineered)}},
 	{"25GBASE-SR", "112", 0.5, []reachRow{over(50, 2000, 70, 1.8, seen), over(50, 4700, 100, 1.9, seen)}},
 	{"25GBASE-LR", "114", 2, []reachRow{single(10000, 6.3, memo)}},
 	{"25GBASE-ER", "114", 2, []reachRow{single(30000, 18, memo).upTo(40000, engineered)}},
@@ -118,7 +119,7 @@ var fibreReaches = indexReaches([]phyReaches{
 	{"100GBASE-SR10", "86", 0.5, []reachRow{over(50, 2000, 100, 1.9, memoDB), over(50, 4700, 150, 1.5, seen)}},
 	{"100GBASE-SR4", "95", 0.5, []reachRow{over(50, 2000, 70, 1.8, memoDB), over(50, 4700, 100, 1.9, memoDB)}},
 	{"100GBASE-LR4", "88", 2, []reachRow{single(10000, 6.3, memoDB)}},
-	{"100GBASE-ER4", "88", 2, []reachRow{single(30000, 18, seen).upTo(40000, engineered)}},
+	{"100GBASE-ER4", "88", 2, []reachRow{single(30000, 18, memoM).upTo(40000, engineered)}},
 	{"100GBASE-DR", "140", 2, []reachRow{single(500, 3.0, memo)}},
 	{"100GBASE-FR1", "140", 2, []reachRow{
 		single(2000, 4.0, seen),
@@ -141,6 +142,10 @@ func indexReaches(list []phyReaches) map[string][]reachRow {
 			row.LeastM = p.leastM
 			row.Source.Document = "IEEE 802.3 clause " + p.clause
 			row.LossSource.Document = row.Source.Document
+			row.lossHalf = 0.05
+			if p.clause == "38" {
+				row.lossHalf = 0.005 // its table prints hundredths
+			}
 			byPHY[p.phy] = append(byPHY[p.phy], row)
 		}
 	}

@@ -38,6 +38,10 @@ func LongestChannelOf(c Category) float64 {
 	return LongestChannelM
 }
 
+// asRecorded takes from a sum of recorded lengths, in metres, the binary
+// fraction that could carry it past a limit or show in its text.
+func asRecorded(m float64) float64 { return math.Round(m*1e6) / 1e6 }
+
 // CordLimit is how long the cords beside a fixed cable may be.
 type CordLimit struct {
 	CombinedM float64 // all cords of the channel

@@ -120,8 +120,8 @@ var returnLoss6A = [2][]slope{
 
 // At the top of their range the standards part. TIA's Category 6A falls away to
 // 26.1 dB at 500 MHz (channel) and 26.7 (permanent link); class EA keeps the
-// sum, 27.9, in the channel and is laxer, 29.2, in the permanent link. Slopes
-// from memory. TIA's for the permanent link is also remembered with 34.3 at
+// sum, 27.9, in the channel and falls below it, to 29.2, in the permanent link.
+// Slopes from memory. TIA's for the permanent link is also remembered with 34.3 at
 // 300 MHz; 34.0 is the one that gives the printed values.
 var (
 	near6A = crosstalk{

@@ -107,7 +107,7 @@ func differences(near, far Optic) (why []string) {
 	}
 	add(near.SingleMode != far.SingleMode, "one is for %s, the other for %s", modeText(near), modeText(far))
 	add(near.Strands != far.Strands, "they use %d and %d strands", near.Strands, far.Strands)
-	add(near.Lanes() != far.Lanes(), "they send %d and %d lanes", near.Lanes(), far.Lanes())
+	add(near.lanes() != far.lanes(), "they send %d and %d lanes", near.lanes(), far.lanes())
 	return why
 }
 

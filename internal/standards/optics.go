@@ -18,8 +18,8 @@ type Optic struct {
 	Source              Source
 }
 
-// Lanes is the number of lanes of each direction.
-func (o Optic) Lanes() int { return len(o.SendsNM) }
+// lanes is the number of lanes of each direction.
+func (o Optic) lanes() int { return len(o.SendsNM) }
 
 // opticRow is a row of the table: an optic that takes what it sends.
 type opticRow struct {

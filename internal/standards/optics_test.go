@@ -60,7 +60,7 @@ func TestOpticalLevels(t *testing.T) {
 			require.Equal(t, row.damage, o.Damage, row.phy)
 		}
 		require.Equal(t, [2]float64{row.band0, row.band1}, o.SendsBandNM, row.phy)
-		require.Equal(t, []int{row.lanes, row.strands}, []int{o.Lanes(), o.Strands}, row.phy)
+		require.Equal(t, []int{row.lanes, row.strands}, []int{o.lanes(), o.Strands}, row.phy)
 		require.Equal(t, row.single, o.SingleMode, row.phy)
 		require.Equal(t, Source{"IEEE 802.3 clause " + row.clause, row.memory}, o.Source)
 		told[row.phy] = true

@@ -2,7 +2,6 @@ package standards
 
 import (
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -21,7 +20,7 @@ func (p PHY) OverFibre(path FibrePath) Judgement {
 	if !ok {
 		return Judgement{Why: "length_m is not recorded"}
 	}
-	far := reach.judge(p, length)
+	far := reach.judge(p, asRecorded(length))
 	if far.Verdict == NotAllowed {
 		return far
 	}
@@ -92,7 +91,7 @@ func (r FibreReach) with(o FibreReach) FibreReach {
 		r.LengthM, r.Source = o.LengthM, o.Source
 	}
 	if o.LossDB < r.LossDB {
-		r.LossDB, r.LossSource = o.LossDB, o.LossSource
+		r.LossDB, r.LossSource, r.lossHalf = o.LossDB, o.LossSource, o.lossHalf
 	}
 	r.EngineeredM = end
 	r.ModeConditioning = r.ModeConditioning || o.ModeConditioning
@@ -145,11 +144,7 @@ func (r FibreReach) judgeLoss(p PHY, path FibrePath, towardsNear bool) Judgement
 // channel insertion loss: 33 m of OM1 and two connectors lose 1.6155 dB, which
 // the standard prints as 1.6.
 func (r FibreReach) bears(db float64) bool {
-	half := 0.05
-	if tenths := r.LossDB * 10; math.Abs(tenths-math.Round(tenths)) > 1e-6 {
-		half = 0.005
-	}
-	return db < r.LossDB+half-rounding
+	return db < r.LossDB+r.lossHalf-rounding
 }
 
 func (l PathLoss) unlike() string {

@@ -88,14 +88,40 @@ func TestOverFibreWithoutRecord(t *testing.T) {
 	require.Equal(t, Allowed, phyOf(t, "100BASE-FX").OverFibre(FibrePath{Parts: []FibrePart{{unknownBand, 20}}}).Verdict)
 }
 
+// Lengths add up with binary fractions: 1.1 + 256.1 + 42.8 is 300 m, the reach of
+// 10GBASE-SR over OM3 (IEEE 802.3 clause 52), and is told so.
+func TestFibreLengthsAddUpAsRecorded(t *testing.T) {
+	sr := phyOf(t, "10GBASE-SR")
+	j := sr.OverFibre(pathOf(t, 2, 0, "OM3", 1.1, "OM3", 256.1, "OM3", 42.8))
+	require.Equal(t, Allowed, j.Verdict, j.Why)
+	require.Equal(t, 300.0, j.Have)
+	j = sr.OverFibre(pathOf(t, 2, 0, "OM3", 1.1, "OM3", 256.1, "OM3", 42.8, "OM3", 0.2))
+	require.Equal(t, NotAllowed, j.Verdict)
+	require.Equal(t, "300.2 m is longer than the 300 m that 10GBASE-SR reaches", j.Why)
+}
+
 // Limits are compared as they are printed, to a tenth or, in clause 38, to a
 // hundredth.
 func TestLossIsComparedAsPrinted(t *testing.T) {
-	tenth, hundredth := FibreReach{LossDB: 1.6}, FibreReach{LossDB: 2.35}
-	require.True(t, tenth.bears(1.649))
-	require.False(t, tenth.bears(1.65))
-	require.True(t, hundredth.bears(2.354))
-	require.False(t, hundredth.bears(2.355))
+	rows := []struct {
+		phy, fibre   string
+		within, over float64
+	}{
+		{"10GBASE-SR", "OM1", 1.649, 1.65},
+		{"1000BASE-LX", "OM2", 2.354, 2.355},
+		{"1000BASE-SX", "OM1", 2.604, 2.605}, // 2.60 is printed, not 2.6
+		{"100BASE-FX", "OM1", 11.049, 11.05},
+	}
+	for _, row := range rows {
+		reach, ok := phyOf(t, row.phy).FibreReach(fibre(t, row.fibre))
+		require.True(t, ok)
+		require.True(t, reach.bears(row.within), row.phy)
+		require.False(t, reach.bears(row.over), row.phy)
+		mixed := reach.with(FibreReach{LossDB: 99, lossHalf: 9})
+		require.False(t, mixed.bears(row.over), row.phy)
+		mixed = FibreReach{LossDB: 99, lossHalf: 9}.with(reach)
+		require.False(t, mixed.bears(row.over), row.phy)
+	}
 }
 
 func TestGravest(t *testing.T) {

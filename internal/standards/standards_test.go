@@ -77,14 +77,15 @@ func TestObjectiveBER(t *testing.T) {
 		medium Medium
 		want   float64
 	}{
-		{Gbps, Copper, 1e-10},      // IEEE 802.3 40.6.1.3.1
-		{10 * Gbps, Copper, 1e-12}, // IEEE 802.3 55.1, objectives of 802.3an
-		{10 * Gbps, Fibre, 1e-12},  // clause 52, memory
-		{Gbps, Fibre, 1e-12},       // clause 38, memory
-		{100 * Mbps, Copper, 1e-8}, // the lenient one of two printed values
-		{Gbps, "", 1e-10},          // medium not known: the lenient one
-		{10 * Mbps, Copper, 1e-8},  // clause 14
-		{2500 * Mbps, "", 1e-12},   // clause 126, memory
+		{Gbps, Copper, 1e-10},        // IEEE 802.3 40.6.1.3.1
+		{10 * Gbps, Copper, 1e-12},   // IEEE 802.3 55.1, objectives of 802.3an
+		{10 * Gbps, Fibre, 1e-12},    // clause 52, memory
+		{Gbps, Fibre, 1e-12},         // clause 38, memory
+		{100 * Mbps, Fibre, 2.5e-10}, // 100BASE-FX: FDDI's PMD (ISO/IEC 9314-3), memory
+		{100 * Mbps, Copper, 1e-8},   // the lenient one of two printed values
+		{Gbps, "", 1e-10},            // medium not known: the lenient one
+		{10 * Mbps, Copper, 1e-8},    // clause 14
+		{2500 * Mbps, "", 1e-12},     // clause 126, memory
 	}
 	for _, row := range rows {
 		got, ok := ObjectiveBER(row.speed, row.medium)

@@ -46,8 +46,10 @@ func AssemblyPHYs(m Medium) []PHY {
 }
 
 // OverAssembly judges the PHY over an assembly that comes with its ends on:
-// twinax or active-optical, of a length in metres (0 where not recorded).
+// twinax or active-optical, of a length in metres (0 where not recorded). A PHY
+// whose name covers several media is not judged where it has no length there.
 func (p PHY) OverAssembly(m Medium, lengthM float64) Judgement {
+	lengthM = asRecorded(lengthM)
 	reach, known := twinaxReaches[p.Name]
 	switch {
 	case m == Twinax && known:
@@ -58,6 +60,10 @@ func (p PHY) OverAssembly(m Medium, lengthM float64) Judgement {
 		return activeOptical(lengthM)
 	case m != Twinax && m != ActiveOptical:
 		return Judgement{Why: "media is neither twinax nor active-optical"}
+	case p.Name == "":
+		return Judgement{Why: "the port's type is not known"}
+	case p.Medium == "": // e.g. 25GBASE-R, which over twinax is 25GBASE-CR or CR-S
+		return Judgement{Why: fmt.Sprintf("%s is the name for several media: which it is over %s is not known", p.Name, m)}
 	}
 	return Judgement{Verdict: NotAllowed, Source: practice, Why: fmt.Sprintf("%s does not run over %s", p.Name, m)}
 }
@@ -74,7 +80,7 @@ func (p PHY) overActiveOptical() bool {
 func (r assemblyReach) judge(p PHY, lengthM float64) Judgement {
 	j := Judgement{Verdict: Allowed, Have: lengthM, Limit: r.lengthM, Unit: "m", Source: r.source}
 	switch {
-	case lengthM <= 0:
+	case !(lengthM > 0):
 		return Judgement{Why: "length_m is not recorded"}
 	case lengthM > r.lengthM:
 		j.Verdict = NotAllowed
@@ -87,7 +93,7 @@ func (r assemblyReach) judge(p PHY, lengthM float64) Judgement {
 func directAttach(lengthM float64) Judgement {
 	j := Judgement{Verdict: Depends, Have: lengthM, Limit: directAttachPassiveM, Unit: "m", Source: practice}
 	switch {
-	case lengthM <= 0:
+	case !(lengthM > 0):
 		return Judgement{Why: "length_m is not recorded"}
 	case lengthM <= directAttachPassiveM:
 		j.Why = "direct attach is no PHY of IEEE 802.3: both ports must take this assembly"
@@ -104,7 +110,7 @@ func directAttach(lengthM float64) Judgement {
 func activeOptical(lengthM float64) Judgement {
 	j := Judgement{Verdict: Depends, Have: lengthM, Limit: activeOpticalM, Unit: "m", Source: practice}
 	switch {
-	case lengthM <= 0:
+	case !(lengthM > 0):
 		return Judgement{Why: "length_m is not recorded"}
 	case lengthM <= activeOpticalM:
 		j.Why = "an active optical assembly carries what it was made for: both ports must take it"

@@ -1,6 +1,7 @@
 package standards
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -54,6 +55,22 @@ func TestOverAssembly(t *testing.T) {
 	}
 	require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "10GBASE-R").OverAssembly(ActiveOptical, 0))
 	require.Equal(t, NotJudged, phyOf(t, "10GBASE-T").OverAssembly(Copper, 10).Verdict)
+}
+
+// A PHY that its type names for several media (IANA-MAU-MIB: 1000BASE-X,
+// 25GBASE-R) may be the one over twinax, and no length is none.
+func TestOverAssemblyWithoutRecord(t *testing.T) {
+	for _, phy := range []PHY{{}, phyOf(t, "1000BASE-X"), phyOf(t, "25GBASE-R"), phyOf(t, "10GBASE-X")} {
+		j := phy.OverAssembly(Twinax, 2)
+		require.Equal(t, NotJudged, j.Verdict, "%q: %s", phy.Name, j.Why)
+		require.NotEmpty(t, j.Why)
+	}
+	require.Equal(t, Allowed, phyOf(t, "40GBASE-CR4").OverAssembly(Twinax, math.Nextafter(7, 8)).Verdict, "7 m but for a binary fraction")
+	for _, metres := range []float64{0, -1, math.NaN()} {
+		require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "40GBASE-CR4").OverAssembly(Twinax, metres))
+		require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "10GBASE-R").OverAssembly(Twinax, metres))
+		require.Equal(t, Judgement{Why: "length_m is not recorded"}, phyOf(t, "10GBASE-R").OverAssembly(ActiveOptical, metres))
+	}
 }
 
 func TestAssemblyPHYs(t *testing.T) {
