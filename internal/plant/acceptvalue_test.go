@@ -228,3 +228,13 @@ func BenchmarkManyTests(b *testing.B) {
 		}
 	}
 }
+
+func TestAWrongWireMapSaysNothingOfCategories(t *testing.T) {
+	rows := append(sweepOf("EA", 20, 0), &TestRow{Run: "R", Class: "EA", Parameter: "wire map", Value: "1-3 2-6 3-1 6-2 4-4 5-5 7-7 8-8"})
+	last := rows[len(rows)-1]
+	last.Run, last.Class, last.TestedOn = rows[0].Run, rows[0].Class, rows[0].TestedOn
+	summary := accepted(t, rows...).Summary()
+	require.Contains(t, summary, "rossover")
+	require.NotContains(t, summary, "do not keep")
+	require.NotContains(t, summary, "support")
+}

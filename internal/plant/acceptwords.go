@@ -55,8 +55,8 @@ var resultWords = map[TestResult]string{
 
 // supports tells the best category that the values keep, or why none is named.
 func (a *Acceptance) supports() string {
-	if len(a.Against) == 0 {
-		return ""
+	if len(a.Against) == 0 || a.WireMap != nil && !a.WireMap.Right() {
+		return "" // conductors at wrong pins keep nothing, whatever the values say
 	}
 	if a.Supports != "" {
 		best := a.supportOf()

@@ -233,7 +233,7 @@ func overloaded(light *Light, end End, most float64, text string) Finding {
 		Verdict: light.Judgement.Verdict, Source: light.Judgement.Source.Document, Sure: Likely,
 		By:   fmt.Sprintf("%s over %s", quantity(light.Most-most, "dB"), quantity(most, "dBm")), // levels differ by dB
 		Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), end, quantity(most, "dBm")),
-		Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
+		Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(math.Ceil(light.Pad*10)/10, "dB")) + laserCare,
 
 		excess: light.Most - most,
 	}
