@@ -63,6 +63,7 @@ func TestFibreOfCore(t *testing.T) {
 		require.Equal(t, row.cladding, f.CladdingUM)
 		require.Equal(t, row.aperture, f.Aperture)
 		require.Equal(t, row.single, f.SingleMode)
+		require.Equal(t, map[bool]float64{false: row.modal}[row.single], f.Modal850, "none of single mode")
 		require.Equal(t, row.text, f.String())
 	}
 	for _, core := range []float64{0, -50, 7.9, 10.1, 60, 200} {

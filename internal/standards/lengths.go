@@ -58,15 +58,15 @@ type gauge struct {
 	printed []cordRow
 }
 
-type cordRow struct{ horizontalM, workAreaM, combinedM float64 }
+type cordRow struct{ horizontalM, combinedM float64 }
 
 // gauges: ANSI/TIA-568.0-D and its table of cord lengths by fixed cable
 // (memory, but for D and T of 24 AWG). The printed rows are whole metres,
 // rounded now up and now down. They end where W reaches its most: 22 m for
 // 24 AWG, where ISO/IEC 11801-1 stops at 20 m, and 17 m for 26 AWG.
 var gauges = []gauge{
-	{24, 0.2, 5, []cordRow{{70, 22, 27}, {75, 17, 22}, {80, 13, 18}, {85, 9, 14}, {90, 5, 10}}},
-	{26, 0.5, 4, []cordRow{{70, 17, 21}, {75, 14, 18}, {80, 11, 15}, {85, 7, 11}, {90, 4, 8}}},
+	{24, 0.2, 5, []cordRow{{70, 27}, {75, 22}, {80, 18}, {85, 14}, {90, 10}}},
+	{26, 0.5, 4, []cordRow{{70, 21}, {75, 18}, {80, 15}, {85, 11}, {90, 8}}},
 }
 
 var cordSource = Source{"ANSI/TIA-568.0-D, cord lengths by fixed cable", true}

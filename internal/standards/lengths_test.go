@@ -45,6 +45,10 @@ func TestCordsBetweenPrintedRows(t *testing.T) {
 	got, _ := Cords(87.6, 24)
 	require.InDelta(t, 14.4/1.2, got.CombinedM, 1e-9, "the formula")
 	require.InDelta(t, 7, got.WorkAreaM, 1e-9)
+	got, _ = Cords(71, 24) // past the first row the formula holds
+	require.InDelta(t, 31/1.2, got.CombinedM, 1e-9)
+	got, _ = Cords(71, 26)
+	require.InDelta(t, 31/1.5, got.CombinedM, 1e-9)
 	got, _ = Cords(75.1, 24)
 	require.Equal(t, 22.0, got.CombinedM, "22.4 by the formula, and 22 are printed for less cable")
 	got, _ = Cords(79.9, 26)

@@ -336,6 +336,42 @@ func TestLinkSegmentIsNoStricterThanItsChannel(t *testing.T) {
 	require.False(t, ok)
 }
 
+// What IEEE 802.3 40.7 and 55.7 ask of their link segments (memory; 24.0 dB at
+// 100 MHz and the crosstalk of 55.7 stand in the printed tables too). By hand at
+// 10 MHz, where the logarithm of f/100 is -1: 27.1 + 16.8, 17 + 20, 14.4 + 20 dB;
+// at 100 MHz a return loss of 15 - 10·log10(5) = 8.01 dB.
+func TestLinkSegmentFigures(t *testing.T) {
+	for _, row := range []struct {
+		phy       string
+		p         Parameter
+		mhz, want float64
+	}{
+		{"1000BASE-T", InsertionLoss, 1, 2.5},
+		{"1000BASE-T", InsertionLoss, 100, 24.0},
+		{"1000BASE-T", NEXT, 100, 27.1}, {"1000BASE-T", NEXT, 10, 43.9},
+		{"1000BASE-T", ACRF, 100, 17}, {"1000BASE-T", ACRF, 10, 37},
+		{"1000BASE-T", PSACRF, 100, 14.4}, {"1000BASE-T", PSACRF, 10, 34.4},
+		{"1000BASE-T", ReturnLoss, 1, 15}, {"1000BASE-T", ReturnLoss, 20, 15}, {"1000BASE-T", ReturnLoss, 100, 8.01},
+		{"1000BASE-T", Delay, 100, 570}, {"1000BASE-T", DelaySkew, 100, 50},
+		{"10GBASE-T", NEXT, 330, 31}, {"10GBASE-T", NEXT, 500, 21.98},
+		{"10GBASE-T", PSNEXT, 330, 28}, {"10GBASE-T", PSNEXT, 500, 20.42},
+		{"10GBASE-T", ACRN, 500, 21.98 - 49.31}, {"10GBASE-T", PSACRN, 500, 20.42 - 49.31},
+		{"10GBASE-T", Delay, 100, 570}, {"10GBASE-T", DelaySkew, 100, 50},
+	} {
+		got, ok := phyOf(t, row.phy).LinkSegment(row.p, row.mhz)
+		require.True(t, ok, "%s %s", row.phy, row.p)
+		require.InDelta(t, row.want, got, 0.02, "%s %s at %g MHz", row.phy, row.p, row.mhz)
+	}
+	for phy, most := range map[string]float64{"1000BASE-T": 100, "10GBASE-T": 500} {
+		for _, mhz := range []float64{0.99, most + 0.01} {
+			_, ok := phyOf(t, phy).LinkSegment(InsertionLoss, mhz)
+			require.False(t, ok, "%s at %g MHz", phy, mhz)
+		}
+	}
+	_, ok := phyOf(t, "1000BASE-T").LinkSegment(PSNEXT, 100)
+	require.False(t, ok, "clause 40 has no power sum of NEXT")
+}
+
 func BenchmarkLimit(b *testing.B) {
 	for _, p := range allParameters {
 		b.Run(fmt.Sprint(p), func(b *testing.B) {
