@@ -105,7 +105,7 @@ var (
 	fibreRoots = []Rule{OpticsDisagree, OpticWrongFibre, OpticTooSlow, FibreTooLong, LossOverBudget, MixedFibre, OneStrand}
 	roots      = slices.Concat(tooLow, fibreRoots, []Rule{ChannelTooLong})
 	notCarried = slices.Concat([]Rule{SpeedNotCarried}, roots)
-	conditions = slices.Concat(notCarried, []Rule{LinkTooLong, CordsTooLong, TooHot, TooManyConnectors})
+	conditions = slices.Concat(notCarried, []Rule{LinkTooLong, CordsTooLong, TooHot, TooManyConnectors, ReceiverOverload, OpticDamage})
 )
 
 // rules is every rule, in the order in which they are asked.
@@ -218,7 +218,11 @@ func beyond(have, limit float64, unit string) string {
 	if have < limit {
 		way = "under"
 	}
-	return fmt.Sprintf("%s %s %s %s", quantity(math.Abs(have-limit), unit), way, tenths(limit), unit)
+	apart := unit
+	if unit == "dBm" {
+		apart = "dB" // levels differ by a ratio
+	}
+	return fmt.Sprintf("%s %s %s %s", quantity(math.Abs(have-limit), apart), way, tenths(limit), unit)
 }
 
 func quantity(v float64, unit string) string { return tenths(v) + " " + unit }

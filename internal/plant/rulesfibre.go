@@ -201,7 +201,7 @@ func receiverOverload(s *subject) []Finding {
 // overload finds the ends that receive more than a limit, in one finding by the
 // one that receives most.
 func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Finding {
-	if !s.fibre() || len(s.opticNames()) == 0 || s.opticsApart() {
+	if !s.fibre() || s.opticsApart() {
 		return nil
 	}
 	var worst []Finding
@@ -227,7 +227,7 @@ func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Fi
 func overloaded(light *Light, end End, most float64, text string) Finding {
 	return Finding{
 		Verdict: standards.NotAllowed, Source: light.Judgement.Source.Document, Sure: Likely,
-		By:   fmt.Sprintf("%s over %s", quantity(light.Most-most, "dB"), quantity(most, "dBm")), // levels differ by dB
+		By:   beyond(light.Most, most, "dBm"),
 		Text: fmt.Sprintf(text, quantity(light.Most, "dBm"), end, quantity(most, "dBm")),
 		Mend: fmt.Sprintf("fit an attenuator of %s at that receiver before it is plugged in", quantity(light.Pad, "dB")) + laserCare,
 
@@ -316,11 +316,11 @@ func (s *subject) coresDiffer() bool {
 	return ok && (a.SingleMode != b.SingleMode || a.CoreUM != b.CoreUM)
 }
 
-// opticsApart says whether the recorded optics do not work together, so that
-// nothing can be said of the light between them.
+// opticsApart says whether the optics, recorded or else seen, do not work
+// together, so that nothing can be said of the light between them.
 func (s *subject) opticsApart() bool {
-	near, far, nearKnown, farKnown := s.optics()
-	return nearKnown && farKnown && standards.OpticsAgree(near, far).Verdict == standards.NotAllowed
+	fitted := opticsOf(s.run, s.seen)
+	return standards.OpticsAgree(fitted.near, fitted.far).Verdict == standards.NotAllowed
 }
 
 // kindsMet gives the first two kinds of fibre along the run that do not belong

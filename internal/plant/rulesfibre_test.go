@@ -81,6 +81,12 @@ func TestOverload(t *testing.T) {
 	require.Regexp(t, `^[0-9.]+ dB over (-1|4) dBm$`, f.By, "levels in dBm differ by dB")
 	require.Contains(t, f.Text, "the other end", "both ends send alike")
 	require.Contains(t, f.Mend, "at each receiver")
+
+	// the same optics, seen by the switches and not recorded
+	run.Optic, run.FarOptic = "", ""
+	p = planted(rest, run)
+	seen := p.AuditRun(p.Runs[0], Seen{Near: SeenEnd{PHY: "10GBASE-ER"}, Far: SeenEnd{PHY: "10GBASE-ER"}})
+	require.Equal(t, told(findings), told(seen), "what endangers a receiver does not hang on who named it")
 }
 
 // Single-fibre optics come in pairs that send what the other takes (IEEE 802.3
