@@ -217,13 +217,25 @@ func tooHot(s *subject) []Finding {
 	screened, known := s.screened()
 	limit, src, ok := standards.LongestLinkAt(warmest, screened || !known)
 	fixed, _ := s.fixedM()
-	if !ok || fixed <= limit {
+	if !ok {
+		return found(beyondRating(warmest))
+	}
+	if fixed <= limit {
 		return nil
 	}
 	f := past(fixed, limit, "m", src)
 	f.Text = fmt.Sprintf("at %s along its pathway the permanent link of %s may be %s long", quantity(warmest, "°C"), quantity(fixed, "m"), quantity(limit, "m"))
 	f.Mend = "take a cooler or shorter route, or screened cable, which heat hurts less; above ceilings mind ladders and mains"
 	return found(f)
+}
+
+// beyondRating is the finding where no length of cable may be so warm, whatever
+// speed it is for.
+func beyondRating(celsius float64) Finding {
+	f := past(celsius, hottest, "°C", standards.Source{Document: "ANSI/TIA-568.2-D (cable is rated to 60 °C)", Memory: true})
+	f.Text = fmt.Sprintf("its pathway is %s warm, and cable is rated to %s", quantity(celsius, "°C"), quantity(hottest, "°C"))
+	f.Mend = "make sure of the temperature; take a cooler route, or cable that its maker rates for the heat"
+	return f
 }
 
 func tooManyConnectors(s *subject) []Finding {
