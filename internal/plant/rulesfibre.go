@@ -52,12 +52,22 @@ func opticsDisagree(s *subject) []Finding {
 	f := judged(j)
 	f.Endangers = byVerdict(j.Verdict)
 	why := strings.TrimPrefix(j.Why, fmt.Sprintf("%s and %s do not work together: ", near.PHY, far.PHY))
-	f.Text = fmt.Sprintf("%s at the near end and %s at the far end do not fit each other: %s", near.PHY, far.PHY, why)
+	f.Text = fmt.Sprintf("%s at the near end and %s at the far end %s: %s", near.PHY, far.PHY,
+		unlessDepends(j, "do not fit each other", "fit each other under a condition only"), why)
 	f.Mend = "read the print on both optics; fit the same kind at both ends" + laserCare
 	if near.Strands == 1 && far.Strands == 1 {
 		f.Mend = "read the print on both optics; fit two that are made as a pair, one sending what the other takes" + laserCare
 	}
 	return found(f)
+}
+
+// unlessDepends picks the words for what is forbidden or for what hangs on a
+// condition.
+func unlessDepends(j standards.Judgement, forbidden, depends string) string {
+	if j.Verdict == standards.Depends {
+		return depends
+	}
+	return forbidden
 }
 
 func byVerdict(v standards.Verdict) Endangers {
@@ -126,16 +136,21 @@ func (s *subject) ofOptic(unit func(string) bool, text, mend string) []Finding {
 }
 
 func opticWrongFibre(s *subject) []Finding {
+	j, _ := s.overFibre()
 	return s.ofOptic(func(unit string) bool { return unit != "m" && unit != "dB" && unit != "dBm" },
-		"optic %s does not suit this fibre: ", "compare the print on optic and cable; fit the optic that the fibre needs")
+		unlessDepends(j, "optic %s does not suit this fibre: ", "optic %s suits this fibre under a condition only: "),
+		unlessDepends(j, "compare the print on optic and cable; fit the optic that the fibre needs",
+			"meet the condition, or fit the optic that the fibre needs; compare the print on optic and cable"))
 }
 
 func fibreTooLong(s *subject) []Finding {
 	if s.coresDiffer() {
 		return nil // which tells why
 	}
+	j, _ := s.overFibre()
 	return s.ofOptic(func(unit string) bool { return unit == "m" },
-		"the fibre is too long for optic %s: ", "measure the length; if it is right, fit optics that reach further")
+		unlessDepends(j, "the fibre is too long for optic %s: ", "the fibre may be too long for optic %s: "),
+		"measure the length; if it is right, fit optics that reach further")
 }
 
 // lossOverBudget speaks of the most that length and joints may lose, which good
@@ -148,10 +163,7 @@ func lossOverBudget(s *subject) []Finding {
 	if j.Verdict == standards.Depends && s.measuredWithin(name, j.Limit) {
 		return nil
 	}
-	text := "the run loses more than optic %s allows: "
-	if j.Verdict == standards.Depends {
-		text = "the run may lose more than optic %s allows: "
-	}
+	text := unlessDepends(j, "the run loses more than optic %s allows: ", "the run may lose more than optic %s allows: ")
 	findings := s.ofOptic(func(unit string) bool { return unit == "dB" }, text,
 		"measure the loss; take out connectors, or fit optics with a larger budget")
 	for i := range findings {

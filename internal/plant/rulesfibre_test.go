@@ -155,6 +155,31 @@ func TestFailedTestOfFibre(t *testing.T) {
 	require.NotContains(t, f.Mend, "re-terminate")
 }
 
+// What hangs on a condition is not told as forbidden: 1000BASE-LX over multimode takes a
+// mode-conditioning cord (IEEE 802.3 38.11.4), 1000BASE-BX10 is -D at one end and -U at the
+// other (clause 59), and no reach of 1000BASE-SX over OM4 is in clause 38.
+func TestConditionsOfFibreAreNotForbidden(t *testing.T) {
+	rows := []struct {
+		optic, cable string
+		length       float64
+		text         string
+	}{
+		{"1000BASE-LX", "om4", 80, "suits this fibre under a condition only"},
+		{"1000BASE-BX10", "os2", 80, "fit each other under a condition only"},
+		{"1000BASE-SX", "om4", 700, "may be too long for optic"},
+	}
+	for _, row := range rows {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Cable, run.LengthM, run.DesignSpeed = row.optic, row.optic, row.cable, metres(row.length), standards.Gbps
+		run.ExpectedLossDB = real{}
+		p := planted(rest, run)
+		findings := p.AuditRun(p.Runs[0], Seen{})
+		require.NotEmpty(t, findings, row.optic)
+		require.Equal(t, standards.Depends, findings[0].Verdict)
+		require.Contains(t, findings[0].Text, row.text)
+	}
+}
+
 // Light is lost where it goes from the larger core and aperture to the smaller:
 // 62.5 to 50 µm 20 log(62.5/50) + 20 log(0.275/0.20) = 1.94 + 2.77 = 4.70 dB at
 // most, nothing the other way.
