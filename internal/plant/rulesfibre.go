@@ -2,7 +2,6 @@ package plant
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 
@@ -152,53 +151,6 @@ func fibreTooLong(s *subject) []Finding {
 		unlessDepends(j, "the fibre is too long for optic %s: ", "the fibre may be too long for optic %s: "),
 		"measure the length; if it is right, fit optics that reach further")
 }
-
-// lossOverBudget speaks of the most that length and joints may lose, which good
-// connectors seldom do: it is only possible where less might fit.
-func lossOverBudget(s *subject) []Finding {
-	if s.coresDiffer() {
-		return nil // which tells why
-	}
-	j, name := s.overFibre()
-	if j.Verdict == standards.Depends && s.measuredWithin(name, j.Limit) {
-		return nil
-	}
-	text := unlessDepends(j, "the run loses more than optic %s allows: ", "the run may lose more than optic %s allows: ")
-	findings := s.ofOptic(func(unit string) bool { return unit == "dB" }, text,
-		"measure the loss; take out connectors, or fit optics with a larger budget")
-	for i := range findings {
-		if _, counted := s.run.Connectors.Get(); !counted {
-			findings[i].Text += "; connectors are not recorded, and one at each end is taken"
-		}
-		if j.Verdict == standards.Depends {
-			findings[i].Sure = Possible
-		}
-	}
-	return findings
-}
-
-// measuredWithin tells whether the loss that the run's test measured near the
-// optic's wavelength is within a budget.
-func (s *subject) measuredWithin(name string, budget float64) bool {
-	a, optic := s.test(), standards.Optic{}
-	if a == nil || a.Result != Pass && a.Result != PassMarginal {
-		return false
-	}
-	if optic, _ = standards.OpticNamed(name); len(optic.SendsNM) == 0 {
-		return false
-	}
-	for i := range a.ByParameter {
-		m := &a.ByParameter[i]
-		if m.Parameter == FibreLoss && math.Abs(m.WavelengthNM-optic.SendsNM[0]) <= oneWindow {
-			return m.Value+m.Accuracy <= budget
-		}
-	}
-	return false
-}
-
-// oneWindow is by how many nm a tester's light may differ from an optic's and
-// lose alike (common practice, no source).
-const oneWindow = 50
 
 func opticDamage(s *subject) []Finding {
 	return s.overload(func(l *Light) (float64, bool) { return l.Damage.Get() },
@@ -393,55 +345,4 @@ func (s *subject) mismatch() string {
 		}
 	}
 	return strings.Join(ways, ", ")
-}
-
-func expectedLossDiffers(s *subject) []Finding {
-	recorded, ok := s.run.ExpectedLossDB.Get()
-	if _, counted := s.run.Connectors.Get(); !ok || !s.fibre() || !counted {
-		return nil
-	}
-	least, most, ok := s.computedLoss()
-	if !ok || recorded >= least-lossStep && recorded <= most+lossStep {
-		return nil
-	}
-	limit := most
-	if recorded < least {
-		limit = least
-	}
-	f := past(recorded, limit, "dB", standards.Source{Document: "ANSI/TIA-568.3-D (loss of a link from length, connections and splices)", Memory: true})
-	f.Text = fmt.Sprintf("expected_loss_db is %s, and length, connectors and splices give %s to %s dB", tenths(recorded), tenths(least), tenths(most))
-	f.Mend = "count connectors and splices and measure the length, then put the wrong one right"
-	return found(f)
-}
-
-// lossStep is how finely losses are written down, in dB.
-const lossStep = 0.1
-
-// computedLoss is the least and most that the path may lose by its parts, at
-// the optics' wavelengths or, where none are recorded, at the usual two.
-func (s *subject) computedLoss() (least, most float64, ok bool) {
-	path := s.expected().Path
-	if len(path.Parts) == 0 {
-		return 0, 0, false
-	}
-	wavelengths := []float64{850, 1300}
-	if path.Parts[0].Fibre.SingleMode {
-		wavelengths = []float64{1310, 1550}
-	}
-	if near, _, known, _ := s.optics(); known && len(near.SendsNM) > 0 {
-		wavelengths = near.SendsNM
-	}
-	for _, nm := range wavelengths {
-		for _, towardsNear := range []bool{false, true} {
-			loss, known := path.Loss(nm, towardsNear)
-			if !known {
-				return 0, 0, false
-			}
-			if !ok {
-				least, most, ok = loss.Least, loss.Most, true
-			}
-			least, most = min(least, loss.Least), max(most, loss.Most)
-		}
-	}
-	return least, most, ok
 }
