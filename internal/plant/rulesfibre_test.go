@@ -135,7 +135,19 @@ func TestLossThatMayBeOver(t *testing.T) {
 	require.NotContains(t, over(true)[0].Text, "not recorded")
 	require.Contains(t, over(false)[0].Text, "connectors are not recorded")
 	require.Empty(t, over(true, measured(0.9)), "measured")
-	require.NotEmpty(t, over(true, measured(1.6)), "measured, and more than the optic allows")
+	require.Equal(t, Possible, over(true, measured(1.6))[0].Sure, "measured, and within the tester's accuracy of what the optic allows")
+
+	// 4 connectors and 50 m may lose 3.2 dB, so that 2.5 dB passes as a link
+	run.Optic, run.FarOptic, run.Strands, run.LengthM = "40GBASE-SR4", "40GBASE-SR4", "1-8", metres(50)
+	run.Connectors, run.Splices, run.ExpectedLossDB = port.Some(4), port.Some(0), real{}
+	_, rest := cleanFibre()
+	rest.Tests = []*TestRow{measured(2.5)}
+	p := planted(rest, run)
+	findings := p.AuditRun(p.Runs[0], Seen{})
+	require.Equal(t, "loss-over-budget: 1 dB over 1.5 dB", told(findings))
+	require.Equal(t, Certain, findings[0].Sure)
+	require.Equal(t, Link, findings[0].Endangers)
+	require.Contains(t, findings[0].Text, "its test measured 2.5 dB at 850 nm")
 }
 
 // A fibre's loss is judged by the standard for fibre, and mended as fibre is: 0.08 km x

@@ -8,46 +8,53 @@ import (
 )
 
 // lossOverBudget speaks of the most that length and joints may lose, which good
-// connectors seldom do: it is only possible where less might fit.
+// connectors seldom do: it is only possible where less might fit, and what a
+// test measured settles it.
 func lossOverBudget(s *subject) []Finding {
 	if s.coresDiffer() {
 		return nil // which tells why
 	}
 	j, name := s.overFibre()
-	if j.Verdict == standards.Depends && s.measuredWithin(name, j.Limit) {
-		return nil
-	}
-	text := unlessDepends(j, "the run loses more than optic %s allows: ", "the run may lose more than optic %s allows: ")
-	findings := s.ofOptic(func(unit string) bool { return unit == "dB" }, text,
+	findings := s.ofOptic(func(unit string) bool { return unit == "dB" },
+		unlessDepends(j, "the run loses more than optic %s allows: ", "the run may lose more than optic %s allows: "),
 		"measure the loss; take out connectors, or fit optics with a larger budget")
-	for i := range findings {
-		if _, counted := s.run.Connectors.Get(); !counted {
-			findings[i].Text += "; connectors are not recorded, and one at each end is taken"
-		}
-		if j.Verdict == standards.Depends {
-			findings[i].Sure = Possible
-		}
+	if len(findings) == 0 || j.Verdict != standards.Depends {
+		return findings
+	}
+	f := &findings[0]
+	f.Sure = Possible
+	if _, counted := s.run.Connectors.Get(); !counted {
+		f.Text += "; connectors are not recorded, and one at each end is taken"
+	}
+	switch m := s.measuredLoss(name); {
+	case m == nil:
+	case m.Value+m.Accuracy <= j.Limit:
+		return nil
+	case m.Value-m.Accuracy > j.Limit:
+		f.Verdict, f.Endangers, f.Sure = standards.NotAllowed, Link, Certain
+		f.By, f.excess = beyond(m.Value, j.Limit, "dB"), share(m.Value, j.Limit)
+		f.Text = fmt.Sprintf("its test measured %s at %s nm, and optic %s allows %s",
+			quantity(m.Value, "dB"), figure(m.WavelengthNM), name, quantity(j.Limit, "dB"))
+		f.Mend = "clean its connectors and measure again; take out connectors, or fit optics with a larger budget" + laserCare
 	}
 	return findings
 }
 
-// measuredWithin tells whether the loss that the run's test measured near the
-// optic's wavelength is within a budget.
-func (s *subject) measuredWithin(name string, budget float64) bool {
-	a, optic := s.test(), standards.Optic{}
-	if a == nil || a.Result != Pass && a.Result != PassMarginal {
-		return false
-	}
-	if optic, _ = standards.OpticNamed(name); len(optic.SendsNM) == 0 {
-		return false
+// measuredLoss is the loss that the run's test measured near an optic's
+// wavelength, where the test passed as a link; nil for none.
+func (s *subject) measuredLoss(name string) *Measured {
+	a := s.test()
+	optic, _ := standards.OpticNamed(name)
+	if a == nil || a.Result != Pass && a.Result != PassMarginal || len(optic.SendsNM) == 0 {
+		return nil
 	}
 	for i := range a.ByParameter {
 		m := &a.ByParameter[i]
 		if m.Parameter == FibreLoss && math.Abs(m.WavelengthNM-optic.SendsNM[0]) <= oneWindow {
-			return m.Value+m.Accuracy <= budget
+			return m
 		}
 	}
-	return false
+	return nil
 }
 
 // oneWindow is by how many nm a tester's light may differ from an optic's and
