@@ -104,6 +104,7 @@ type rule struct {
 var (
 	tooLow     = []Rule{CategoryTooLow, CordCategoryTooLow}
 	roots      = append([]Rule{MixedFibre}, tooLow...)
+	conditions = append([]Rule{OpticDamage, ReceiverOverload}, roots...)
 	notCarried = append([]Rule{SpeedNotCarried, ChannelTooLong, OpticsDisagree, OpticWrongFibre, OpticTooSlow, FibreTooLong, LossOverBudget}, roots...)
 )
 
@@ -129,7 +130,7 @@ var rules = []rule{
 	{LinkTooLong, Margin, inUse, linkTooLong, []Rule{ChannelTooLong}},
 	{TooManyConnectors, Margin, inUse, tooManyConnectors, nil},
 	{SpeedNotCarried, Link, inUse, speedNotCarried, roots},
-	{SpeedDepends, Margin, inUse, speedDepends, roots},
+	{SpeedDepends, Margin, inUse, speedDepends, conditions},
 	{CordsTooLong, Margin, inUse, cordsTooLong, []Rule{ChannelTooLong, LinkTooLong}},
 	{TooHot, Margin, inUse, tooHot, []Rule{ChannelTooLong, LinkTooLong}},
 	{UnscreenedCord, Margin, inUse, unscreenedCord, nil},
@@ -221,7 +222,11 @@ func beyond(have, limit float64, unit string) string {
 	if have < limit {
 		way = "under"
 	}
-	return fmt.Sprintf("%s %s %s %s", quantity(math.Abs(have-limit), unit), way, tenths(limit), unit)
+	apart := unit
+	if unit == "dBm" {
+		apart = "dB" // levels differ by a ratio
+	}
+	return fmt.Sprintf("%s %s %s %s", quantity(math.Abs(have-limit), apart), way, tenths(limit), unit)
 }
 
 func quantity(v float64, unit string) string { return tenths(v) + " " + unit }

@@ -38,6 +38,14 @@ func TestLengthsOfCopper(t *testing.T) {
 			r.Segments = []Segment{{Cable: "6a", LengthM: metres(50)}, {Cable: "6a"}}
 		}, "length-not-recorded"},
 		{"40 °C keeps", func(r *Run, p *Plant) { lengths(84, 2, 3)(r, p); r.Pathways = []string{"warm"} }, ""},
+		{"hotter than cable is rated to", func(r *Run, p *Plant) {
+			lengths(20, 2, 3)(r, p)
+			p.Pathways[1].AmbientC, r.Pathways = metres(65), []string{"warm"}
+		}, "too-hot: 5 °C over 60 °C"},
+		{"so hot, and no speed recorded", func(r *Run, p *Plant) {
+			lengths(20, 2, 3)(r, p)
+			p.Pathways[1].AmbientC, r.Pathways, r.DesignSpeed = metres(65), []string{"warm"}, 0
+		}, "too-hot: 5 °C over 60 °C"},
 		{"40 °C breaks", func(r *Run, p *Plant) { lengths(86, 2, 3)(r, p); r.Pathways = []string{"warm"} }, "too-hot: 2 m over 84 m"},
 		{"40 °C, screened keeps", func(r *Run, p *Plant) {
 			lengths(87, 2, 3)(r, p)

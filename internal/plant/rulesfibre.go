@@ -62,6 +62,15 @@ func opticsDisagree(s *subject) []Finding {
 	return found(f)
 }
 
+// unlessDepends picks the words for what is forbidden or for what hangs on a
+// condition.
+func unlessDepends(j standards.Judgement, forbidden, depends string) string {
+	if j.Verdict == standards.Depends {
+		return depends
+	}
+	return forbidden
+}
+
 func byVerdict(v standards.Verdict) Endangers {
 	if v == standards.NotAllowed {
 		return Link
@@ -132,61 +141,19 @@ func (s *subject) ofOptic(unit func(string) bool, text, mend string) []Finding {
 }
 
 func opticWrongFibre(s *subject) []Finding {
+	j, _ := s.overFibre()
 	return s.ofOptic(func(unit string) bool { return unit != "m" && unit != "dB" && unit != "dBm" },
-		"optic %s does not suit this fibre: ", "compare the print on optic and cable; fit the optic that the fibre needs")
+		unlessDepends(j, "optic %s does not suit this fibre: ", "optic %s suits this fibre under a condition only: "),
+		unlessDepends(j, "compare the print on optic and cable; fit the optic that the fibre needs",
+			"meet the condition, or fit the optic that the fibre needs; compare the print on optic and cable"))
 }
 
 func fibreTooLong(s *subject) []Finding {
+	j, _ := s.overFibre()
 	return s.ofOptic(func(unit string) bool { return unit == "m" },
-		"the fibre is too long for optic %s: ", "measure the length; if it is right, fit optics that reach further")
+		unlessDepends(j, "the fibre is too long for optic %s: ", "the fibre may be too long for optic %s: "),
+		"measure the length; if it is right, fit optics that reach further")
 }
-
-// lossOverBudget speaks of the most that length and joints may lose, which good
-// connectors seldom do: it is only possible where less might fit.
-func lossOverBudget(s *subject) []Finding {
-	j, name := s.overFibre()
-	if j.Verdict == standards.Depends && s.measuredWithin(name, j.Limit) {
-		return nil
-	}
-	text := "the run loses more than optic %s allows: "
-	if j.Verdict == standards.Depends {
-		text = "the run may lose more than optic %s allows: "
-	}
-	findings := s.ofOptic(func(unit string) bool { return unit == "dB" }, text,
-		"measure the loss; take out connectors, or fit optics with a larger budget")
-	for i := range findings {
-		if _, counted := s.run.Connectors.Get(); !counted {
-			findings[i].Text += "; connectors are not recorded, and one at each end is taken"
-		}
-		if j.Verdict == standards.Depends {
-			findings[i].Sure = Possible
-		}
-	}
-	return findings
-}
-
-// measuredWithin tells whether the loss that the run's test measured near the
-// optic's wavelength is within a budget.
-func (s *subject) measuredWithin(name string, budget float64) bool {
-	a, optic := s.test(), standards.Optic{}
-	if a == nil || a.Result != Pass && a.Result != PassMarginal {
-		return false
-	}
-	if optic, _ = standards.OpticNamed(name); len(optic.SendsNM) == 0 {
-		return false
-	}
-	for i := range a.ByParameter {
-		m := &a.ByParameter[i]
-		if m.Parameter == FibreLoss && math.Abs(m.WavelengthNM-optic.SendsNM[0]) <= oneWindow {
-			return m.Value+m.Accuracy <= budget
-		}
-	}
-	return false
-}
-
-// oneWindow is by how many nm a tester's light may differ from an optic's and
-// lose alike (common practice, no source).
-const oneWindow = 50
 
 func opticDamage(s *subject) []Finding {
 	return s.overload(func(l *Light) (float64, bool) { return l.Damage.Get() },
@@ -205,7 +172,7 @@ func receiverOverload(s *subject) []Finding {
 // overload finds the ends that receive more than a limit, in one finding by the
 // one that receives most.
 func (s *subject) overload(limit func(*Light) (float64, bool), text string) []Finding {
-	if !s.fibre() || len(s.opticNames()) == 0 {
+	if !s.fibre() || s.opticsApart() {
 		return nil
 	}
 	var worst []Finding
@@ -344,6 +311,13 @@ func (s *subject) joint(unlike func(a, b standards.FibreType) bool, f Finding, s
 	return nil
 }
 
+// opticsApart says whether the optics, recorded or else seen, do not work
+// together, so that nothing can be said of the light between them.
+func (s *subject) opticsApart() bool {
+	fitted := opticsOf(s.run, s.seen)
+	return standards.OpticsAgree(fitted.near, fitted.far).Verdict == standards.NotAllowed
+}
+
 // mismatch tells what the differing cores cost in each direction.
 func (s *subject) mismatch() string {
 	nm := 850.0
@@ -361,23 +335,4 @@ func (s *subject) mismatch() string {
 		}
 	}
 	return strings.Join(ways, ", ")
-}
-
-func expectedLossDiffers(s *subject) []Finding {
-	recorded, ok := s.run.ExpectedLossDB.Get()
-	if _, counted := s.run.Connectors.Get(); !ok || !s.fibre() || !counted {
-		return nil
-	}
-	loss := s.expected().Loss
-	if !loss.Known || loss.Agrees {
-		return nil
-	}
-	limit := loss.Most
-	if recorded < loss.Least {
-		limit = loss.Least
-	}
-	f := past(recorded, limit, "dB", standards.Source{Document: lossRule, Memory: true})
-	f.Text = fmt.Sprintf("expected_loss_db is %s, and length, connectors and splices give %s to %s dB", tenths(recorded), tenths(loss.Least), tenths(loss.Most))
-	f.Mend = "count connectors and splices and measure the length, then put the wrong one right"
-	return found(f)
 }

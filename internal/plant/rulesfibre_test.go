@@ -81,6 +81,12 @@ func TestOverload(t *testing.T) {
 	require.Regexp(t, `^[0-9.]+ dB over (-1|4) dBm$`, f.By, "levels in dBm differ by dB")
 	require.Contains(t, f.Text, "the other end", "both ends send alike")
 	require.Contains(t, f.Mend, "at each receiver")
+
+	// the same optics, seen by the switches and not recorded
+	run.Optic, run.FarOptic = "", ""
+	p = planted(rest, run)
+	seen := p.AuditRun(p.Runs[0], Seen{Near: SeenEnd{PHY: "10GBASE-ER"}, Far: SeenEnd{PHY: "10GBASE-ER"}})
+	require.Equal(t, told(findings), told(seen), "what endangers a receiver does not hang on who named it")
 }
 
 // Single-fibre optics come in pairs that send what the other takes (IEEE 802.3
@@ -129,7 +135,19 @@ func TestLossThatMayBeOver(t *testing.T) {
 	require.NotContains(t, over(true)[0].Text, "not recorded")
 	require.Contains(t, over(false)[0].Text, "connectors are not recorded")
 	require.Empty(t, over(true, measured(0.9)), "measured")
-	require.NotEmpty(t, over(true, measured(1.6)), "measured, and more than the optic allows")
+	require.Equal(t, Possible, over(true, measured(1.6))[0].Sure, "measured, and within the tester's accuracy of what the optic allows")
+
+	// 4 connectors and 50 m may lose 3.2 dB, so that 2.5 dB passes as a link
+	run.Optic, run.FarOptic, run.Strands, run.LengthM = "40GBASE-SR4", "40GBASE-SR4", "1-8", metres(50)
+	run.Connectors, run.Splices, run.ExpectedLossDB = port.Some(4), port.Some(0), real{}
+	_, rest := cleanFibre()
+	rest.Tests = []*TestRow{measured(2.5)}
+	p := planted(rest, run)
+	findings := p.AuditRun(p.Runs[0], Seen{})
+	require.Equal(t, "loss-over-budget: 1 dB over 1.5 dB", told(findings))
+	require.Equal(t, Certain, findings[0].Sure)
+	require.Equal(t, Link, findings[0].Endangers)
+	require.Contains(t, findings[0].Text, "its test measured 2.5 dB at 850 nm")
 }
 
 // A fibre's loss is judged by the standard for fibre, and mended as fibre is: 0.08 km x
@@ -147,6 +165,31 @@ func TestFailedTestOfFibre(t *testing.T) {
 	require.Contains(t, f.Source, "568.3-D")
 	require.Contains(t, f.Mend, "clean and inspect")
 	require.NotContains(t, f.Mend, "re-terminate")
+}
+
+// What hangs on a condition is not told as forbidden: 1000BASE-LX over multimode takes a
+// mode-conditioning cord (IEEE 802.3 38.11.4), 1000BASE-BX10 is -D at one end and -U at the
+// other (clause 59), and no reach of 1000BASE-SX over OM4 is in clause 38.
+func TestConditionsOfFibreAreNotForbidden(t *testing.T) {
+	rows := []struct {
+		optic, cable string
+		length       float64
+		text         string
+	}{
+		{"1000BASE-LX", "om4", 80, "suits this fibre under a condition only"},
+		{"1000BASE-BX10", "os2", 80, "one end must be 1000BASE-BX10-D"},
+		{"1000BASE-SX", "om4", 700, "may be too long for optic"},
+	}
+	for _, row := range rows {
+		run, rest := cleanFibre()
+		run.Optic, run.FarOptic, run.Cable, run.LengthM, run.DesignSpeed = row.optic, row.optic, row.cable, metres(row.length), standards.Gbps
+		run.ExpectedLossDB = real{}
+		p := planted(rest, run)
+		findings := p.AuditRun(p.Runs[0], Seen{})
+		require.NotEmpty(t, findings, row.optic)
+		require.Equal(t, standards.Depends, findings[0].Verdict)
+		require.Contains(t, findings[0].Text, row.text)
+	}
 }
 
 // Light is lost where it goes from the larger core and aperture to the smaller:

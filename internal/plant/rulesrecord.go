@@ -212,17 +212,28 @@ func seenDiffers(s *subject) []Finding {
 func cableNotRecorded(s *subject) []Finding {
 	for i := range s.fixed {
 		if s.fixed[i].cable == nil {
-			return found(notRecorded("cable", "no speed, length or loss can be judged"))
+			return found(notRecorded("cable"+s.ofSegment(i), "no speed, length or loss can be judged"))
 		}
 	}
 	return nil
 }
 
 func lengthNotRecorded(s *subject) []Finding {
-	if _, whole := s.fixedM(); whole {
-		return nil
+	for i := range s.fixed {
+		if !s.fixed[i].measured {
+			return found(notRecorded("length_m"+s.ofSegment(i), "neither its reach nor the distance to a fault can be judged"))
+		}
 	}
-	return found(notRecorded("length_m", "neither its reach nor the distance to a fault can be judged"))
+	return nil
+}
+
+// ofSegment tells which part of the permanent link is meant, "" where it is one
+// piece.
+func (s *subject) ofSegment(i int) string {
+	if len(s.run.Segments) == 0 {
+		return ""
+	}
+	return " of " + s.fixed[i].name
 }
 
 // typeNotRecorded asks for what a cable's kind is known by.

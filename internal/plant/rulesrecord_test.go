@@ -50,6 +50,20 @@ func TestDraftedRunIsOneFinding(t *testing.T) {
 	require.Equal(t, "never-tested", told(p.AuditRun(p.Runs[0], Seen{})))
 }
 
+// Of several segments it is told which one lacks what.
+func TestWhichSegmentIsNotRecorded(t *testing.T) {
+	text := func(second Segment) string {
+		run, rest := cleanFibre()
+		run.Cable, run.LengthM, run.Segments = "", real{}, []Segment{{Cable: "om4", LengthM: metres(20)}, second}
+		p := planted(rest, run)
+		findings := p.AuditRun(p.Runs[0], Seen{})
+		require.Len(t, findings, 1, "%+v", findings)
+		return findings[0].Text
+	}
+	require.Contains(t, text(Segment{LengthM: metres(20)}), "cable of the second segment is not recorded")
+	require.Contains(t, text(Segment{Cable: "om4"}), "length_m of the second segment is not recorded")
+}
+
 // A panel's position and an outlet hold one run each; abandoned ones hold none,
 // and an outlet's name counts within one telecom room.
 func TestSharedPlaces(t *testing.T) {
