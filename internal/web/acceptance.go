@@ -39,6 +39,7 @@ type Measured struct {
 	AccuracyStated bool     `json:"accuracy_stated"` // by the tester; else what the standard wants of one
 	Derived        bool     `json:"derived"`         // worked out from two values
 	Unit           string   `json:"unit"`
+	SignalToNoise  *float64 `json:"signal_to_noise,omitempty"` // times the noise's power, of ACR-N and PSACR-N
 	Result         string   `json:"result"`
 }
 
@@ -122,7 +123,7 @@ func measuredOf(m plant.Measured) Measured {
 	return Measured{
 		Parameter: string(m.Parameter), Pairs: m.Pairs, FrequencyMHz: unlessZero(m.FrequencyMHz), WavelengthNM: unlessZero(m.WavelengthNM),
 		Value: figure(m.Value), Limit: figure(m.Limit), Margin: figure(m.Margin), Accuracy: unlessZero(m.Accuracy),
-		AccuracyStated: m.Stated, Derived: m.Derived, Unit: m.Unit, Result: string(m.Result),
+		AccuracyStated: m.Stated, Derived: m.Derived, Unit: m.Unit, SignalToNoise: signalToNoise(m.Parameter, m.Value), Result: string(m.Result),
 	}
 }
 

@@ -18,6 +18,7 @@ type Expectation struct {
 	Speeds    []SpeedVerdict `json:"speeds"` // every nominal speed, rising
 	Light     *LightEnds     `json:"light,omitempty"`
 	Loss      *Loss          `json:"loss,omitempty"`
+	Handling  []Handling     `json:"handling"`   // advice for whoever lays or terminates it
 	LimitedBy []string       `json:"limited_by"` // what at its ends does less than the cable may carry
 	Missing   []string       `json:"missing"`    // keys of the record without which more could be said
 }
@@ -28,6 +29,7 @@ type Channel struct {
 	Shield     string   `json:"shield,omitempty"`
 	LengthM    *float64 `json:"length_m,omitempty"`
 	Connectors int      `json:"connectors,omitempty"`
+	DelayNS    *float64 `json:"delay_ns,omitempty"` // to be expected at the usual velocity
 }
 
 // Path is a run of fibre from its near to its far optic.
@@ -107,7 +109,7 @@ type Loss struct {
 func expectationOf(e plant.Expected) *Expectation {
 	out := &Expectation{
 		Medium: string(e.Medium), AmbientC: pointer(e.AmbientC), Speeds: make([]SpeedVerdict, len(e.Speeds)),
-		LimitedBy: []string{}, Missing: append([]string{}, e.Missing...),
+		Handling: handlingOf(e.Medium, e.Channel), LimitedBy: []string{}, Missing: append([]string{}, e.Missing...),
 	}
 	for i, c := range e.Speeds {
 		out.Speeds[i] = speedVerdict(c)
@@ -118,7 +120,7 @@ func expectationOf(e plant.Expected) *Expectation {
 	switch e.Medium {
 	case standards.Copper:
 		ch := e.Channel
-		out.Channel = &Channel{string(ch.Category), string(ch.Shield), unlessZero(ch.LengthM), ch.Connectors}
+		out.Channel = &Channel{string(ch.Category), string(ch.Shield), unlessZero(ch.LengthM), ch.Connectors, delayOf(ch.LengthM)}
 	case standards.Fibre:
 		out.Path, out.Light, out.Loss = pathOf(e.Path), lightEnds(e.Light), lossOf(e.Loss)
 	}

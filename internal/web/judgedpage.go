@@ -20,6 +20,7 @@ type carriesView struct {
 	Speeds    *grid
 	Figures   []recordRow
 	Light     *grid // nil where not known
+	Handling  *grid // nil without advice
 	LimitedBy []string
 	Missing   string
 	Next      *Readiness
@@ -87,7 +88,7 @@ func carriesOf(e *Expectation) carriesView {
 	for _, s := range e.Speeds {
 		v.Speeds.add(plain(s.Speed), verdictMarks[s.Verdict].cell(s.Verdict), told(s.PHY), told(s.Reason()), told(s.Origin()))
 	}
-	v.Figures = figureRows(e)
+	v.Figures, v.Handling = figureRows(e), handlingGrid(e.Handling)
 	if e.Light != nil {
 		v.Light = lightGrid(e.Light)
 	}
@@ -109,7 +110,7 @@ func figureRows(e *Expectation) []recordRow {
 			connectors = strconv.Itoa(ch.Connectors)
 		}
 		rows = append(rows, row("Category of the channel", ch.Category), row("Screens", ch.Shield),
-			row("Length of the channel", measure(ch.LengthM, "m")), row("Connections", connectors))
+			row("Length of the channel", measure(ch.LengthM, "m")), row("Delay to be expected", delayWords(ch.DelayNS)), row("Connections", connectors))
 	}
 	if p := e.Path; p != nil {
 		for i, part := range p.Parts {
@@ -185,6 +186,9 @@ func (m *Measured) cells() []cell {
 	value, accuracy := plain(measure(m.Value, m.Unit)), told(measure(m.Accuracy, m.Unit))
 	if m.Derived {
 		value.Notes = []string{"worked out from two values"}
+	}
+	if r := m.SignalToNoise; r != nil {
+		value.Notes = append(value.Notes, fmt.Sprintf("the signal is %.3g times the noise in power", *r))
 	}
 	if m.AccuracyStated {
 		accuracy.Notes = []string{"stated with the test"}
