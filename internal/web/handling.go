@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 
 	"toneout/internal/standards"
@@ -73,4 +74,12 @@ func signalToNoise(p standards.Parameter, db float64) *float64 {
 		return nil
 	}
 	return figure(standards.SignalToNoise(db))
+}
+
+// timesWords writes a ratio without an exponent: to two places below 10.
+func timesWords(ratio float64) string {
+	if ratio < 10 {
+		return strconv.FormatFloat(ratio, 'f', 2, 64)
+	}
+	return grouped(uint64(math.Round(min(ratio, 1e15))))
 }

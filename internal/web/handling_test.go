@@ -44,3 +44,8 @@ func TestSignalToNoiseOf(t *testing.T) {
 	require.InDelta(t, 100, *signalToNoise(standards.ACRN, 20), 1e-9)
 	require.Nil(t, signalToNoise(standards.NEXT, 20))
 }
+
+func TestTimesWords(t *testing.T) {
+	require.Equal(t, "0.53", timesWords(0.5263))
+	require.Equal(t, "1,905", timesWords(1905.46))
+}

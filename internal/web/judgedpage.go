@@ -188,7 +188,7 @@ func (m *Measured) cells() []cell {
 		value.Notes = []string{"worked out from two values"}
 	}
 	if r := m.SignalToNoise; r != nil {
-		value.Notes = append(value.Notes, fmt.Sprintf("the signal is %.3g times the noise in power", *r))
+		value.Notes = append(value.Notes, "the signal is "+timesWords(*r)+" times the noise in power")
 	}
 	if m.AccuracyStated {
 		accuracy.Notes = []string{"stated with the test"}
