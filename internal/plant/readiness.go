@@ -75,7 +75,7 @@ func (p *Plant) Ready(r *Run, speed standards.Speed, seen Seen) Readiness {
 		return out
 	}
 	tests := p.testsFor(r, e, carried)
-	switch against := against(r, seen, carried, tests); {
+	switch against := append(against(r, seen, carried, tests), p.mixedCores(r, seen)...); {
 	case len(against) > 0:
 		out.Answer, out.Because = NotReady, against
 	case carried.Verdict == standards.NotJudged && !tests.supported:
@@ -195,6 +195,17 @@ func against(r *Run, seen Seen, c Carried, t tests) (why []string) {
 	}
 	if seen.Errors != "" {
 		why = append(why, "it counts damaged frames at its present speed: "+seen.Errors)
+	}
+	return why
+}
+
+// mixedCores is what forbids every speed over fibre whose cores differ: light is
+// lost between them, how much only a measurement would tell.
+func (p *Plant) mixedCores(r *Run, seen Seen) (why []string) {
+	var s subject
+	s.turn(p, r, seen)
+	for _, f := range mixedFibre(&s) {
+		why = append(why, f.Text)
 	}
 	return why
 }

@@ -128,3 +128,15 @@ func TestNextSpeed(t *testing.T) {
 		}
 	}
 }
+
+// One category of fibre along a channel (ISO/IEC 11801-1, memory): what the audit
+// forbids is no upgrade's condition.
+func TestMixedCoresAreNotReady(t *testing.T) {
+	run, rest := cleanFibre()
+	run.Cable, run.LengthM, run.Optic, run.FarOptic = "", real{}, "", ""
+	run.Segments = []Segment{{Cable: "om4", LengthM: metres(10)}, {Cable: "om1", LengthM: metres(10)}}
+	p := planted(rest, run)
+	ready := p.Ready(p.Runs[0], 10*standards.Gbps, Seen{})
+	require.Equal(t, NotReady, ready.Answer, "%+v", ready)
+	require.Contains(t, ready.Because[len(ready.Because)-1], "from the larger core to the smaller")
+}
