@@ -242,6 +242,7 @@ var pageAddress = regexp.MustCompile(`the page +(http://\S+)/`)
 
 // The demo as a newcomer starts it, with its own port taken.
 func TestDemoAndExplain(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir()) // another demo on this machine has its own
 	before := leftovers(t)
 	t.Run("while it runs", func(t *testing.T) {
 		keep, err := net.Listen("tcp", demoListen)
