@@ -262,15 +262,8 @@ func fibreOf(c *Cable) (standards.FibreType, bool) {
 	if c == nil || c.Media != standards.Fibre {
 		return standards.FibreType{}, false
 	}
-	if c.Fibre != "" {
-		return standards.FibreNamed(c.Fibre)
-	}
-	core, known := c.CoreUM.Get()
-	if !known {
-		return standards.FibreType{}, false
-	}
-	modal, _ := c.ModalBandwidth.Get()
-	return standards.FibreOfCore(core, modal)
+	kind := c.fibreType()
+	return kind, kind.Known()
 }
 
 func mixedFibre(s *subject) []Finding {
