@@ -91,6 +91,7 @@ func within(t *testing.T, f *fake, o Options, test func(t *testing.T, n *Notifie
 		go func() { defer close(ended); n.Alertmanagers[0].Run(ctx) }()
 		stop := func() { cancel(); <-ended }
 		defer stop()
+		synctest.Wait() // the loop rests, so that what a test tells at once goes together
 		test(t, n, c, stop)
 	})
 }
