@@ -37,7 +37,8 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	f := &Fault{
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
-		Quiet: lead.quiet || words[lead.causes[0].Cause].quiet,
+		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
+		Guards: []Guard{},
 	}
 	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == ""
 	for _, g := range findings {
@@ -45,6 +46,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 			f.Since = g.since
 		}
 		f.Evidence = append(f.Evidence, g.evidence...)
+		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Checks, f.Cautions = advice(f.Causes)
 	t.locate(f, lead.port, run)

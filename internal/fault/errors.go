@@ -71,7 +71,7 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.since = r.At
 	}
-	e.detector.Update(sequential.Sample{Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
+	e.detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
 }
 
 // objectiveOf is the bit error objective of the link: of its PHY where the

@@ -12,10 +12,19 @@ type Kind string
 const (
 	BelowDesignSpeed Kind = "below-design-speed"
 	FrameErrors      Kind = "frame-errors"
+	DuplexMismatch   Kind = "duplex-mismatch"
+	LinkFlapping     Kind = "link-flapping"
+	NoLink           Kind = "no-link"
+	LowLight         Kind = "low-light"
+	HighLight        Kind = "high-light"
+	ExcessLoss       Kind = "excess-loss"
+	PowerFailing     Kind = "power-fault"
 )
 
 // Kinds are all kinds that are looked for.
-var Kinds = []Kind{BelowDesignSpeed, FrameErrors}
+var Kinds = []Kind{
+	BelowDesignSpeed, FrameErrors, DuplexMismatch, LinkFlapping, NoLink, LowLight, HighLight, ExcessLoss, PowerFailing,
+}
 
 // About is where a fault lies.
 type About string
@@ -62,6 +71,8 @@ type Fault struct {
 	Causes   []CauseProbability `json:"causes"`   // likeliest first
 	Checks   []string           `json:"checks"`   // soonest to find it first
 	Cautions []string           `json:"cautions"`
+
+	Guards []Guard `json:"guards"` // why nobody is told, or what was taken into account
 
 	SharedCause string `json:"shared_cause"`
 	Planned     bool   `json:"planned"`

@@ -16,6 +16,7 @@ type finding struct {
 	kind     Kind
 	since    time.Time
 	quiet    bool
+	guards   []Guard
 	severe   bool // by its measure
 	weak     bool // by a count that holds more than what a cable does
 	summary  string
@@ -31,6 +32,11 @@ func (p *portState) findings() []finding {
 	}
 	if p.errors.detector.Open() {
 		found = append(found, p.errorFinding())
+	}
+	for _, c := range p.conditions() {
+		if c.isOpen() {
+			found = append(found, c.finding(p))
+		}
 	}
 	return found
 }

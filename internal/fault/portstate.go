@@ -51,6 +51,7 @@ type portState struct {
 	far    farEnd
 	slow   slow
 	errors errorTest
+	conditionSet
 }
 
 func (p *portState) seen() plant.SeenPort {
@@ -81,6 +82,7 @@ func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium stand
 func (p *portState) begin() {
 	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
+	p.conditionSet = conditionSet{}
 }
 
 // observe takes the port's latest reading. Counters are compared over span at
@@ -111,10 +113,13 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
 	p.slow.observe(r, &inc, &p.far, p.meant())
+	p.conditionSet.observe(p, previous, &inc, now.LinkChanges, reason)
 }
 
 // open tells whether any condition holds.
-func (p *portState) open() bool { return p.slow.open || p.errors.detector.Open() }
+func (p *portState) open() bool {
+	return p.slow.open || p.errors.detector.Open() || p.conditionSet.open()
+}
 
 // count adds what came since the readings last compared to the totals.
 func (p *portState) count(inc *port.Increments, changes int) {

@@ -126,6 +126,10 @@ type Port struct {
 	Hour        Hour
 	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
 
+	Optic  *port.Optic // the module in it, as last told; nil where none is told
+	Power  *port.Power // what it feeds, likewise
+	Guards []Guard     // what holds back a judgement of it now; nil for nothing
+
 	device string // as in plant.SeenPort
 }
 

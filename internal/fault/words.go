@@ -43,6 +43,13 @@ func (k Kind) Title() string { return kindTitles[k] }
 var kindTitles = map[Kind]string{
 	BelowDesignSpeed: "Below design speed",
 	FrameErrors:      "Damaged frames",
+	DuplexMismatch:   "Duplex mismatch",
+	LinkFlapping:     "Link comes and goes",
+	NoLink:           "No link",
+	LowLight:         "Too little light",
+	HighLight:        "Too much light",
+	ExcessLoss:       "More loss than expected",
+	PowerFailing:     "Power over the pairs fails",
 }
 
 // causeWords is what every surface says of a cause.

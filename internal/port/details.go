@@ -7,12 +7,15 @@ import (
 )
 
 // Details is what changes seldom on a switch and is asked on a slower clock:
-// what it is built of and whom its ports hear.
+// what it is built of, whom its ports hear, what their optics
+// tell of themselves, and what they feed.
 type Details struct {
 	At         time.Time // when it was asked
 	Chassis    ID        // what the switch calls itself to its neighbours (IEEE 802.1AB)
 	Units      []Unit    // in the order of their positions; none where not told
 	Neighbours []Neighbour
+	Optics     map[int]*Optic // by ifIndex; no entry where none is plugged in, or it tells nothing
+	Power      map[int]Power  // by ifIndex; no entry where the port feeds none, or can't be told apart
 }
 
 // Unit is a chassis or a member of a stack: a physical entity of class chassis

@@ -7,9 +7,10 @@ import (
 
 // Sample is what one poll says of one receiving port that carried traffic.
 type Sample struct {
-	Errored uint64  // frames received damaged
-	Bits    float64 // received, above 0
-	Seconds float64 // since the reading before
+	At      time.Time // of the reading; baselines are kept by the day
+	Errored uint64    // frames received damaged
+	Bits    float64   // received, above 0
+	Seconds float64   // since the reading before
 }
 
 const week = 7 * 24 * time.Hour

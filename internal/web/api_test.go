@@ -89,7 +89,7 @@ func TestWrongFiltersAreRefusedWithAHint(t *testing.T) {
 		"sevrity=critical": `unknown query parameter "sevrity"; known are run, kind, severity, switch, space, alarm; did you mean "severity"?`,
 		"severity=warnin":  `unknown severity "warnin"; known are info, warning, critical; did you mean "warning"?`,
 		"severity=":        `unknown severity ""; known are info, warning, critical`,
-		"kind=frame_error": `unknown kind "frame_error"; known are below-design-speed, frame-errors; did you mean "frame-errors"?`,
+		"kind=frame_error": `unknown kind "frame_error"; known are below-design-speed, frame-errors, duplex-mismatch, link-flapping, no-link, low-light, high-light, excess-loss, power-fault; did you mean "frame-errors"?`,
 		"alarm=yes":        `unknown alarm "yes"; known are true, false`,
 		"space=N2":         `unknown space "N2"; known are N2-TR, S1-TR`,
 		"run=N2-P1-117":    `unknown run "N2-P1-117"; did you mean "N2-P1-17"?`,
