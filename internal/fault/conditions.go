@@ -30,9 +30,10 @@ func (c *conditionSet) open() bool {
 }
 
 // observe takes a poll: the reading before or nil, what came since (as in
-// portState.observe) and how often the link changed in this poll alone.
-func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, changes int, reason port.Reason) {
+// portState.observe), and what the poll itself showed of the link.
+func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
 	c.duplex.observe(p, inc)
-	c.flaps.observe(p, changes, reason)
+	c.flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
 	c.link.observe(p)
+	c.power.observe(p.power, p.reading.At, poll.reason)
 }

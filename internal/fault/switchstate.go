@@ -21,6 +21,7 @@ type switchState struct {
 
 	details   *port.Details // as last taken; nil where none, or too old
 	heardIn   *port.Details // those that told whom the ports hear; likewise
+	fed       *port.Details // those that told of optics and power
 	announced announced
 	identity
 
