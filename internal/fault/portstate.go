@@ -51,6 +51,7 @@ type portState struct {
 	far    farEnd
 	slow   slow
 	errors errorTest
+	fitted
 	conditionSet
 }
 
