@@ -343,7 +343,7 @@ func (p *portState) show() Port {
 		device: p.device, Optic: p.optic, Power: p.feeds,
 	}
 	if p.errors.counted(&r.Counters) {
-		out.ErrorsBy = p.errors.source
+		out.ErrorsBy = p.errors.Source
 	}
 	if p.join.Run != nil {
 		out.Run = p.join.Run.ID

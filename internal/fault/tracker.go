@@ -143,7 +143,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		if p.fresh {
 			p.observe(span, threshold)
 			if p.anew && p.feeds != nil {
-				p.power.observe(p, *p.feeds)
+				p.Power.observe(p, *p.feeds)
 			}
 			p.anew = false
 			t.board.note(p)
