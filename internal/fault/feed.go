@@ -3,9 +3,9 @@ package fault
 import "toneout/internal/port"
 
 // powerTest watches for power over the pairs that is cut by a short or an overload.
-type powerTest struct{ open bool }
+type powerTest struct{ Open bool }
 
-func (c *powerTest) isOpen() bool { return c.open }
+func (c *powerTest) isOpen() bool { return c.Open }
 
 func (c *powerTest) finding(p *portState) finding { return finding{} }
 

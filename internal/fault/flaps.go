@@ -3,9 +3,9 @@ package fault
 import "toneout/internal/port"
 
 // flapTest watches for a link that comes and goes.
-type flapTest struct{ open bool }
+type flapTest struct{ Open bool }
 
-func (c *flapTest) isOpen() bool { return c.open }
+func (c *flapTest) isOpen() bool { return c.Open }
 
 func (c *flapTest) finding(p *portState) finding { return finding{} }
 

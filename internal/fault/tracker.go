@@ -113,6 +113,7 @@ func (t *Tracker) take(s *switchState, poll *port.Poll) {
 	changed := t.identify(s, poll)
 	changed = t.numberedAnew(s, &c, poll) || changed
 	changed = t.hear(s, poll) || changed
+	t.equip(s, poll.At)
 	changed = t.confirm(s) || changed
 	t.stale = t.stale || changed
 	for _, p := range s.order {
@@ -143,6 +144,10 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(span, threshold)
+			if p.anew && p.feeds != nil {
+				p.Power.observe(p, *p.feeds)
+			}
+			p.anew = false
 			t.board.note(p)
 		}
 	}
