@@ -7,125 +7,111 @@ import (
 	"toneout/internal/port"
 )
 
-// feed hands each port what its switch's latest details tell of its optic and of
-// the power that it feeds. What is not told any longer is gone.
-func (s *switchState) feed() {
-	renewed := s.details != s.fed
-	s.fed = s.details
-	for _, p := range s.order {
-		switch {
-		case renewed && p.fresh:
-			p.take(s.details)
-		case renewed, p.fresh && p.previous != nil && p.previous.Index != p.reading.Index:
-			p.optic, p.power = nil, nil // it may be another port's
-		}
-	}
-}
-
-func (p *portState) take(d *port.Details) {
-	if d == nil {
-		p.optic, p.power = nil, nil
-		return
-	}
-	p.optic = d.Optics[p.reading.Index]
-	switch power, told := d.Power[p.reading.Index]; {
-	case !told:
-		p.power = nil
-	case p.power == nil || *p.power != power:
-		p.power = &power
-	}
-}
-
 // powerTest watches for power over the pairs that is cut by a short or an
 // overload (pethPsePortTable, RFC 3621). Its counts are kept where they are not
 // told for a while.
 type powerTest struct {
-	told      bool
-	overloads uint32 // as last told; likewise the others
-	shorts    uint32
-	denied    uint32
-	rose      *powerRises // nil where nothing did in the last hour
+	Overloads, Shorts, Denied tally
+	Rose                      *powerRises // nil where nothing did in the last hour
+}
+
+// tally is a count of 32 bits as last told.
+type tally struct {
+	Told bool
+	N    uint32
+}
+
+// rise is by how much a count rose since it was last told: 0 where it was not,
+// or fell, which is a reset.
+func (c *tally) rise(now port.Value[uint32]) uint32 {
+	n, told := now.Get()
+	if !told {
+		return 0
+	}
+	before := *c
+	*c = tally{true, n}
+	if !before.Told || n < before.N {
+		return 0
+	}
+	return n - before.N
 }
 
 // powerRises is what the counts rose by, until an hour goes by without.
 type powerRises struct {
-	since             time.Time // the first of them
-	cut               time.Time // when power was last found cut; zero where it was not
-	refused           time.Time // when the switch was last found to have none left; likewise
-	overloads, shorts uint32
+	Since             time.Time // the first of them
+	Cut               time.Time // when power was last found cut; zero where it was not
+	Refused           time.Time // when the switch was last found to have none left; likewise
+	Overloads, Shorts uint32
 }
 
 // powerLetsGo is for how long no count may rise.
 const powerLetsGo = time.Hour
 
-func (c *powerTest) isOpen() bool { return c.rose != nil && !c.rose.cut.IsZero() }
+func (c *powerTest) isOpen() bool { return c.Rose != nil && !c.Rose.Cut.IsZero() }
 
 // refused tells whether the switch had no power left for the port in the last
 // hour, which is no fault of the cable.
-func (c *powerTest) refused() bool { return c.rose != nil && !c.rose.refused.IsZero() }
+func (c *powerTest) refused() bool { return c.Rose != nil && !c.Rose.Refused.IsZero() }
 
-// observe takes what the port feeds as last told, nil for nothing. A count that
-// fell was reset, and so was one of readings that don't compare.
+// observe takes what the port feeds as last told, nil for nothing. Counts of
+// readings that don't compare begin anew.
 func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) {
-	if c.rose != nil {
-		c.rose.expire(at)
-		if c.rose.cut.IsZero() && c.rose.refused.IsZero() {
-			c.rose = nil
+	if c.Rose != nil {
+		c.Rose.expire(at)
+		if c.Rose.Cut.IsZero() && c.Rose.Refused.IsZero() {
+			c.Rose = nil
 		}
 	}
 	if reason != port.Comparable && reason != port.CountersReset {
-		c.told = false
+		c.Overloads, c.Shorts, c.Denied = tally{}, tally{}, tally{}
 	}
 	if now == nil {
 		return
 	}
-	overloads, _ := now.Overloads.Get()
-	shorts, _ := now.Shorts.Get()
-	denied, _ := now.Denied.Get()
-	if c.told {
-		c.rises(overloads > c.overloads || shorts > c.shorts, denied > c.denied, at)
-		if c.rose != nil {
-			c.rose.overloads += max(overloads, c.overloads) - c.overloads
-			c.rose.shorts += max(shorts, c.shorts) - c.shorts
-		}
+	overloads, shorts, denied := c.Overloads.rise(now.Overloads), c.Shorts.rise(now.Shorts), c.Denied.rise(now.Denied)
+	if overloads+shorts+denied == 0 {
+		return
 	}
-	c.told, c.overloads, c.shorts, c.denied = true, overloads, shorts, denied
+	if c.Rose == nil {
+		c.Rose = &powerRises{}
+	}
+	c.Rose.take(overloads, shorts, denied, at)
 }
 
-func (c *powerTest) rises(cut, refused bool, at time.Time) {
-	if (cut || refused) && c.rose == nil {
-		c.rose = &powerRises{}
+func (r *powerRises) take(overloads, shorts, denied uint32, at time.Time) {
+	if denied > 0 {
+		r.Refused = at
 	}
-	if cut {
-		if c.rose.cut.IsZero() {
-			c.rose.since = at
-		}
-		c.rose.cut = at
+	if overloads+shorts == 0 {
+		return
 	}
-	if refused {
-		c.rose.refused = at
+	if r.Cut.IsZero() {
+		r.Since = at
 	}
+	r.Cut = at
+	r.Overloads += overloads
+	r.Shorts += shorts
 }
 
 func (r *powerRises) expire(at time.Time) {
-	if at.Sub(r.cut) > powerLetsGo {
-		r.cut, r.overloads, r.shorts = time.Time{}, 0, 0
+	if at.Sub(r.Cut) > powerLetsGo {
+		r.Cut, r.Overloads, r.Shorts = time.Time{}, 0, 0
 	}
-	if at.Sub(r.refused) > powerLetsGo {
-		r.refused = time.Time{}
+	if at.Sub(r.Refused) > powerLetsGo {
+		r.Refused = time.Time{}
 	}
 }
 
 func (c *powerTest) finding(p *portState) finding {
-	r := c.rose
-	w, recorded := p.byRecord(powerWeights(r.shorts > 0))
+	r := c.Rose
+	w, recorded := p.byRecord(powerWeights(r.Shorts > 0))
 	f := finding{
-		port: p, kind: PowerFailing, since: r.since, causes: w.ranked(),
+		port: p, kind: PowerFailing, since: r.Since, causes: w.ranked(),
 		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
 		evidence: withoutEmpty(
 			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
 			p.powerSentence(),
-			flapSentence(p.hour.sum().linkChanges),
+			flapSentence(p.hour.sum().LinkChanges),
 		),
 	}
 	f.evidence = append(f.evidence, recorded...)
@@ -134,19 +120,19 @@ func (c *powerTest) finding(p *portState) finding {
 
 func cuts(r *powerRises) string {
 	switch {
-	case r.overloads == 0:
-		return times(int(r.shorts)) + " for a short"
-	case r.shorts == 0:
-		return times(int(r.overloads)) + " for an overload"
+	case r.Overloads == 0:
+		return times(int(r.Shorts)) + " for a short"
+	case r.Shorts == 0:
+		return times(int(r.Overloads)) + " for an overload"
 	}
-	return fmt.Sprintf("%s for a short, %s for an overload", times(int(r.shorts)), times(int(r.overloads)))
+	return fmt.Sprintf("%s for a short, %s for an overload", times(int(r.Shorts)), times(int(r.Overloads)))
 }
 
 func countedAs(r *powerRises) string {
 	switch {
-	case r.overloads == 0:
+	case r.Overloads == 0:
 		return "pethPsePortShortCounter"
-	case r.shorts == 0:
+	case r.Shorts == 0:
 		return "pethPsePortOverLoadCounter"
 	}
 	return "pethPsePortShortCounter and pethPsePortOverLoadCounter"
@@ -161,10 +147,10 @@ func times(n int) string {
 
 // powerSentence tells what the port feeds now, "" where it does not tell.
 func (p *portState) powerSentence() string {
-	if p.power == nil {
+	if p.feeds == nil {
 		return ""
 	}
-	switch p.power.Status {
+	switch p.feeds.Status {
 	case port.PowerDelivering:
 		return "It feeds the device now."
 	case port.PowerSearching:
@@ -187,6 +173,6 @@ func powerWeights(short bool) weights {
 	return weights{FarEndFaulty: 60, DamagedCable: 12, ShortedPair: 10, BadCord: 10, PortFaulty: 8}
 }
 
-// feeds tells whether the port was found to deliver power at the latest slow
+// delivers tells whether the port was found to deliver power at the latest slow
 // reading.
-func (p *portState) feeds() bool { return p.power != nil && p.power.Status == port.PowerDelivering }
+func (p *portState) delivers() bool { return p.feeds != nil && p.feeds.Status == port.PowerDelivering }

@@ -62,7 +62,7 @@ func TestPowerIsComparedAcrossASlowReadingWithoutIt(t *testing.T) {
 	w := newWorld(t, nil, a)
 	a.power = map[int]port.Power{1: feeding(0, 0, 0)}
 	w.polls(6)
-	a.power = nil
+	a.power = map[int]port.Power{}
 	w.polls(5)
 	require.Nil(t, w.port("a", "1/1").Power, "what is not told is gone")
 	a.power = map[int]port.Power{1: feeding(0, 1, 0)}
@@ -86,7 +86,7 @@ func TestOpticsAreThoseOfTheLatestDetails(t *testing.T) {
 	a.optics = map[int]*port.Optic{1: {Serial: "X1"}}
 	w.polls(1)
 	require.Equal(t, "X1", w.port("a", "1/1").Optic.Serial)
-	a.optics = nil
+	a.optics = map[int]*port.Optic{}
 	w.polls(5)
 	require.Nil(t, w.port("a", "1/1").Optic)
 }

@@ -27,19 +27,19 @@ const (
 // flapTest watches for a link that comes and goes. The zero value has seen no
 // loss.
 type flapTest struct {
-	open bool
-	seen *flapping // nil where no loss was seen in the last hour
+	Open bool
+	Seen *flapping // nil where no loss was seen in the last hour
 }
 
 // flapping is what was seen of losses.
 type flapping struct {
-	since     time.Time   // the first loss of those that took hold
-	losses    []time.Time // the last ones that count, oldest first
-	downSince time.Time   // of a loss that is not known yet to count; zero for none
-	restarted time.Time   // when the device was last back from a restart
+	Since     time.Time   // the first loss of those that took hold
+	Losses    []time.Time // the last ones that count, oldest first
+	DownSince time.Time   // of a loss that is not known yet to count; zero for none
+	Restarted time.Time   // when the device was last back from a restart
 }
 
-func (c *flapTest) isOpen() bool { return c.open }
+func (c *flapTest) isOpen() bool { return c.Open }
 
 // observe takes how often the link changed since the previous reading. What a
 // restart of the switch did, or what happened to many of its ports at once, is
@@ -47,31 +47,31 @@ func (c *flapTest) isOpen() bool { return c.open }
 func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, many bool) {
 	r := p.reading
 	c.expire(r.At)
-	if previous == nil || r.Oper == port.StatusAbsent || c.seen == nil && changes == 0 {
+	if previous == nil || r.Oper == port.StatusAbsent || c.Seen == nil && changes == 0 {
 		return
 	}
 	if many || r.Admin == port.Down || p.reason == port.Restarted {
-		if c.seen != nil {
-			c.seen.downSince = time.Time{}
+		if c.Seen != nil {
+			c.Seen.DownSince = time.Time{}
 		}
 		return
 	}
-	if c.seen == nil {
-		c.seen = &flapping{}
+	if c.Seen == nil {
+		c.Seen = &flapping{}
 	}
-	c.seen.take(p, previous.Oper == port.Up, changes)
-	if s := c.seen; !c.open && len(s.losses) == flapsTakeHold && r.At.Sub(s.losses[0]) <= flapsWithin {
-		c.open, s.since = true, s.losses[0]
+	c.Seen.take(p, previous.Oper == port.Up, changes)
+	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
+		c.Open, s.Since = true, s.Losses[0]
 	}
 }
 
 // expire forgets what is over. A loss that may still turn out to count is kept.
 func (c *flapTest) expire(at time.Time) {
-	s := c.seen
-	if s == nil || !s.downSince.IsZero() {
+	s := c.Seen
+	if s == nil || !s.DownSince.IsZero() {
 		return
 	}
-	if n := len(s.losses); n == 0 && at.Sub(s.restarted) > aroundRestart || n > 0 && at.Sub(s.losses[n-1]) > flapsLetGo {
+	if n := len(s.Losses); n == 0 && at.Sub(s.Restarted) > aroundRestart || n > 0 && at.Sub(s.Losses[n-1]) > flapsLetGo {
 		*c = flapTest{}
 	}
 }
@@ -87,11 +87,11 @@ func (s *flapping) take(p *portState, wasUp bool, changes int) {
 	switch up := r.Oper == port.Up; {
 	case !up && lost > 0:
 		s.count(lost-1, r.At)
-		s.downSince = p.downSince
-	case !up && !s.downSince.IsZero() && r.At.Sub(s.downSince) > longestRestart:
-		s.count(1, s.downSince)
-		s.downSince = time.Time{}
-	case up && !s.downSince.IsZero():
+		s.DownSince = p.downSince
+	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
+		s.count(1, s.DownSince)
+		s.DownSince = time.Time{}
+	case up && !s.DownSince.IsZero():
 		s.back(r)
 		s.count(lost, r.At)
 	case up:
@@ -103,40 +103,40 @@ func (s *flapping) take(p *portState, wasUp bool, changes int) {
 // those shortly before it.
 func (s *flapping) back(r *port.Reading) {
 	at, told := lastChange(r)
-	gap := at.Sub(s.downSince)
+	gap := at.Sub(s.DownSince)
 	if told && gap >= shortestRestart && gap <= longestRestart {
-		for n := len(s.losses); n > 0 && s.downSince.Sub(s.losses[n-1]) < aroundRestart; n-- {
-			s.losses = s.losses[:n-1]
+		for n := len(s.Losses); n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
+			s.Losses = s.Losses[:n-1]
 		}
-		s.restarted = at
+		s.Restarted = at
 	} else {
-		s.count(1, s.downSince)
+		s.count(1, s.DownSince)
 	}
-	s.downSince = time.Time{}
+	s.DownSince = time.Time{}
 }
 
 func (s *flapping) count(losses int, at time.Time) {
-	if !s.restarted.IsZero() && at.Sub(s.restarted) < aroundRestart {
+	if !s.Restarted.IsZero() && at.Sub(s.Restarted) < aroundRestart {
 		return
 	}
 	for range min(losses, flapsTakeHold) {
-		s.losses = append(s.losses, at)
+		s.Losses = append(s.Losses, at)
 	}
-	if over := len(s.losses) - flapsTakeHold; over > 0 {
-		s.losses = append([]time.Time(nil), s.losses[over:]...)
+	if over := len(s.Losses) - flapsTakeHold; over > 0 {
+		s.Losses = append([]time.Time(nil), s.Losses[over:]...)
 	}
 }
 
 func (c *flapTest) finding(p *portState) finding {
-	s := c.seen
+	s := c.Seen
 	last := p.hour.sum()
 	w, recorded := p.byRecord(p.flapWeights())
-	latest := s.losses[len(s.losses)-1]
-	f := finding{port: p, kind: LinkFlapping, since: s.since, causes: w.ranked()}
+	latest := s.Losses[len(s.Losses)-1]
+	f := finding{port: p, kind: LinkFlapping, since: s.Since, causes: w.ranked()}
 	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",
-		p.ref, len(s.losses), roughly(latest.Sub(s.losses[0])))
+		p.ref, len(s.Losses), roughly(latest.Sub(s.Losses[0])))
 	f.evidence = withoutEmpty(
-		flapSentence(last.linkChanges),
+		flapSentence(last.LinkChanges),
 		p.upSentence(),
 		p.powerSentence(),
 		p.errorsBeside(last.Hour),

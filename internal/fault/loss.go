@@ -1,8 +1,8 @@
 package fault
 
 // lossTest watches for a direction that loses more light than it did or ought to.
-type lossTest struct{ open bool }
+type lossTest struct{ Open bool }
 
-func (c *lossTest) isOpen() bool { return c.open }
+func (c *lossTest) isOpen() bool { return c.Open }
 
 func (c *lossTest) finding(p *portState) finding { return finding{} }

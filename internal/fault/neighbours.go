@@ -85,7 +85,7 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 	changed = !slices.Equal(t.switchesOf(p.neighbours), t.switchesOf(heard))
 	p.neighbours = heard
 	p.remember(heard)
-	p.far.unheard = len(heard) == 0
+	p.far.Unheard = len(heard) == 0
 	if n := direct(heard); n != nil && p.far.hear(n) {
 		if _, by := p.meantBy(); by != byDesign && by != byDevice {
 			p.slow = slow{} // what was meant was of another device

@@ -48,12 +48,10 @@ type portState struct {
 	downSince   time.Time // as in Port
 	hour        window
 
-	optic *port.Optic // as in Port
-	power *port.Power // likewise
-
 	far    farEnd
 	slow   slow
 	errors errorTest
+	fitted
 	conditionSet
 }
 
@@ -84,7 +82,7 @@ func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium stand
 // be what comes with the next comparison.
 func (p *portState) begin() {
 	p.spread = spread{drop: true}
-	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
+	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
 	p.conditionSet = conditionSet{}
 }
 
@@ -129,7 +127,7 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 
 // open tells whether any condition holds.
 func (p *portState) open() bool {
-	return p.slow.open || p.errors.detector.Open() || p.conditionSet.open()
+	return p.slow.Open || p.errors.Detector.Open() || p.conditionSet.open()
 }
 
 // count adds what came since the readings last compared to the totals.
@@ -137,7 +135,7 @@ func (p *portState) count(inc *port.Increments, changes int) {
 	p.totals.Add(&inc.Counters)
 	p.linkChanges += uint64(changes)
 	late, _ := inc.Counters.Get(port.LateCollisions)
-	p.hour.add(p.reading.At, part{received(inc, p.errors.source), changes, late})
+	p.hour.add(p.reading.At, part{received(inc, p.errors.Source), changes, late})
 	if inc.LinkChanges > 0 {
 		p.carried = 0
 	}
@@ -151,7 +149,7 @@ func (p *portState) count(inc *port.Increments, changes int) {
 func (p *portState) changeLink(changes int) {
 	if changes > 0 {
 		p.linkChanges += uint64(changes)
-		p.hour.add(p.reading.At, part{linkChanges: changes})
+		p.hour.add(p.reading.At, part{LinkChanges: changes})
 		p.carried = 0
 	}
 }
@@ -239,7 +237,7 @@ func (p *portState) meantBy() (standards.Speed, basis) {
 	if !ok {
 		return 0, ""
 	}
-	return (own & p.far.offered).Fastest(), byOffers
+	return (own & p.far.Offered).Fastest(), byOffers
 }
 
 // unjudged tells what the port does not say of what its health is judged by:

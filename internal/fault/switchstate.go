@@ -21,8 +21,10 @@ type switchState struct {
 
 	details   *port.Details // as last taken; nil where none, or too old
 	heardIn   *port.Details // those that told whom the ports hear; likewise
-	fed       *port.Details // those that told of optics and power
 	announced announced
+	equipped  *port.Details // those that told what is plugged in last
+	opticsAt  time.Time     // when optics were last told
+	powerAt   time.Time     // likewise
 	identity
 
 	unsettled int       // polls left in which its names may yet be found to have shifted

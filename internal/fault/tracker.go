@@ -82,7 +82,9 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	}
 	t.take(s, &poll)
 	view := *s.view
-	t.reweigh = t.reweigh || view.Silent >= silentPolls
+	if view.Silent >= silentPolls {
+		t.reappeared(s, poll.At)
+	}
 	view.Silent, view.Problem, view.Class = 0, "", ""
 	view.LastAnswer = poll.At
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
@@ -113,7 +115,7 @@ func (t *Tracker) take(s *switchState, poll *port.Poll) {
 	changed := t.identify(s, poll)
 	changed = t.numberedAnew(s, &c, poll) || changed
 	changed = t.hear(s, poll) || changed
-	s.feed()
+	t.equip(s, poll.At)
 	changed = t.confirm(s) || changed
 	t.stale = t.stale || changed
 	for _, p := range s.order {
@@ -145,6 +147,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(&polls[i], span, threshold)
+			p.anew = false
 			t.board.note(p)
 		}
 	}

@@ -123,7 +123,7 @@ type Table struct {
 	Rows    int
 	Missing []string // names of the columns that no row of a given table has
 	Grant   string   // the subtree that a view must hold for it, e.g. 1.3.6.1.2.1.10.7
-	Why     string   // of a broken one: what went wrong
+	Why     string   // of a broken one: what went wrong; of a given one: what of it could not be used
 }
 
 // Given tells whether the table has rows.
