@@ -80,7 +80,9 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	}
 	t.take(s, &poll)
 	view := *s.view
-	t.reweigh = t.reweigh || view.Silent >= silentPolls
+	if view.Silent >= silentPolls {
+		t.reappeared(s, poll.At)
+	}
 	view.Silent, view.Problem, view.Class = 0, "", ""
 	view.LastAnswer = poll.At
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
