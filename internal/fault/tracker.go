@@ -142,13 +142,21 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(span, threshold)
-			if p.anew && p.feeds != nil {
-				p.Power.observe(p, *p.feeds)
+			if p.anew {
+				t.slowly(p)
 			}
-			p.anew = false
 			t.board.note(p)
 		}
 	}
+}
+
+// slowly lets a port take what it told on the slow clock.
+func (t *Tracker) slowly(p *portState) {
+	p.anew = false
+	if p.feeds != nil {
+		p.Power.observe(p, *p.feeds)
+	}
+	t.shine(p)
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
