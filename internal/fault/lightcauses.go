@@ -49,7 +49,7 @@ func (d *direction) lossWeights(prior weights) weights {
 	w = scaled(w, changed, weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3})
 	w = scaled(w, !changed && over, weights{LossOverBudget: 10, WrongFibre: 3})
 	last := d.to.hour.sum()
-	return scaled(w, last.linkChanges > 0, weights{LooseOptic: 6})
+	return scaled(w, last.LinkChanges > 0, weights{LooseOptic: 6})
 }
 
 // darkWeights ranks why nothing arrives.
