@@ -113,7 +113,9 @@ func (d *direction) lossSummary() string {
 	return fmt.Sprintf("From %v to %v %.1f dB are lost%s%s%s.", d.from.ref, d.to.ref, d.loss.now, d.to.onLane(d.lane), d.loss.againstUsual(), budget)
 }
 
-func linkSentence(p *portState) string { return fmt.Sprintf("The link is %v there.", p.reading.Oper) }
+func linkSentence(p *portState) string {
+	return fmt.Sprintf("The link is %v at %v.", p.reading.Oper, p.ref)
+}
 
 func opticSentence(p *portState) string {
 	if p.optic == nil || p.optic.Model == "" {
