@@ -24,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return faults
+	return foldLight(faults)
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -50,6 +50,9 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Checks, f.Cautions = advice(kind, f.Causes)
+	if slices.Contains(lightKinds, kind) {
+		f.tellLight()
+	}
 	t.locate(f, lead.port, run)
 	return f
 }

@@ -147,7 +147,10 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(&polls[i], span, threshold)
-			p.anew = false
+			if p.anew {
+				p.anew = false
+				t.shine(p)
+			}
 			t.board.note(p)
 		}
 	}
