@@ -66,7 +66,7 @@ func (t *Tracker) guardNoLink(f *finding) {
 		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s restarted; what it feeds may still be starting.", own.name)})
 		return
 	}
-	ref := t.otherEnd(p)
+	ref := t.beyond(p)
 	far := t.switches[ref.Switch]
 	if far == nil || far == own {
 		return
@@ -83,10 +83,10 @@ func (t *Tracker) guardNoLink(f *finding) {
 	}
 }
 
-// otherEnd is the port of a watched switch at the other end of a port's cable:
+// beyond is the port of a watched switch at the other end of a port's cable:
 // by what was heard or else by the record. Only its switch is known where the
 // port was last heard from there. It is zero where nothing tells.
-func (t *Tracker) otherEnd(p *portState) plant.PortRef {
+func (t *Tracker) beyond(p *portState) plant.PortRef {
 	for _, l := range t.net.links {
 		switch p.ref {
 		case l.A:
