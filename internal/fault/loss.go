@@ -17,9 +17,10 @@ type lossTest struct {
 
 // lossKnown is what is known of the loss towards one end.
 type lossKnown struct {
-	Held holding
-	Lane int // from 0, that is worst
-	Base lossBase
+	Held   holding
+	Lane   int // from 0, that is worst
+	Untold int // readings in a row that told no loss
+	Base   lossBase
 
 	lanes []port.Value[float64] // dB, as last compared
 	most  port.Value[float64]   // dB, the most that the way ought to lose
@@ -111,9 +112,12 @@ func (k *lossKnown) judge(at time.Time) {
 		usual, settled := k.Base.usual(i)
 		v.take(i, &edge{at: -(budget + lossExceeds), limited: budgeted, near: math.Inf(1), usual: -usual, settled: settled, by: lossRises}, -lost)
 	}
-	if v.told {
+	if k.Untold++; v.told {
+		k.Untold, k.Lane = 0, v.lane
 		k.Held.take(v.passed, v.inside, at)
-		k.Lane = v.lane
+	}
+	if k.Untold >= silentPolls {
+		k.Held = holding{}
 	}
 }
 
