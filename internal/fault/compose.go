@@ -14,6 +14,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
 	}

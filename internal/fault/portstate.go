@@ -90,7 +90,8 @@ func (p *portState) begin() {
 type compared struct {
 	inc    port.Increments
 	reason port.Reason
-	many   bool // many ports of the switch changed their links in this poll
+	many   bool        // many ports of the switch changed their links in this poll
+	event  *groupEvent // what happens to the switch's ports together
 }
 
 // observe takes the port's latest reading with what the poll shows. Counters
@@ -115,13 +116,17 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 		p.changeLink(now.LinkChanges)
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
-		p.errors.observe(r, &inc, p.mediumNow(), threshold)
+		if !poll.many {
+			p.errors.observe(r, &inc, p.mediumNow(), threshold)
+		}
 		p.errors.weigh(&p.hour, r.At)
 	}
 	if p.frozen > 0 {
 		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
-	p.slow.observe(r, &inc, &p.far, p.meant())
+	if p.slow.Open || !poll.event.settling(r.At) {
+		p.slow.observe(r, &inc, &p.far, p.meant())
+	}
 	p.conditionSet.observe(p, previous, &inc, poll)
 }
 

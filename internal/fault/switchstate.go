@@ -27,6 +27,9 @@ type switchState struct {
 	powerAt   time.Time     // likewise
 	identity
 
+	event     groupEvent
+	patched   int       // ports that always have a link, of which it changed lately
+	patchedAt time.Time // when that was counted
 	unsettled int       // polls left in which its names may yet be found to have shifted
 	renewed   bool      // whether its ports' joins or ends changed since they were shown
 	unreadAt  time.Time // when the poll failed that made it unread

@@ -142,7 +142,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
 	s.refresh.Observe(at, s.movement())
 	span, frozen := s.refresh.Span(), s.frozen()
-	polls := t.compare(s)
+	polls := t.compare(s, at)
 	for i, p := range s.order {
 		p.frozen = frozen
 		if p.fresh {
@@ -158,13 +158,17 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 
 // compare gives what the poll shows of each port of a switch, valid until the
 // next one.
-func (t *Tracker) compare(s *switchState) []compared {
+func (t *Tracker) compare(s *switchState, at time.Time) []compared {
 	t.scratch = slices.Grow(t.scratch[:0], len(s.order))[:len(s.order)]
 	for i, p := range s.order {
 		t.scratch[i] = compared{}
 		if p.fresh {
 			t.scratch[i].inc, t.scratch[i].reason = port.Between(p.previous, p.reading)
 		}
+	}
+	many := t.groupEvents(s, t.scratch, at)
+	for i := range t.scratch {
+		t.scratch[i].many, t.scratch[i].event = many, &s.event
 	}
 	return t.scratch
 }
