@@ -68,7 +68,7 @@ func TestTheLinkCountsInEachPollOfCachedCounters(t *testing.T) {
 	}
 	after, _ := s.polls(6).Switches[0].Port("1/1")
 	require.Equal(t, before.LinkChanges+6, after.LinkChanges, "each change once")
-	require.Equal(t, 6, s.tracker.switches["sw-1"].ports["1/1"].hour.sum().linkChanges)
+	require.Equal(t, 6, s.tracker.switches["sw-1"].ports["1/1"].hour.sum().LinkChanges)
 	total, _ := after.Totals.Get(port.InUnicast)
 	require.GreaterOrEqual(t, total, links[0].good-10*links[0].frames, "all but what the cache still holds, and the first reading")
 	require.Positive(t, links[0].good-10*links[0].frames)

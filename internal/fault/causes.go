@@ -42,7 +42,7 @@ func slowWeights(medium standards.Medium, speed standards.Speed) weights {
 // errorWeights adapts the priors to what the port and the record show beside
 // the errors. The factors are common practice, no source.
 func (p *portState) errorWeights(last *part) weights {
-	flaps := last.linkChanges > 0
+	flaps := last.LinkChanges > 0
 	switch p.mediumNow() {
 	case standards.Fibre:
 		return p.weakened(scaled(fibreErrors, flaps, weights{LooseOptic: 8}))
@@ -50,7 +50,7 @@ func (p *portState) errorWeights(last *part) weights {
 		return p.weakened(scaled(assemblyErrors, flaps, weights{LooseOptic: 8}))
 	}
 	w := p.weakened(scaled(copperErrors, flaps, weights{LoosePlug: 15}))
-	if last.lateCollisions > 0 {
+	if last.LateCollisions > 0 {
 		w[DuplexSetting] = 200
 	}
 	w = scaled(w, len(p.passes) > 0, weights{Interference: 3.5})
@@ -65,7 +65,7 @@ func (p *portState) errorWeights(last *part) weights {
 // count may hold what no cable did: overruns of the port, frames that were too
 // long when they were sent.
 func (p *portState) weakened(w weights) weights {
-	if !p.errors.source.Weak() {
+	if !p.errors.Source.Weak() {
 		return w
 	}
 	sum := 0.0

@@ -12,27 +12,28 @@ type condition interface {
 // conditionSet is what else a port is watched for, beside its speed and its
 // damaged frames.
 type conditionSet struct {
-	duplex duplexTest
-	flaps  flapTest
-	link   linkTest
-	power  powerTest
-	light  lightTest
-	loss   lossTest
+	Duplex duplexTest
+	Flaps  flapTest
+	Link   linkTest
+	Power  powerTest
+	Light  lightTest
+	Loss   lossTest
 }
 
 // conditions are the port's, in no order that matters.
 func (c *conditionSet) conditions() [6]condition {
-	return [...]condition{&c.duplex, &c.flaps, &c.link, &c.power, &c.light, &c.loss}
+	return [...]condition{&c.Duplex, &c.Flaps, &c.Link, &c.Power, &c.Light, &c.Loss}
 }
 
 func (c *conditionSet) open() bool {
-	return c.duplex.isOpen() || c.flaps.isOpen() || c.link.isOpen() || c.power.isOpen() || c.light.isOpen() || c.loss.isOpen()
+	return c.Duplex.isOpen() || c.Flaps.isOpen() || c.Link.isOpen() || c.Power.isOpen() || c.Light.isOpen() || c.Loss.isOpen()
 }
 
 // observe takes a poll: the reading before or nil, what came since (as in
-// portState.observe) and how often the link changed in this poll alone.
-func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, changes int, reason port.Reason) {
-	c.duplex.observe(p, inc)
-	c.flaps.observe(p, changes, reason)
-	c.link.observe(p)
+// portState.observe), and what the poll itself showed of the link.
+func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
+	c.Duplex.observe(p, inc)
+	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
+	c.Link.observe(p)
+	c.Power.observe(p.feeds, p.reading.At, poll.reason)
 }

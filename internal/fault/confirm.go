@@ -26,7 +26,7 @@ func (t *Tracker) confirm(s *switchState) bool {
 	for _, u := range s.open {
 		switch {
 		case u.named() != "" && slices.Contains(accepted, u.named()),
-			u.unlisted && len(accepted) == 0,
+			u.Unlisted && len(accepted) == 0,
 			t.joinedAgain(s, u),
 			t.sameNeighbours(s, u):
 			confirmed = append(confirmed, u)
@@ -40,10 +40,10 @@ func (t *Tracker) confirm(s *switchState) bool {
 
 // named is what a person may accept in the configuration.
 func (u *suspension) named() string {
-	if u.serial != "" {
-		return u.serial
+	if u.Serial != "" {
+		return u.Serial
 	}
-	return u.engine
+	return u.Engine
 }
 
 // joinedAgain tells whether every port of before that had a run has it again,
@@ -53,12 +53,12 @@ func (t *Tracker) joinedAgain(s *switchState, u *suspension) bool {
 		return false // not joined anew since
 	}
 	joined := 0
-	for name, then := range u.before {
-		if then.run == "" {
+	for name, then := range u.Before {
+		if then.Run == "" {
 			continue
 		}
 		p := s.ports[name]
-		if p == nil || p.join.Run == nil || p.join.Run.ID != then.run {
+		if p == nil || p.join.Run == nil || p.join.Run.ID != then.Run {
 			return false
 		}
 		joined++
@@ -74,16 +74,16 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 	if u.heardIn != nil && u.heardIn == s.heardIn {
 		return false // heard before it
 	}
-	for name, then := range u.before {
+	for name, then := range u.Before {
 		p := s.ports[name]
-		if (then.run != "" || u.serial == "") && (p == nil || p.missed > 0) {
+		if (then.Run != "" || u.Serial == "") && (p == nil || p.missed > 0) {
 			return false
 		}
 	}
-	where := placesOf(u.before)
+	where := placesOf(u.Before)
 	if len(where) == 0 {
 		touched := slices.DeleteFunc(slices.Clone(s.order), func(p *portState) bool { return !u.touches(p) })
-		return u.serial == "" && len(touched) == len(u.before)
+		return u.Serial == "" && len(touched) == len(u.Before)
 	}
 	again := map[deviceID]bool{}
 	for _, p := range s.order {
@@ -97,7 +97,7 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 			}
 		}
 	}
-	if u.serial == "" {
+	if u.Serial == "" {
 		return len(again) >= min(enoughHeard, len(where))
 	}
 	return len(again) >= enoughHeard
@@ -107,7 +107,7 @@ func (t *Tracker) sameNeighbours(s *switchState, u *suspension) bool {
 func placesOf(before map[string]past) map[deviceID]string {
 	where, several := map[deviceID]string{}, map[deviceID]bool{}
 	for name, then := range before {
-		for _, id := range then.heard {
+		for _, id := range then.Heard {
 			if at, known := where[id]; known && at != name {
 				several[id] = true
 			}
@@ -123,17 +123,17 @@ func placesOf(before map[string]past) map[deviceID]string {
 // accept takes what is now for what is meant.
 func (s *switchState) accept(u *suspension) {
 	s.open = slices.DeleteFunc(s.open, func(o *suspension) bool { return o == u })
-	if u.serial != "" {
+	if u.Serial != "" {
 		for position, serial := range s.serials {
-			waits := slices.ContainsFunc(s.open, func(o *suspension) bool { return o.serial != "" && o.position == position })
-			if serial == u.serial && !waits {
+			waits := slices.ContainsFunc(s.open, func(o *suspension) bool { return o.Serial != "" && o.Position == position })
+			if serial == u.Serial && !waits {
 				delete(s.serials, position)
 			}
 		}
-		s.serials[u.position] = u.serial
+		s.serials[u.Position] = u.Serial
 	}
-	if u.engine != "" {
-		s.engine = u.engine
+	if u.Engine != "" {
+		s.engine = u.Engine
 	}
 	for _, p := range s.order {
 		if u.touches(p) {
@@ -151,7 +151,7 @@ func (s *switchState) accept(u *suspension) {
 func (t *Tracker) doubt(s *switchState, p *portState) string {
 	for _, u := range s.open {
 		if u.touches(p) {
-			return u.why
+			return u.Why
 		}
 	}
 	if t.misnumbered(s, p) && !t.namedInRecord(s, p) {
@@ -181,8 +181,8 @@ func (s *switchState) suspended() string {
 	var whys, names []string
 	grouped := false
 	for _, u := range s.open {
-		whys = append(whys, u.why)
-		grouped = grouped || u.grouped
+		whys = append(whys, u.Why)
+		grouped = grouped || u.Grouped
 		if name := u.named(); name != "" {
 			names = append(names, name)
 		}
@@ -199,7 +199,7 @@ func (s *switchState) suspended() string {
 
 // unsure tells whether names or numbers of a switch's ports are in doubt.
 func (s *switchState) unsure() bool {
-	return slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped }) ||
+	return slices.ContainsFunc(s.open, func(u *suspension) bool { return u.Grouped }) ||
 		slices.ContainsFunc(s.order, func(p *portState) bool { return p.index != p.reading.Index })
 }
 
@@ -207,7 +207,7 @@ func (s *switchState) unsure() bool {
 // switch's rows right: those about names and numbers.
 func (s *switchState) settle() {
 	for _, u := range slices.Clone(s.open) {
-		if u.grouped {
+		if u.Grouped {
 			s.accept(u)
 		}
 	}

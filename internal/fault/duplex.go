@@ -3,9 +3,9 @@ package fault
 import "toneout/internal/port"
 
 // duplexTest watches for ends that differ in duplex.
-type duplexTest struct{ open bool }
+type duplexTest struct{ Open bool }
 
-func (c *duplexTest) isOpen() bool { return c.open }
+func (c *duplexTest) isOpen() bool { return c.Open }
 
 func (c *duplexTest) finding(p *portState) finding { return finding{} }
 

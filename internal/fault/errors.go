@@ -12,14 +12,14 @@ import (
 // errorTest watches whether a port receives more damaged frames than its
 // physical layer may let through.
 type errorTest struct {
-	detector  sequential.Detector
-	source    port.ErrorSource // what damaged frames are counted by
-	without   int              // polls in a row in which only something weaker counted them
-	since     time.Time        // first errored poll of the episode
-	objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
-	link      string           // that link's PHY or speed, in words
-	severe    bool             // so many frames are lost that the link is hardly usable
-	severeAt  time.Time        // when that was last seen
+	Detector  sequential.Detector
+	Source    port.ErrorSource // what damaged frames are counted by
+	Without   int              // polls in a row in which only something weaker counted them
+	Since     time.Time        // first errored poll of the episode
+	Objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
+	Link      string           // that link's PHY or speed, in words
+	Severe    bool             // so many frames are lost that the link is hardly usable
+	SevereAt  time.Time        // when that was last seen
 }
 
 // sourceLost is after how many polls without its source the test goes on by a
@@ -32,27 +32,27 @@ const sourceLost = 3
 // clearing test lets go.
 func (e *errorTest) follow(now port.ErrorSource) (changed bool) {
 	switch {
-	case now == e.source:
-		e.without = 0
+	case now == e.Source:
+		e.Without = 0
 		return false
 	case now == port.NoErrorSource:
 		return false
-	case e.source != port.NoErrorSource && now > e.source:
-		if e.without++; e.without < sourceLost {
+	case e.Source != port.NoErrorSource && now > e.Source:
+		if e.Without++; e.Without < sourceLost {
 			return false
 		}
 	}
-	changed = e.source != port.NoErrorSource
-	e.source, e.without = now, 0
-	if changed && !e.detector.Open() {
-		e.detector = sequential.Detector{}
+	changed = e.Source != port.NoErrorSource
+	e.Source, e.Without = now, 0
+	if changed && !e.Detector.Open() {
+		e.Detector = sequential.Detector{}
 	}
 	return changed
 }
 
 // counted tells whether the counters hold the damaged frames.
 func (e *errorTest) counted(c *port.Counters) bool {
-	_, ok := c.ErroredBy(e.source)
+	_, ok := c.ErroredBy(e.Source)
 	return ok
 }
 
@@ -61,17 +61,17 @@ func (e *errorTest) counted(c *port.Counters) bool {
 // was gone: plugging a cord damages frames, which may be told late.
 func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
 	if r.Oper == port.Up {
-		e.objective, e.link = objectiveOf(r, medium), linkName(r)
+		e.Objective, e.Link = objectiveOf(r, medium), linkName(r)
 	}
-	errored, counted := inc.Counters.ErroredBy(e.source)
+	errored, counted := inc.Counters.ErroredBy(e.Source)
 	bits := bitsIn(inc, errored)
-	if !counted || bits == 0 || e.objective == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
+	if !counted || bits == 0 || e.Objective == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
 		return
 	}
-	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
-		e.since = r.At
+	if !e.Detector.Open() && !e.Detector.Suspicious() && errored > 0 {
+		e.Since = r.At
 	}
-	e.detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.objective, threshold)
+	e.Detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.Objective, threshold)
 }
 
 // objectiveOf is the bit error objective of the link: of its PHY where the
@@ -104,15 +104,15 @@ const severityHeld = time.Hour
 // interval lies above the limit, and lowered where it has not done so for long
 // and all of it lies below.
 func (e *errorTest) weigh(w *window, at time.Time) {
-	if !e.detector.Open() {
-		e.severe = false
+	if !e.Detector.Open() {
+		e.Severe = false
 		return
 	}
 	switch r, told := w.sum().FrameErrors(); {
 	case !told:
 	case r.Low > criticalFrameErrors:
-		e.severe, e.severeAt = true, at
-	case r.High < criticalFrameErrors && at.Sub(e.severeAt) >= severityHeld:
-		e.severe = false
+		e.Severe, e.SevereAt = true, at
+	case r.High < criticalFrameErrors && at.Sub(e.SevereAt) >= severityHeld:
+		e.Severe = false
 	}
 }

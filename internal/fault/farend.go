@@ -9,24 +9,24 @@ import (
 
 // farEnd is what the device at the other end was seen to be able to.
 type farEnd struct {
-	offered standards.Abilities // all it ever offered
-	held    standards.Speed     // the fastest it ever ran at
-	down    int                 // polls without a link, in a row
+	Offered standards.Abilities // all it ever offered
+	Held    standards.Speed     // the fastest it ever ran at
+	Down    int                 // polls without a link, in a row
 
-	device deviceID // who it is by what it announces; zero where not known
-	before *farEnd  // one that left, and counts again where it is heard again
+	Device deviceID // who it is by what it announces; zero where not known
+	Before *farEnd  // one that left, and counts again where it is heard again
 
-	unheard bool // it is no longer heard
-	flapped bool // the link came or went since it was last heard
+	Unheard bool // it is no longer heard
+	Flapped bool // the link came or went since it was last heard
 
-	watched float64         // seconds of a standing link with this device
-	steady  standards.Speed // at the last reading
-	since   float64         // of watched: when it began
-	habit   standards.Speed // the fastest that was steady for long
+	Watched float64         // seconds of a standing link with this device
+	Steady  standards.Speed // at the last reading
+	Since   float64         // of watched: when it began
+	Habit   standards.Speed // the fastest that was steady for long
 }
 
 // deviceID tells devices apart by what they announce.
-type deviceID struct{ chassis, port port.ID }
+type deviceID struct{ Chassis, Port port.ID }
 
 func idOf(n *port.Neighbour) deviceID { return deviceID{n.Chassis, n.Port} }
 
@@ -34,7 +34,7 @@ func idOf(n *port.Neighbour) deviceID { return deviceID{n.Chassis, n.Port} }
 // address of the port suffices: the address by which some telephones name
 // themselves changes.
 func (d deviceID) same(o deviceID) bool {
-	return d == o || d.port.Kind == port.IDMAC && d.port == o.port
+	return d == o || d.Port.Kind == port.IDMAC && d.Port == o.Port
 }
 
 // otherDevice is after how many polls without a link another device may have
@@ -53,35 +53,35 @@ func (f *farEnd) observe(r *port.Reading, inc *port.Increments, reason port.Reas
 		return
 	}
 	if r.Oper != port.Up {
-		if f.down++; f.down >= otherDevice {
+		if f.Down++; f.Down >= otherDevice {
 			f.leave()
 		}
 		return
 	}
-	f.down = 0
-	if f.flapped = f.flapped || inc.LinkChanges > 0; f.flapped && f.unheard {
+	f.Down = 0
+	if f.Flapped = f.Flapped || inc.LinkChanges > 0; f.Flapped && f.Unheard {
 		f.leave()
 	}
 	if reason == port.Comparable && inc.LinkChanges == 0 {
-		f.held = max(f.held, r.Speed())
+		f.Held = max(f.Held, r.Speed())
 		f.watch(r.Speed(), inc.Seconds)
 	}
 	if offered, ok := r.AutoNeg.Received.Get(); ok {
-		f.offered |= offered
+		f.Offered |= offered
 	}
 }
 
 // watch takes so many seconds at a speed.
 func (f *farEnd) watch(speed standards.Speed, seconds float64) {
-	if f.device == (deviceID{}) {
+	if f.Device == (deviceID{}) {
 		return
 	}
-	if speed != f.steady {
-		f.steady, f.since = speed, f.watched
+	if speed != f.Steady {
+		f.Steady, f.Since = speed, f.Watched
 	}
-	f.watched += seconds
-	if f.watched-f.since >= steadySpeed.Seconds() {
-		f.habit = max(f.habit, speed)
+	f.Watched += seconds
+	if f.Watched-f.Since >= steadySpeed.Seconds() {
+		f.Habit = max(f.Habit, speed)
 	}
 }
 
@@ -91,21 +91,21 @@ const aWeek = 7 * 24 * time.Hour
 // meant is the fastest speed that the link held while it stood for a week with
 // the same neighbour; 0 before.
 func (f *farEnd) meant() standards.Speed {
-	if f.watched < aWeek.Seconds() {
+	if f.Watched < aWeek.Seconds() {
 		return 0
 	}
-	return f.habit
+	return f.Habit
 }
 
 // leave takes that the device may have been unplugged for another one.
 func (f *farEnd) leave() {
-	before := f.before
-	if f.device != (deviceID{}) {
+	before := f.Before
+	if f.Device != (deviceID{}) {
 		gone := *f
-		gone.before = nil
+		gone.Before = nil
 		before = &gone
 	}
-	*f = farEnd{down: f.down, before: before}
+	*f = farEnd{Down: f.Down, Before: before}
 }
 
 // hear takes the device that is directly at the other end, with what it
@@ -113,27 +113,27 @@ func (f *farEnd) leave() {
 func (f *farEnd) hear(n *port.Neighbour) (another bool) {
 	id := idOf(n)
 	switch {
-	case f.device != (deviceID{}):
-		if another = !f.device.same(id); another {
+	case f.Device != (deviceID{}):
+		if another = !f.Device.same(id); another {
 			*f = farEnd{}
 		}
-	case f.before != nil:
-		if another = !f.before.device.same(id); !another {
+	case f.Before != nil:
+		if another = !f.Before.Device.same(id); !another {
 			f.resume()
 		}
-		f.before = nil
+		f.Before = nil
 	}
-	f.device, f.unheard, f.flapped = id, false, false
+	f.Device, f.Unheard, f.Flapped = id, false, false
 	if offered, ok := n.Offered.Get(); ok {
-		f.offered |= offered
+		f.Offered |= offered
 	}
 	return another
 }
 
 // resume counts what was known of the device before its link was lost.
 func (f *farEnd) resume() {
-	f.offered |= f.before.offered
-	f.held = max(f.held, f.before.held)
-	f.watched, f.habit = f.before.watched, f.before.habit
-	f.steady, f.since = 0, f.watched
+	f.Offered |= f.Before.Offered
+	f.Held = max(f.Held, f.Before.Held)
+	f.Watched, f.Habit = f.Before.Watched, f.Before.Habit
+	f.Steady, f.Since = 0, f.Watched
 }

@@ -27,10 +27,10 @@ type finding struct {
 // findings are the port's open conditions.
 func (p *portState) findings() []finding {
 	var found []finding
-	if p.slow.open {
+	if p.slow.Open {
 		found = append(found, p.slowFinding())
 	}
-	if p.errors.detector.Open() {
+	if p.errors.Detector.Open() {
 		found = append(found, p.errorFinding())
 	}
 	for _, c := range p.conditions() {
@@ -46,18 +46,18 @@ func (p *portState) slowFinding() finding {
 	s := &p.slow
 	hour := p.hour.sum().Hour
 	f := finding{
-		port: p, kind: BelowDesignSpeed, since: s.since,
+		port: p, kind: BelowDesignSpeed, since: s.Since,
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
 			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
-	w, recorded := p.byRecord(slowWeights(p.mediumNow(), s.speed))
+	w, recorded := p.byRecord(slowWeights(p.mediumNow(), s.Speed))
 	f.evidence = append(f.evidence, recorded...)
 	if g := s.guard(); g != (guard{}) {
-		w = guarded(g.cause, w)
-		f.quiet = g.quiet
-		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.speed, s.meant, g.sentence(p.ref))
+		w = guarded(g.Cause, w)
+		f.quiet = g.Quiet
+		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
 	} else {
-		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.speed, s.meant, p.cleanliness(hour))
+		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.Speed, s.Meant, p.cleanliness(hour))
 	}
 	f.causes = w.ranked()
 	return f
@@ -65,7 +65,7 @@ func (p *portState) slowFinding() finding {
 
 func (p *portState) speedSentence() string {
 	_, by := p.meantBy()
-	return fmt.Sprintf("%v came up at %v; meant is %v (%s).", p.ref, p.slow.speed, p.slow.meant, by)
+	return fmt.Sprintf("%v came up at %v; meant is %v (%s).", p.ref, p.slow.Speed, p.slow.Meant, by)
 }
 
 // nowSentence tells what has changed since, "" where nothing has.
@@ -74,7 +74,7 @@ func (p *portState) nowSentence() string {
 	switch {
 	case p.reading.Oper != port.Up:
 		return "The link is down now."
-	case speed >= p.slow.meant:
+	case speed >= p.slow.Meant:
 		return fmt.Sprintf("It is at %v now: the fault is over after %d polls in a row.", speed, slowLetsGo)
 	}
 	return ""
@@ -85,7 +85,7 @@ func (p *portState) abilitySentence() string {
 	if !ok || own.Fastest() == 0 {
 		return ""
 	}
-	far := p.far.offered.Fastest()
+	far := p.far.Offered.Fastest()
 	if far == 0 {
 		return fmt.Sprintf("The port offers up to %v; the far end's offer is not known.", own.Fastest())
 	}
@@ -94,7 +94,7 @@ func (p *portState) abilitySentence() string {
 
 func (p *portState) cleanliness(hour Hour) string {
 	switch {
-	case hour.Errored > 0 && p.errors.source.Weak():
+	case hour.Errored > 0 && p.errors.Source.Weak():
 		return fmt.Sprintf("with %s frames %s in the last %s", count(hour.Errored), p.errors.word(), hour.Span())
 	case hour.Errored > 0:
 		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.Span())
@@ -111,7 +111,7 @@ func (p *portState) errorFinding() finding {
 	e := &p.errors
 	w, recorded := p.byRecord(p.errorWeights(&last))
 	f := finding{
-		port: p, kind: FrameErrors, since: e.since, severe: e.severe, weak: e.source.Weak(),
+		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
 		causes: w.ranked(),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
@@ -123,9 +123,9 @@ func (p *portState) errorFinding() finding {
 	f.evidence = withoutEmpty(
 		p.sourceSentence(),
 		fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic.",
-			e.link, -math.Log10(e.objective), e.objective*last.Judged.Bits),
+			e.Link, -math.Log10(e.Objective), e.Objective*last.Judged.Bits),
 		p.kindsSentence(),
-		flapSentence(last.linkChanges),
+		flapSentence(last.LinkChanges),
 		p.passesSentence(),
 	)
 	f.evidence = append(f.evidence, recorded...)
@@ -134,7 +134,7 @@ func (p *portState) errorFinding() finding {
 
 // word is what the source of a count says of the frames that it counts.
 func (e *errorTest) word() string {
-	switch e.source {
+	switch e.Source {
 	case port.RMON:
 		return "counted as damaged"
 	case port.InterfaceTable:
@@ -145,7 +145,7 @@ func (e *errorTest) word() string {
 
 // sourceSentence tells who counted, and what of the count may be no damage.
 func (p *portState) sourceSentence() string {
-	switch p.errors.source {
+	switch p.errors.Source {
 	case port.RMON:
 		return fmt.Sprintf("%v counted them as %s, which on some switches holds frames that it sent too: weaker evidence than a count of frame check errors.",
 			p.ref, port.RMON.Object())
@@ -159,7 +159,7 @@ func (p *portState) sourceSentence() string {
 func (p *portState) kindsSentence() string {
 	fcs, _ := p.totals.Get(port.FCS)
 	alignment, ok := p.totals.Get(port.Alignment)
-	if p.errors.source != port.EtherLike || !ok || alignment == 0 {
+	if p.errors.Source != port.EtherLike || !ok || alignment == 0 {
 		return ""
 	}
 	return fmt.Sprintf("Since watching began: %s frame check errors, %s alignment errors.", count(fcs), count(alignment))

@@ -65,44 +65,44 @@ func bitsIn(inc *port.Increments, errored uint64) float64 {
 
 // window keeps the last hour in six parts of ten minutes.
 type window struct {
-	parts [6]part
-	now   int64 // number of the latest part since the epoch
+	Parts [6]part
+	Now   int64 // number of the latest part since the epoch
 }
 
 // part is what came in ten minutes.
 type part struct {
 	Hour
-	linkChanges    int
-	lateCollisions uint64
+	LinkChanges    int
+	LateCollisions uint64
 }
 
 const windowPart = 10 * time.Minute
 
 func (w *window) add(at time.Time, p part) {
 	now := at.UnixNano() / int64(windowPart)
-	if now < w.now { // the clock was set back
-		*w = window{now: now}
+	if now < w.Now { // the clock was set back
+		*w = window{Now: now}
 	}
-	for w.now < now {
-		w.now = max(w.now+1, now-int64(len(w.parts))+1)
-		w.parts[w.now%int64(len(w.parts))] = part{}
+	for w.Now < now {
+		w.Now = max(w.Now+1, now-int64(len(w.Parts))+1)
+		w.Parts[w.Now%int64(len(w.Parts))] = part{}
 	}
-	latest := &w.parts[now%int64(len(w.parts))]
+	latest := &w.Parts[now%int64(len(w.Parts))]
 	*latest = latest.plus(&p)
 }
 
 // forgetErrors drops what was judged, which another source counted.
 func (w *window) forgetErrors() {
-	for i := range w.parts {
-		w.parts[i].Errored, w.parts[i].Judged = 0, Judged{}
+	for i := range w.Parts {
+		w.Parts[i].Errored, w.Parts[i].Judged = 0, Judged{}
 	}
 }
 
 // sum is the last hour as of the last reading.
 func (w *window) sum() part {
 	var sum part
-	for i := range w.parts {
-		sum = sum.plus(&w.parts[i])
+	for i := range w.Parts {
+		sum = sum.plus(&w.Parts[i])
 	}
 	return sum
 }
@@ -113,7 +113,7 @@ func (p *part) plus(o *part) part {
 			p.Seconds + o.Seconds, p.Frames + o.Frames, p.Bits + o.Bits, p.Errored + o.Errored,
 			Judged{p.Judged.Seconds + o.Judged.Seconds, p.Judged.Frames + o.Judged.Frames, p.Judged.Bits + o.Judged.Bits},
 		},
-		linkChanges: p.linkChanges + o.linkChanges, lateCollisions: p.lateCollisions + o.lateCollisions,
+		LinkChanges: p.LinkChanges + o.LinkChanges, LateCollisions: p.LateCollisions + o.LateCollisions,
 	}
 }
 

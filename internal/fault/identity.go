@@ -23,10 +23,10 @@ type identity struct {
 // past is what is remembered of a port, as of when its switch was last
 // confirmed.
 type past struct {
-	run   string // that it was joined to; "" for none
-	unit  string // serial of the unit that held it
-	index int    // ifIndex
-	heard []deviceID
+	Run   string // that it was joined to; "" for none
+	Unit  string // serial of the unit that held it
+	Index int    // ifIndex
+	Heard []deviceID
 }
 
 // mostGone is how many ports that left a switch are remembered.
@@ -38,14 +38,14 @@ const mostHeard = 4
 // suspension is a unit, a switch or a group of ports of which it is not known
 // whether the ports are the ones that their runs are plugged into.
 type suspension struct {
-	position int
-	serial   string // of the unit that is there now; "" where it is not about one
-	engine   string // of the switch now; "" where it is not about that
-	group    string // the ports whose names begin so, where grouped
-	grouped  bool
-	unlisted bool // nothing is known but that the configuration lists other serials
-	why      string
-	before   map[string]past // by port name
+	Position int
+	Serial   string // of the unit that is there now; "" where it is not about one
+	Engine   string // of the switch now; "" where it is not about that
+	Group    string // the ports whose names begin so, where grouped
+	Grouped  bool
+	Unlisted bool // nothing is known but that the configuration lists other serials
+	Why      string
+	Before   map[string]past // by port name
 	heardIn  *port.Details   // what told of neighbours before it; nil for nothing
 	joins    int             // how often was joined before it
 }
@@ -53,10 +53,10 @@ type suspension struct {
 // touches tells whether a port may be another one than before.
 func (u *suspension) touches(p *portState) bool {
 	switch {
-	case u.grouped:
-		return groupOf(p.ref.Port) == u.group
-	case u.serial != "":
-		return p.reading.Unit == u.serial || p.reading.Unit == ""
+	case u.Grouped:
+		return groupOf(p.ref.Port) == u.Group
+	case u.Serial != "":
+		return p.reading.Unit == u.Serial || p.reading.Unit == ""
 	}
 	return true
 }
@@ -74,19 +74,19 @@ func (t *Tracker) identify(s *switchState, poll *port.Poll) (changed bool) {
 	}
 	before := s.engine
 	if poll.Engine == "" || poll.Engine == before {
-		return s.lift(func(u *suspension) bool { return u.engine != "" && poll.Engine == before })
+		return s.lift(func(u *suspension) bool { return u.Engine != "" && poll.Engine == before })
 	}
 	if before == "" {
 		s.engine = poll.Engine
 		return false
 	}
-	if slices.ContainsFunc(s.open, func(u *suspension) bool { return u.engine == poll.Engine }) {
+	if slices.ContainsFunc(s.open, func(u *suspension) bool { return u.Engine == poll.Engine }) {
 		return false
 	}
-	s.lift(func(u *suspension) bool { return u.engine != "" })
+	s.lift(func(u *suspension) bool { return u.Engine != "" })
 	t.suspend(s, &suspension{
-		engine: poll.Engine, before: s.remembered(func(*portState) bool { return true }),
-		why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
+		Engine: poll.Engine, Before: s.remembered(func(*portState) bool { return true }),
+		Why: fmt.Sprintf("%s may have been replaced: engine id %s before, %s now", s.name, before, poll.Engine),
 	}, poll)
 	return true
 }
@@ -134,11 +134,11 @@ func (t *Tracker) compareUnits(s *switchState, units []port.Unit, poll *port.Pol
 		switch {
 		case was && known == u.Serial:
 			changed = s.lift(func(open *suspension) bool {
-				return open.engine != "" || open.serial != "" && open.position == u.Position
+				return open.Engine != "" || open.Serial != "" && open.Position == u.Position
 			}) || changed
 		case !was && !moved && t.lists(s, u.Serial):
 			s.serials[u.Position] = u.Serial
-			changed = s.lift(func(open *suspension) bool { return open.unlisted && open.position == u.Position }) || changed
+			changed = s.lift(func(open *suspension) bool { return open.Unlisted && open.Position == u.Position }) || changed
 		default:
 			changed = t.exchange(s, u, known, elsewhere, moved, poll) || changed
 		}
@@ -183,9 +183,9 @@ func (s *switchState) positionOf(serial string, but int) (int, bool) {
 
 // exchange suspends a unit that is where another one was.
 func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere int, moved bool, poll *port.Poll) bool {
-	same := func(open *suspension) bool { return open.serial != "" && open.position == u.Position }
+	same := func(open *suspension) bool { return open.Serial != "" && open.Position == u.Position }
 	if i := slices.IndexFunc(s.open, same); i >= 0 {
-		if s.open[i].serial == u.Serial {
+		if s.open[i].Serial == u.Serial {
 			return false
 		}
 		s.lift(same)
@@ -205,12 +205,12 @@ func (t *Tracker) exchange(s *switchState, u port.Unit, known string, elsewhere 
 		return known != "" && p.unit == known || p.reading.Unit == u.Serial || p.reading.Unit == ""
 	})
 	for name, then := range s.gone {
-		if s.lost[u.Position] && then.unit == known {
+		if s.lost[u.Position] && then.Unit == known {
 			before[name] = then // left with the unit
 		}
 	}
 	t.suspend(s, &suspension{
-		position: u.Position, serial: u.Serial, why: why, unlisted: known == "" && !moved, before: before,
+		Position: u.Position, Serial: u.Serial, Why: why, Unlisted: known == "" && !moved, Before: before,
 	}, poll)
 	return true
 }
@@ -232,7 +232,7 @@ func (t *Tracker) missing(s *switchState, told map[int]bool, poll *port.Poll) {
 }
 
 func (s *switchState) openFor(serial string) (*suspension, bool) {
-	i := slices.IndexFunc(s.open, func(u *suspension) bool { return u.serial == serial && serial != "" })
+	i := slices.IndexFunc(s.open, func(u *suspension) bool { return u.Serial == serial && serial != "" })
 	if i < 0 {
 		return nil, false
 	}
@@ -255,16 +255,16 @@ func (t *Tracker) numberedAnew(s *switchState, c *roster, poll *port.Poll) (chan
 	for _, name := range c.came {
 		group := groupOf(name)
 		i := slices.IndexFunc(c.left, func(l string) bool { return groupOf(l) == group })
-		if i < 0 || slices.ContainsFunc(s.open, func(u *suspension) bool { return u.grouped && u.group == group }) {
+		if i < 0 || slices.ContainsFunc(s.open, func(u *suspension) bool { return u.Grouped && u.Group == group }) {
 			continue
 		}
 		changed = true
 		t.suspend(s, &suspension{
-			group: group, grouped: true,
-			before: s.remembered(func(p *portState) bool {
+			Group: group, Grouped: true,
+			Before: s.remembered(func(p *portState) bool {
 				return groupOf(p.ref.Port) == group && !slices.Contains(c.came, p.ref.Port)
 			}),
-			why: fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, c.left[i], name),
+			Why: fmt.Sprintf("%s may number its ports anew: %s left as %s came", s.name, c.left[i], name),
 		}, poll)
 	}
 	return changed
@@ -284,7 +284,7 @@ func (t *Tracker) suspend(s *switchState, u *suspension, poll *port.Poll) {
 		}
 	}
 	whole := plant.PortRef{Switch: s.name}
-	t.moved(Move{At: poll.At, What: u.why, From: whole, To: whole})
+	t.moved(Move{At: poll.At, What: u.Why, From: whole, To: whole})
 }
 
 // lift ends suspensions without confirming anything: all is as it was before.
@@ -320,9 +320,9 @@ func (s *switchState) remembered(which func(*portState) bool) map[string]past {
 
 // past is what is remembered of a port.
 func (p *portState) past() past {
-	then := past{unit: p.unit, index: p.index, heard: p.heard}
+	then := past{Unit: p.unit, Index: p.index, Heard: p.heard}
 	if p.join.Run != nil {
-		then.run = p.join.Run.ID
+		then.Run = p.join.Run.ID
 	}
 	return then
 }
@@ -347,7 +347,7 @@ func (s *switchState) recall(p *portState) (known bool) {
 	then, known := s.gone[p.ref.Port]
 	if known {
 		delete(s.gone, p.ref.Port)
-		p.run, p.unit, p.index, p.heard = then.run, then.unit, then.index, then.heard
+		p.run, p.unit, p.index, p.heard = then.Run, then.Unit, then.Index, then.Heard
 	}
 	return known
 }

@@ -21,11 +21,14 @@ const (
 )
 
 func (s *Settings) detailsLast() time.Duration {
-	every := s.SlowEvery
-	if every == 0 {
-		every = usualSlowEvery
+	return max(slowIntervals*s.slowEvery(), leastDetailAge)
+}
+
+func (s *Settings) slowEvery() time.Duration {
+	if s.SlowEvery == 0 {
+		return usualSlowEvery
 	}
-	return max(slowIntervals*every, leastDetailAge)
+	return s.SlowEvery
 }
 
 // hear takes what a switch's ports hear by its latest details, and tells
@@ -85,7 +88,7 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 	changed = !slices.Equal(t.switchesOf(p.neighbours), t.switchesOf(heard))
 	p.neighbours = heard
 	p.remember(heard)
-	p.far.unheard = len(heard) == 0
+	p.far.Unheard = len(heard) == 0
 	if n := direct(heard); n != nil && p.far.hear(n) {
 		if _, by := p.meantBy(); by != byDesign && by != byDevice {
 			p.slow = slow{} // what was meant was of another device

@@ -51,6 +51,7 @@ type portState struct {
 	far    farEnd
 	slow   slow
 	errors errorTest
+	fitted
 	conditionSet
 }
 
@@ -81,15 +82,23 @@ func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium stand
 // be what comes with the next comparison.
 func (p *portState) begin() {
 	p.spread = spread{drop: true}
-	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{source: p.errors.source}, window{}, farEnd{}, 0
+	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
 	p.conditionSet = conditionSet{}
 }
 
-// observe takes the port's latest reading. Counters are compared over span at
-// least; status, speed and changes of the link count in every poll.
-func (p *portState) observe(span time.Duration, threshold float64) {
+// compared is what one poll shows of a port beside the reading before.
+type compared struct {
+	inc    port.Increments
+	reason port.Reason
+	many   bool // many ports of the switch changed their links in this poll
+}
+
+// observe takes the port's latest reading with what the poll shows. Counters
+// are compared over span at least; status, speed and changes of the link count in
+// every poll.
+func (p *portState) observe(poll *compared, span time.Duration, threshold float64) {
 	r, previous := p.reading, p.previous
-	now, reason := port.Between(previous, r)
+	now, reason := poll.inc, poll.reason
 	p.previous, p.fresh = nil, false
 	if p.apart++; reason == port.Comparable {
 		p.apart = 0
@@ -113,12 +122,12 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
 	p.slow.observe(r, &inc, &p.far, p.meant())
-	p.conditionSet.observe(p, previous, &inc, now.LinkChanges, reason)
+	p.conditionSet.observe(p, previous, &inc, poll)
 }
 
 // open tells whether any condition holds.
 func (p *portState) open() bool {
-	return p.slow.open || p.errors.detector.Open() || p.conditionSet.open()
+	return p.slow.Open || p.errors.Detector.Open() || p.conditionSet.open()
 }
 
 // count adds what came since the readings last compared to the totals.
@@ -126,7 +135,7 @@ func (p *portState) count(inc *port.Increments, changes int) {
 	p.totals.Add(&inc.Counters)
 	p.linkChanges += uint64(changes)
 	late, _ := inc.Counters.Get(port.LateCollisions)
-	p.hour.add(p.reading.At, part{received(inc, p.errors.source), changes, late})
+	p.hour.add(p.reading.At, part{received(inc, p.errors.Source), changes, late})
 	if inc.LinkChanges > 0 {
 		p.carried = 0
 	}
@@ -140,7 +149,7 @@ func (p *portState) count(inc *port.Increments, changes int) {
 func (p *portState) changeLink(changes int) {
 	if changes > 0 {
 		p.linkChanges += uint64(changes)
-		p.hour.add(p.reading.At, part{linkChanges: changes})
+		p.hour.add(p.reading.At, part{LinkChanges: changes})
 		p.carried = 0
 	}
 }
@@ -228,7 +237,7 @@ func (p *portState) meantBy() (standards.Speed, basis) {
 	if !ok {
 		return 0, ""
 	}
-	return (own & p.far.offered).Fastest(), byOffers
+	return (own & p.far.Offered).Fastest(), byOffers
 }
 
 // unjudged tells what the port does not say of what its health is judged by:

@@ -21,31 +21,31 @@ const busyFramesPerSecond = 0.5
 
 // slow watches whether a port comes up below the speed meant.
 type slow struct {
-	since time.Time // first poll at the lower speed
-	below bool      // at the last poll with a link
-	busy  int       // polls below it with traffic, in a row
-	still int       // polls below it without, in a row
-	well  int       // polls at it since it took hold, in a row
-	open  bool
-	awake bool // it was below while busy for long enough: more than sleep
-	speed standards.Speed
-	meant standards.Speed
-	why   guard // what the abilities told when they last told anything
+	Since time.Time // first poll at the lower speed
+	Below bool      // at the last poll with a link
+	Busy  int       // polls below it with traffic, in a row
+	Still int       // polls below it without, in a row
+	Well  int       // polls at it since it took hold, in a row
+	Open  bool
+	Awake bool // it was below while busy for long enough: more than sleep
+	Speed standards.Speed
+	Meant standards.Speed
+	Why   guard // what the abilities told when they last told anything
 }
 
 // guard is what explains a low speed without a fault of the cable; the zero
 // guard explains nothing.
 type guard struct {
-	cause Cause
-	limit standards.Speed // the most that is offered; 0 where that is not the point
-	quiet bool
+	Cause Cause
+	Limit standards.Speed // the most that is offered; 0 where that is not the point
+	Quiet bool
 }
 
 // observe takes one reading. A port whose link is down tells nothing, and one
 // poll that does not tell the speed meant changes nothing.
 func (s *slow) observe(r *port.Reading, inc *port.Increments, far *farEnd, meant standards.Speed) {
-	if meant == 0 && s.open {
-		meant = s.meant
+	if meant == 0 && s.Open {
+		meant = s.Meant
 	}
 	switch speed := r.Speed(); {
 	case meant == 0:
@@ -60,42 +60,42 @@ func (s *slow) observe(r *port.Reading, inc *port.Increments, far *farEnd, meant
 }
 
 func (s *slow) pause() {
-	s.well = 0
-	if !s.open {
+	s.Well = 0
+	if !s.Open {
 		*s = slow{}
 	}
 }
 
 func (s *slow) fallen(r *port.Reading, inc *port.Increments, far *farEnd, speed, meant standards.Speed) {
-	if !s.below && !s.open {
-		s.since = r.At
+	if !s.Below && !s.Open {
+		s.Since = r.At
 	}
-	s.below, s.well = true, 0
-	s.speed, s.meant = speed, meant
+	s.Below, s.Well = true, 0
+	s.Speed, s.Meant = speed, meant
 	switch busy, told := busy(inc); {
 	case !told:
 	case busy:
-		s.busy++
-		s.still = 0
+		s.Busy++
+		s.Still = 0
 	default:
-		s.still++
-		s.busy = 0
+		s.Still++
+		s.Busy = 0
 	}
-	s.awake = s.awake || s.busy >= slowTakesHold
-	s.open = s.open || s.awake || s.still >= slowTakesHold
+	s.Awake = s.Awake || s.Busy >= slowTakesHold
+	s.Open = s.Open || s.Awake || s.Still >= slowTakesHold
 	if a := &r.AutoNeg; a.Enabled != port.NotTold || a.Advertised != (port.Value[standards.Abilities]{}) {
-		s.why = s.explain(a, far)
+		s.Why = s.explain(a, far)
 	}
 }
 
 // atSpeed is one poll at the speed meant. After some, what comes next is
 // judged anew: a device that now sleeps was not seen slow while in use.
 func (s *slow) atSpeed() {
-	s.below, s.busy, s.still = false, 0, 0
-	if s.well++; !s.open || s.well >= slowLetsGo {
+	s.Below, s.Busy, s.Still = false, 0, 0
+	if s.Well++; !s.Open || s.Well >= slowLetsGo {
 		*s = slow{}
-	} else if s.well >= slowTakesHold {
-		s.awake, s.why = false, guard{}
+	} else if s.Well >= slowTakesHold {
+		s.Awake, s.Why = false, guard{}
 	}
 }
 
@@ -112,10 +112,10 @@ func busy(inc *port.Increments) (busy, told bool) {
 // guard asks, in this order: is the port set so, is the far end able, is it
 // awake?
 func (s *slow) guard() guard {
-	if s.why == (guard{}) && !s.awake {
-		return guard{cause: FarEndAsleep, quiet: true}
+	if s.Why == (guard{}) && !s.Awake {
+		return guard{Cause: FarEndAsleep, Quiet: true}
 	}
-	return s.why
+	return s.Why
 }
 
 // explain looks for a setting or a limit in what both ends offer. A sleeper
@@ -125,15 +125,15 @@ func (s *slow) explain(a *port.AutoNegotiation, far *farEnd) guard {
 	advertised, told := a.Advertised.Get()
 	switch {
 	case a.Enabled == port.No:
-		return guard{cause: SpeedSetting}
-	case !abilitiesTell(capable, s.meant, far.held):
+		return guard{Cause: SpeedSetting}
+	case !abilitiesTell(capable, s.Meant, far.Held):
 		return guard{}
-	case capable.Fastest() > 0 && !capable.Offers(s.meant):
+	case capable.Fastest() > 0 && !capable.Offers(s.Meant):
 		return guard{RecordWrong, capable.Fastest(), true}
-	case told && advertised.Fastest() > 0 && !advertised.Offers(s.meant):
-		return guard{cause: SpeedSetting, limit: advertised.Fastest()}
-	case s.awake && far.offered.Fastest() > 0 && !far.offered.Offers(s.meant) && far.held < s.meant:
-		return guard{FarEndLimit, far.offered.Fastest(), true}
+	case told && advertised.Fastest() > 0 && !advertised.Offers(s.Meant):
+		return guard{Cause: SpeedSetting, Limit: advertised.Fastest()}
+	case s.Awake && far.Offered.Fastest() > 0 && !far.Offered.Offers(s.Meant) && far.Held < s.Meant:
+		return guard{FarEndLimit, far.Offered.Fastest(), true}
 	}
 	return guard{}
 }
@@ -155,14 +155,14 @@ func abilitiesTell(capable standards.Abilities, speed, held standards.Speed) boo
 // sentence is the guard in words, of a port.
 func (g guard) sentence(at fmt.Stringer) string {
 	switch {
-	case g.cause == SpeedSetting && g.limit == 0:
+	case g.Cause == SpeedSetting && g.Limit == 0:
 		return fmt.Sprintf("auto-negotiation is switched off on %v", at)
-	case g.cause == SpeedSetting:
-		return fmt.Sprintf("%v is set to offer no more than %v", at, g.limit)
-	case g.cause == RecordWrong:
-		return fmt.Sprintf("%v itself is able to no more than %v", at, g.limit)
-	case g.cause == FarEndLimit:
-		return fmt.Sprintf("the far end has offered no more than %v", g.limit)
+	case g.Cause == SpeedSetting:
+		return fmt.Sprintf("%v is set to offer no more than %v", at, g.Limit)
+	case g.Cause == RecordWrong:
+		return fmt.Sprintf("%v itself is able to no more than %v", at, g.Limit)
+	case g.Cause == FarEndLimit:
+		return fmt.Sprintf("the far end has offered no more than %v", g.Limit)
 	}
 	return "next to nothing is received, so the device looks asleep"
 }

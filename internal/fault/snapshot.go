@@ -340,10 +340,10 @@ func (p *portState) show() Port {
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
 		Neighbours: p.neighbours, Peer: p.peer, Fastest: fastest(r), DownSince: p.downSince,
-		device: p.device,
+		device: p.device, Optic: p.optic, Power: p.feeds,
 	}
 	if p.errors.counted(&r.Counters) {
-		out.ErrorsBy = p.errors.source
+		out.ErrorsBy = p.errors.Source
 	}
 	if p.join.Run != nil {
 		out.Run = p.join.Run.ID

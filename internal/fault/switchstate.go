@@ -22,6 +22,9 @@ type switchState struct {
 	details   *port.Details // as last taken; nil where none, or too old
 	heardIn   *port.Details // those that told whom the ports hear; likewise
 	announced announced
+	equipped  *port.Details // those that told what is plugged in last
+	opticsAt  time.Time     // when optics were last told
+	powerAt   time.Time     // likewise
 	identity
 
 	unsettled int       // polls left in which its names may yet be found to have shifted

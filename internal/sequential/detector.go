@@ -1,16 +1,13 @@
 package sequential
 
-import (
-	"math"
-	"time"
-)
+import "time"
 
 // Sample is what one poll says of one receiving port that carried traffic.
 type Sample struct {
 	At      time.Time // of the reading; baselines are kept by the day
 	Errored uint64    // frames received damaged
 	Bits    float64   // received, above 0
-	Seconds float64   // since the reading before
+	Seconds float64   // since the reading before, above 0
 }
 
 const week = 7 * 24 * time.Hour
@@ -22,136 +19,156 @@ func Threshold(ports int, every time.Duration, falseAlarmsPerWeek float64) float
 	return float64(max(ports, 1)) * float64(week) / float64(every) / falseAlarmsPerWeek
 }
 
-// Two detectors are meant to run side by side, against the objective and
-// against the port's own habit, each at twice the threshold.
+// Two detectors run side by side, against the objective and against the port's
+// own habit, each at twice the threshold.
 const detectorsSharingTheThreshold = 2
 
-// Weights of the channels: the size of the loss, and whether there was any.
-const (
-	sizeWeight    = 0.5
-	erroredWeight = 0.5
-)
-
-// leftRest is how far above its resting level a detector must be for the
+// leftRest is how far above its resting level the evidence must be for the
 // present episode to have begun.
 const leftRest = 10
 
-// Detector tests one port against a bit error objective. The zero value is
-// ready. It is small and holds numbers only.
-type Detector struct {
-	size, errored wealth
-	episode       tally // since the detector last left rest
-	clearing      *clearing
+// suspectShare of the threshold makes a port a suspect.
+const suspectShare = 1.0 / 240
 
-	recent bool    // whether it was open within the last day of clean traffic
-	clean  float64 // while recent: seconds since the last errored poll
-	gap    float64 // while recent: the longest such stretch, seconds
+// Alarm is what a port was found to exceed.
+type Alarm uint8
+
+const (
+	NoAlarm       Alarm = iota
+	OverObjective       // what its physical layer may let through
+	OverHabit           // its own baseline
+)
+
+// Detector tests one port against a bit error objective and against the port's
+// own habit. The zero value is ready. It is small and holds numbers only.
+type Detector struct {
+	absolute [2]wealth // an objective knows no record
+	relative [3]wealth
+	episodes [2]tally // since either was last at rest: absolute, relative
+	habit    habit
+	clearing clearing
+	past     history
+	exceeded bool // the last poll exceeded every one on record
+	alarm    Alarm
 }
 
 type tally struct {
-	errored  float64 // polls with errors
-	exposure float64 // bits times the objective: errors allowed
+	errored  float32 // polls with errors
+	exposure float32
+}
+
+func (t *tally) add(s *Sample, exposure float64) {
+	if s.Errored > 0 {
+		t.errored++
+	}
+	t.exposure += float32(exposure)
 }
 
 // Open tells whether the detector has alarmed and not let go since.
-func (d *Detector) Open() bool { return d.clearing != nil }
+func (d *Detector) Open() bool { return d.alarm != NoAlarm }
 
-// Update takes one poll's sample: objective is the bit error ratio that the
-// physical layer may have, threshold the A of Threshold. It alarms when the
-// evidence against the objective reaches it, and lets go by the clearing test.
-func (d *Detector) Update(s Sample, objective, threshold float64) {
-	allowed := objective * s.Bits
-	if d.clearing != nil {
-		if d.clearing.update(s, allowed) {
-			*d = Detector{recent: true, clean: d.clearing.clean, gap: d.clearing.gap}
-		}
-		return
-	}
-	d.remember(s)
-	seen := 0.0
-	if s.Errored > 0 {
-		seen = 1
-	}
-	d.size.update(float64(s.Errored), allowed, allowed)
-	d.errored.update(seen, min(1, allowed), min(1, allowed))
-	d.episode.errored += seen
-	d.episode.exposure += allowed
-	switch level := d.Level(); {
-	case s.Errored > 0 && level >= detectorsSharingTheThreshold*threshold:
-		*d = Detector{clearing: newClearing(d.episode, d.gap)}
-	case level <= leftRest*(sizeWeight*resting(allowed)+erroredWeight*resting(min(1, allowed))):
-		d.episode = tally{}
-	}
-}
+// Alarm is what the open alarm was raised for. Where both were exceeded at
+// once it is the objective.
+func (d *Detector) Alarm() Alarm { return d.alarm }
 
-// remembered is for how long a detector that has let go knows the pauses it
-// saw, so that errors which come and go are one alarm and not many (common
-// practice, no source).
-const remembered = 24 * time.Hour
-
-func (d *Detector) remember(s Sample) {
-	switch {
-	case !d.recent:
-	case s.Errored > 0:
-		d.gap = max(d.gap, d.clean)
-		d.clean = 0
-	default:
-		d.clean += s.Seconds
-		if d.clean >= remembered.Seconds() {
-			d.recent, d.clean, d.gap = false, 0, 0
-		}
-	}
-}
-
-// Level is the evidence gathered so far.
+// Level is the evidence gathered so far, the stronger of both.
 func (d *Detector) Level() float64 {
-	return sizeWeight*d.size.mean() + erroredWeight*d.errored.mean()
+	return max(absoluteWeights.level(d.absolute[:]), d.habit.baseline.weights().level(d.relative[:]))
 }
 
-// The clearing test: errored polls at a tenth of a rate against that rate,
-// which is a third of what they had when the detector alarmed.
-const (
-	clearingShare = 1.0 / 3
-	clearingRatio = 10
-)
-
-// A port is clean for so long at least, in polls and in seconds, before it has
-// let go (common practice, no source).
-const (
-	clearingPolls   = 10
-	clearingSeconds = 300
-)
-
-var cleared = math.Log(100)
-
-// clearing is a CUSUM for the return of a port to its good ways.
-type clearing struct {
-	rate  float64 // errored polls per error allowed, still bad
-	score float64
-	polls int     // clean ones in a row
-	clean float64 // seconds since the last errored poll
-	gap   float64 // longest clean stretch seen while open or shortly before, seconds
-}
-
-func newClearing(episode tally, gap float64) *clearing {
-	return &clearing{rate: clearingShare * episode.errored / episode.exposure, gap: gap}
-}
-
-// update reports whether the port has let go: the score is reached, and the
-// port was clean for long enough, twice its longest clean stretch included.
-func (c *clearing) update(s Sample, allowed float64) bool {
-	bad, good := c.rate*allowed, c.rate*allowed/clearingRatio // errored polls expected in this one
-	if s.Errored > 0 {
-		c.score = max(0, c.score+math.Log(math.Expm1(-good)/math.Expm1(-bad)))
-		c.gap = max(c.gap, c.clean)
-		c.polls, c.clean = 0, 0
-		return false
-	}
-	c.score += bad - good
-	c.polls++
-	c.clean += s.Seconds
-	return c.score >= cleared && c.polls >= clearingPolls && c.clean >= max(clearingSeconds, 2*c.gap)
+// Suspect tells whether a port that has not alarmed is on its way there:
+// threshold is the A of Threshold.
+func (d *Detector) Suspect(threshold float64) bool {
+	return !d.Open() && d.Level() >= suspectShare*threshold
 }
 
 // Suspicious tells whether an episode with errors is under way.
-func (d *Detector) Suspicious() bool { return d.episode.errored > 0 }
+func (d *Detector) Suspicious() bool { return d.episodes[0].errored > 0 || d.episodes[1].errored > 0 }
+
+// Await has the open alarm last for two recurrences at least without errors, as
+// where they keep to certain hours of the day or the week; 0 takes that back.
+func (d *Detector) Await(recurrence time.Duration) {
+	if d.Open() {
+		d.clearing.await = float32(recurrence.Seconds())
+	}
+}
+
+// Update takes one poll's sample: objective is the bit error ratio that the
+// physical layer may have, 0 where it is not known; threshold is the A of
+// Threshold. It alarms when the evidence reaches twice the threshold, and lets
+// go by the clearing test.
+func (d *Detector) Update(s Sample, objective, threshold float64) {
+	exposure := d.exposure(&s, objective)
+	if d.Open() {
+		if d.clearing.update(&s, exposure) {
+			d.clearing.end()
+			d.alarm = NoAlarm
+		}
+	} else {
+		d.clearing.remember(&s)
+		d.test(&s, objective, exposure, detectorsSharingTheThreshold*threshold)
+	}
+	_, above := indicators(&s, d.habit.baseline.largest)
+	d.past, d.exceeded = d.past.then(s.Errored > 0), above > 0
+}
+
+// exposure measures polls in parts of the baseline, or in errors allowed where
+// there is none.
+func (d *Detector) exposure(s *Sample, objective float64) float64 {
+	if d.habit.known() {
+		return d.habit.baseline.share(s)
+	}
+	return objective * s.Bits
+}
+
+// test gathers evidence, and learns from what is no news.
+func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
+	over, calm := NoAlarm, true
+	if d.habit.known() {
+		bets, by := d.habit.wagers(s, d.past, d.exceeded), d.habit.baseline.weights()
+		rest := leftRest * by.rest(&bets)
+		calm = by.level(d.relative[:]) <= rest
+		if d.weigh(OverHabit, d.relative[:], by, &bets, rest, s, exposure) >= limit {
+			over = OverHabit
+		}
+	}
+	if allowed := objective * s.Bits; allowed > 0 {
+		bets := against(s, allowed)
+		rest := leftRest * absoluteWeights.rest(&bets)
+		if d.weigh(OverObjective, d.absolute[:], &absoluteWeights, &bets, rest, s, exposure) >= limit {
+			over = OverObjective
+		}
+	}
+	switch {
+	case over != NoAlarm && s.Errored > 0:
+		d.open(over)
+	case calm:
+		d.learn(s)
+	}
+}
+
+// weigh bets on a poll and returns the evidence then.
+func (d *Detector) weigh(against Alarm, wealths []wealth, by *weights, bets *wagers, rest float64, s *Sample, exposure float64) float64 {
+	bets.update(wealths)
+	level, episode := by.level(wealths), &d.episodes[against-1]
+	episode.add(s, exposure)
+	if level <= rest {
+		*episode = tally{}
+	}
+	return level
+}
+
+// open begins an alarm: all evidence is spent.
+func (d *Detector) open(over Alarm) {
+	d.clearing.start(d.episodes[over-1], d.habit.baseline.errored)
+	d.alarm = over
+	d.absolute, d.relative, d.episodes = [2]wealth{}, [3]wealth{}, [2]tally{}
+}
+
+func (d *Detector) learn(s *Sample) {
+	known := d.habit.known()
+	d.habit.learn(s, d.past)
+	if d.habit.known() != known { // exposure is measured by another unit from now on
+		d.episodes = [2]tally{}
+	}
+}

@@ -15,5 +15,9 @@ func Interval(count uint64, confidence float64) (low, high float64) {
 	if count == 0 {
 		return 0, -math.Log(miss)
 	}
-	return mathext.GammaIncRegInv(float64(count), miss), mathext.GammaIncRegCompInv(float64(count)+1, miss)
+	return mathext.GammaIncRegInv(float64(count), miss), upperBound(float64(count), miss)
 }
+
+// upperBound is missed with chance miss. Counts that were decayed are no whole
+// numbers any more; the gamma function does not mind.
+func upperBound(count, miss float64) float64 { return mathext.GammaIncRegCompInv(count+1, miss) }

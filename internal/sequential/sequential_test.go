@@ -50,9 +50,9 @@ func TestWealthStepByStep(t *testing.T) {
 		if k > 2 {
 			above = 1
 		}
-		size.update(k, 0.01, 0.01)
-		errored.update(seen, 0.01, 0.01)
-		record.update(above, 0.001, 0.001)
+		size.update(wager{k, 0.01, 0.01})
+		errored.update(wager{seen, 0.01, 0.01})
+		record.update(wager{above, 0.001, 0.001})
 		got := 0.4*size.mean() + 0.4*errored.mean() + 0.2*record.mean()
 		require.InEpsilon(t, want[i], got, 1e-5, "after poll %d", i+1)
 	}
@@ -163,18 +163,16 @@ func TestDetectorHoldsOnThroughPauses(t *testing.T) {
 		require.Less(t, polls, 50)
 		d.Update(minute(20, 3e9), objective, threshold)
 	}
-	// Clean for 40 polls, then bad again: the next clean stretch must be twice as long.
+	// Clean for 14 polls, then bad again: the next clean stretch must be twice as long.
 	play := func(polls int, errored uint64) (open bool) {
 		for range polls {
-			d.Update(minute(errored, 3e8), objective, threshold)
+			d.Update(minute(errored, 3e9), objective, threshold)
 		}
 		return d.Open()
 	}
-	d.clearing.score = -math.MaxFloat64 // so that only the gap decides
-	require.True(t, play(40, 0))
-	require.True(t, play(1, 20))
-	d.clearing.score = math.MaxFloat64
-	require.True(t, play(79, 0))
+	require.True(t, play(14, 0))
+	require.True(t, play(3, 20))
+	require.True(t, play(27, 0))
 	require.False(t, play(1, 0))
 }
 
@@ -220,7 +218,7 @@ func TestDetectorTakesWhatComesAndGoesForOne(t *testing.T) {
 	for range 24 * 60 {
 		d.Update(minute(0, 3e8), objective, threshold)
 	}
-	require.False(t, d.recent, "after a clean day the pauses are forgotten")
+	require.False(t, d.clearing.recent, "after a clean day the pauses are forgotten")
 }
 
 func BenchmarkUpdate(b *testing.B) {

@@ -46,6 +46,8 @@ type Cable struct {
 	BERToB     float64
 	Coupling   float64 // share of a pathway's noise that reaches the pairs
 	Rattle     *Rattle
+	Leak       *Leak
+	Path       // of light
 
 	random       *rand.Rand
 	period       float64 // seconds, of the slow swing of its traffic
@@ -53,7 +55,8 @@ type Cable struct {
 	trainedAfter time.Duration
 	joined       joint // what the link joins while it is up
 
-	sentByA, sentByB []stream // of the present step
+	lightBER         [2]float64 // of what A and B receive, of the present step
+	sentByA, sentByB []stream   // of it too
 }
 
 // Rattle is a plug that loses contact now and then.
@@ -121,7 +124,7 @@ func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
 	switch {
 	case c.B != nil && !c.B.dead():
 		b, fixedB = c.B.offered(), c.B.Fixed
-	case c.Device != nil && !c.Device.Off:
+	case c.Device != nil && c.alive(at):
 		b, fixedB = c.Device.Speeds, c.Device.Fixed
 		if c.Device.Asleep.On(at) {
 			b = c.Device.SleepSpeeds
@@ -132,7 +135,7 @@ func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
 
 // resolve gives the speed that the medium and the ends allow, 0 for no link.
 func (c *Cable) resolve(at time.Duration) int {
-	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) {
+	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) || !c.hears(true) || !c.hears(false) {
 		return 0
 	}
 	a, b, fixedA, fixedB := c.offers(at)
@@ -160,13 +163,15 @@ func (c *Cable) settle(at time.Duration) {
 	switch {
 	case c.joined.up() && (!c.joined.is(a, b) || a.speed != target):
 		c.fall(at)
-	case a.speed == 0 && target == 0:
+	case !c.joined.up() && target == 0:
 		c.trainedAfter = at + c.training()
-	case a.speed == 0 && at >= c.trainedAfter:
+		c.alone(at)
+	case !c.joined.up() && at >= c.trainedAfter:
 		// An end that hears no auto-negotiation detects the speed and must
 		// assume half duplex (IEEE 802.3 28.2.3.1, parallel detection).
-		a.up(at, target, c.Media == Copper && fixedB > 0 && fixedA == 0)
-		b.up(at, target, c.Media == Copper && fixedA > 0 && fixedB == 0)
+		halfA, halfB := c.fixedHalf()
+		a.up(at, target, c.Media == Copper && (halfA || fixedB > 0 && fixedA == 0))
+		b.up(at, target, c.Media == Copper && (halfB || fixedA > 0 && fixedB == 0))
 		c.rise(at, a, b)
 	}
 	a.heard, b.heard = nil, nil
@@ -175,6 +180,33 @@ func (c *Cable) settle(at time.Duration) {
 	}
 	if a.speed > 0 && fixedA == 0 {
 		b.heard = offeredA
+	}
+}
+
+// fixedHalf says whose speed is fixed with half duplex.
+func (c *Cable) fixedHalf() (a, b bool) {
+	a = c.A.Fixed > 0 && c.A.Half
+	switch {
+	case c.B != nil:
+		b = c.B.Fixed > 0 && c.B.Half
+	case c.Device != nil:
+		b = c.Device.Fixed > 0 && c.Device.Half
+	}
+	return a, b
+}
+
+// alone is what ports do that need no link to be up: such a one is up while it
+// receives light from a laser of its speed, and sends to nobody.
+func (c *Cable) alone(at time.Duration) {
+	for i, p := range []*Port{c.A, c.B} {
+		if p == nil || !p.OneWay {
+			continue
+		}
+		if speed := p.Speeds[0]; !p.dead() && c.lightBER[i] < highBER && !c.bare() {
+			p.line.up(at, speed, false)
+		} else if p.line.speed > 0 {
+			p.line.down(at)
+		}
 	}
 }
 
@@ -209,6 +241,9 @@ func (c *Cable) rise(at time.Duration, a, b *line) {
 func (c *Cable) fall(at time.Duration) {
 	c.trainedAfter = at + c.training()
 	if !c.joined.up() {
+		if c.A.OneWay && c.A.line.speed > 0 {
+			c.A.line.down(at)
+		}
 		return
 	}
 	for _, p := range c.joined.ports() {
@@ -231,7 +266,11 @@ func (l *line) down(at time.Duration) {
 	l.Exits++
 }
 
+// up brings a line up; one that is up as it should be stays as it is.
 func (l *line) up(at time.Duration, speed int, half bool) {
+	if l.speed == speed && l.half == half {
+		return
+	}
 	l.speed, l.half, l.changed = speed, half, at
 }
 
@@ -250,29 +289,31 @@ func (c *Cable) rattles(at time.Duration) bool {
 // step carries dt of traffic at a time after the start. busy scales it, noise
 // is the bit error ratio in the pathway.
 func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
+	c.power(at)
 	if c.B == nil && c.Device == nil {
 		c.fall(at)
 		return
 	}
+	c.lightBER = [2]float64{c.opticalBER(at, true), c.opticalBER(at, false)}
 	c.settle(at)
 	a, b := c.ends()
-	if a.speed == 0 {
+	if !c.joined.up() {
 		return
 	}
+	toA, toB := c.BtoA, c.AtoB
 	busy *= 1 + 0.25*math.Sin(2*math.Pi*at.Seconds()/c.period+c.phase)
 	extra := noise * c.Coupling
 	if c.Rattle != nil && at+contactFails >= c.Rattle.next {
 		extra += c.Rattle.BER
 	}
-	toA, toB := c.BtoA, c.AtoB
 	if c.Device != nil && c.Device.Asleep.On(at) {
 		toA, toB = Flow{Broadcast: 0.02}, Flow{Broadcast: toB.Broadcast}
 	}
 	limit := busiest * 1e6 * float64(a.speed)
 	c.sentByA = toB.streams(c.sentByA[:0], busy, limit)
 	c.sentByB = toA.streams(c.sentByB[:0], busy, limit)
-	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra, dt)
-	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra, dt)
+	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra+c.lightBER[1], dt)
+	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra+c.lightBER[0], dt)
 }
 
 // carry moves one direction's frames; against are the other's, which matter

@@ -22,6 +22,7 @@ type Campus struct {
 	noises   []noise
 	faults   []PlantedFault
 	serials  int       // given so far
+	optics   int       // made so far
 	caching  []*Switch // whose counters are served from a cache
 	site     site
 
@@ -65,6 +66,9 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	laid.random = rand.New(rand.NewPCG(c.seed, name.Sum64()))
 	laid.period = 180 + 480*laid.random.Float64()
 	laid.phase = 6.28 * laid.random.Float64()
+	if laid.Media == Fibre && laid.Device != nil && laid.Device.Module == nil && laid.A.module != nil {
+		laid.Device.Module = c.optic(laid.A.Optic)
+	}
 	if laid.Rattle != nil {
 		laid.Rattle.next = c.elapsed + contactFails + time.Duration(laid.random.Float64()*float64(4*time.Second))
 	}
@@ -83,6 +87,10 @@ func (c *Campus) past(cable *Cable) {
 	cable.trainedAfter = c.elapsed
 	rattle := cable.Rattle
 	cable.Rattle = nil
+	cable.power(c.elapsed)
+	if cable.Device != nil {
+		cable.Device.starts = 0
+	}
 	cable.step(c.elapsed, up, 0.7, 0)
 	cable.Rattle = rattle
 	a, b := cable.ends()

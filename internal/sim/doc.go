@@ -25,6 +25,9 @@
 //	switch.go     a switch and its ports: administration, restart, renumbering
 //	chassis.go    its hardware: replaced, swapped, lost, without power
 //	cable.go      a run between two ends: pairs, bit errors, link, negotiation
+//	optic.go      the modules of fibre ports: what they send, how they wear
+//	light.go      what is left of the light at the far end, and the errors for want of it
+//	power.go      power over the pairs: what is fed, refused, shorted
 //	device.go     what hangs at a run's far end
 //	traffic.go    what frames the devices send, and how chance is drawn
 //	campus.go     all of it on one clock; the only mutex
