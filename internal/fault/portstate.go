@@ -119,7 +119,7 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 
 // open tells whether any condition holds.
 func (p *portState) open() bool {
-	return p.slow.Open || p.errors.Detector.Open() || p.conditionSet.open()
+	return p.slow.Open || p.errors.detector.Open() || p.conditionSet.open()
 }
 
 // count adds what came since the readings last compared to the totals.
