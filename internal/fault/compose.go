@@ -23,7 +23,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return faults
+	return foldLight(faults)
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -49,7 +49,10 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}
-	f.Checks, f.Cautions = advice(f.Causes)
+	f.Checks, f.Cautions = advice(kind, f.Causes)
+	if slices.Contains(lightKinds, kind) {
+		f.tellLight()
+	}
 	t.locate(f, lead.port, run)
 	return f
 }
@@ -122,11 +125,11 @@ const adviceFrom = 4
 
 // advice gives the checks of the likeliest causes, and the cautions: the
 // specific ones first, the standing ones always.
-func advice(causes []CauseProbability) (checks, cautions []string) {
+func advice(kind Kind, causes []CauseProbability) (checks, cautions []string) {
 	for _, c := range causes[:min(adviceFrom, len(causes))] {
 		w := words[c.Cause]
-		if !slices.Contains(checks, w.check) {
-			checks = append(checks, w.check)
+		if check := checkFor(kind, c.Cause); !slices.Contains(checks, check) {
+			checks = append(checks, check)
 		}
 		if w.caution != "" && !slices.Contains(cautions, w.caution) {
 			cautions = append(cautions, w.caution)

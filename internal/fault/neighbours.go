@@ -21,11 +21,14 @@ const (
 )
 
 func (s *Settings) detailsLast() time.Duration {
-	every := s.SlowEvery
-	if every == 0 {
-		every = usualSlowEvery
+	return max(slowIntervals*s.slowEvery(), leastDetailAge)
+}
+
+func (s *Settings) slowEvery() time.Duration {
+	if s.SlowEvery == 0 {
+		return usualSlowEvery
 	}
-	return max(slowIntervals*every, leastDetailAge)
+	return s.SlowEvery
 }
 
 // hear takes what a switch's ports hear by its latest details, and tells

@@ -89,11 +89,19 @@ func (p *portState) begin() {
 	p.conditionSet = conditionSet{}
 }
 
-// observe takes the port's latest reading. Counters are compared over span at
-// least; status, speed and changes of the link count in every poll.
-func (p *portState) observe(span time.Duration, threshold float64) {
+// compared is what one poll shows of a port beside the reading before.
+type compared struct {
+	inc    port.Increments
+	reason port.Reason
+	many   bool // many ports of the switch changed their links in this poll
+}
+
+// observe takes the port's latest reading with what the poll shows. Counters
+// are compared over span at least; status, speed and changes of the link count in
+// every poll.
+func (p *portState) observe(poll *compared, span time.Duration, threshold float64) {
 	r, previous := p.reading, p.previous
-	now, reason := port.Between(previous, r)
+	now, reason := poll.inc, poll.reason
 	p.previous, p.fresh = nil, false
 	if p.apart++; reason == port.Comparable {
 		p.apart = 0
@@ -117,7 +125,7 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
 	p.slow.observe(r, &inc, &p.far, p.meant())
-	p.conditionSet.observe(p, previous, &inc, now.LinkChanges, reason)
+	p.conditionSet.observe(p, previous, &inc, poll)
 }
 
 // open tells whether any condition holds.

@@ -3,6 +3,7 @@ package fault
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,8 +57,9 @@ type Tracker struct {
 	labels places[string]  // where runs are named
 	moves  []Move          // latest first
 
-	board board // the open faults
-	at    time.Time
+	board   board // the open faults
+	scratch []compared
+	at      time.Time
 }
 
 // NewTracker makes a tracker that has heard of no switch yet.
@@ -80,7 +82,9 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	}
 	t.take(s, &poll)
 	view := *s.view
-	t.reweigh = t.reweigh || view.Silent >= silentPolls
+	if view.Silent >= silentPolls {
+		t.reappeared(s, poll.At)
+	}
 	view.Silent, view.Problem, view.Class = 0, "", ""
 	view.LastAnswer = poll.At
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
@@ -138,17 +142,31 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
 	s.refresh.Observe(at, s.movement())
 	span, frozen := s.refresh.Span(), s.frozen()
-	for _, p := range s.order {
+	polls := t.compare(s)
+	for i, p := range s.order {
 		p.frozen = frozen
 		if p.fresh {
-			p.observe(span, threshold)
-			if p.anew && p.feeds != nil {
-				p.Power.observe(p, *p.feeds)
+			p.observe(&polls[i], span, threshold)
+			if p.anew {
+				p.anew = false
+				t.shine(p)
 			}
-			p.anew = false
 			t.board.note(p)
 		}
 	}
+}
+
+// compare gives what the poll shows of each port of a switch, valid until the
+// next one.
+func (t *Tracker) compare(s *switchState) []compared {
+	t.scratch = slices.Grow(t.scratch[:0], len(s.order))[:len(s.order)]
+	for i, p := range s.order {
+		t.scratch[i] = compared{}
+		if p.fresh {
+			t.scratch[i].inc, t.scratch[i].reason = port.Between(p.previous, p.reading)
+		}
+	}
+	return t.scratch
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the

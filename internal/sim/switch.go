@@ -44,6 +44,14 @@ func (p *Port) Counters() Counters { return p.line.Counters }
 // Link gives the port's speed in Mb/s, 0 for no link, to be read inside Campus.Do.
 func (p *Port) Link() (speed int, half bool) { return p.line.speed, p.line.half }
 
+// Changed gives when the link last came or went, since the campus's start, and
+// Negotiated the speeds in Mb/s that the port offers and hears offered; both to
+// be read inside Campus.Do.
+func (p *Port) Changed() time.Duration { return p.line.changed }
+
+// Negotiated: see Changed.
+func (p *Port) Negotiated() (offers, hears []int) { return p.offered(), p.line.heard }
+
 func (p *Port) offered() []int {
 	if p.Advertised != nil {
 		return p.Advertised
