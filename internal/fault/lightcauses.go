@@ -79,9 +79,9 @@ func (d *direction) guards() []Guard {
 	case !d.received.dark() || d.from == nil:
 		return nil
 	case shut(d.from):
-		return []Guard{{ShutByAdmin, d.from.ref.String() + " at the other end is shut on its switch, so it sends no light."}}
+		return []Guard{{Name: ShutByAdmin, Says: d.from.ref.String() + " at the other end is shut on its switch, so it sends no light."}}
 	case k.beam.sender.unread():
-		return []Guard{{ParentDown, k.beam.sender.name + " at the other end does not answer, so it may have no power to send light."}}
+		return []Guard{{Name: ParentDown, Switch: k.beam.sender.name, Says: k.beam.sender.name + " at the other end does not answer, so it may have no power to send light."}}
 	}
 	return nil
 }
