@@ -18,6 +18,8 @@ type portState struct {
 	apart    int           // readings in a row that did not compare with the one before
 	reason   port.Reason   // why the last of these did not
 	missed   int           // polls of the switch that did not show the port
+	unplaced bool          // it is known from before a restart and was not joined since
+	resumes  time.Time     // what was open by then is no news; zero where nothing was
 	spread   spread        // how long readings are compared over
 	frozen   time.Duration // for how long all counters of the switch have stood still
 
@@ -81,6 +83,7 @@ func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium stand
 // begin forgets what was seen: it was of another run or another port. So may
 // be what comes with the next comparison.
 func (p *portState) begin() {
+	p.resumes = time.Time{}
 	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
 	p.conditionSet = conditionSet{}
@@ -133,7 +136,7 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 
 // open tells whether any condition holds.
 func (p *portState) open() bool {
-	return p.slow.Open || p.errors.Detector.Open() || p.conditionSet.open()
+	return p.slow.Open || p.errors.detector.Open() || p.conditionSet.open()
 }
 
 // count adds what came since the readings last compared to the totals.

@@ -98,7 +98,7 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 
 // take takes who a switch is, which ports it has and whom they hear.
 func (t *Tracker) take(s *switchState, poll *port.Poll) {
-	before := len(s.order)
+	before := len(s.order) + len(s.kept)
 	c := s.absorb(poll.Ports)
 	t.ports += len(s.order) - before
 	for _, p := range c.gone {
@@ -227,6 +227,9 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 	for i, s := range t.order {
 		names[i] = s.name
 		for _, p := range s.order {
+			if p.awaited() {
+				continue
+			}
 			p.doubt = t.doubt(s, p)
 			port := p.seen()
 			if t.misnumbered(s, p) && p.doubt == "" {
@@ -249,6 +252,10 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 // assign tells each port of a switch its run.
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
+		if p.awaited() {
+			continue
+		}
+		p.unplaced = false
 		join, _ := t.joined.At(p.ref)
 		if join != p.join {
 			p.belong(t.plant, join, t.mediumOf(join.Run), t.passes(join.Run))
