@@ -14,6 +14,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
 	}
@@ -45,6 +46,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		if g.since.Before(f.Since) {
 			f.Since = g.since
 		}
+		f.resumed = f.resumed || g.since.Before(g.port.resumes)
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}

@@ -1,6 +1,9 @@
 package fault
 
-import "toneout/internal/plant"
+import (
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+)
 
 // Priors of the light kinds, and what shifts them (common practice, no source).
 var (
@@ -76,9 +79,9 @@ func (d *direction) guards() []Guard {
 	case !d.received.dark() || d.from == nil:
 		return nil
 	case shut(d.from):
-		return []Guard{{ShutByAdmin, d.from.ref.String() + " at the other end is shut on its switch, so it sends no light."}}
+		return []Guard{{Name: ShutByAdmin, Says: d.from.ref.String() + " at the other end is shut on its switch, so it sends no light."}}
 	case k.beam.sender.unread():
-		return []Guard{{ParentDown, k.beam.sender.name + " at the other end does not answer, so it may have no power to send light."}}
+		return []Guard{{Name: ParentDown, Switch: k.beam.sender.name, Says: k.beam.sender.name + " at the other end does not answer, so it may have no power to send light."}}
 	}
 	return nil
 }
@@ -87,7 +90,7 @@ func (d *direction) guards() []Guard {
 // gives its sentences.
 func (p *portState) byLight(w weights) (weights, []string) {
 	k := p.Light.Known
-	if k == nil {
+	if k == nil || p.mediumNow() != standards.Fibre {
 		return w, nil
 	}
 	d := p.toward(k.Lane)
@@ -102,7 +105,7 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }
 
-// meant tells whether the run is one that carries something.
+// inUse tells whether the run is one that carries something.
 func inUse(run *plant.Run) bool {
 	return run == nil || run.Status != plant.Spare && run.Status != plant.Abandoned
 }
