@@ -34,6 +34,15 @@ type Event struct {
 	Offers    []int      `yaml:"offers"` // the switch's port is set to offer only these Mb/s
 	Shut      bool       `yaml:"shut"`   // the switch's port is
 
+	Reboot    bool    `yaml:"reboot"`    // the device is started anew
+	Leak      *leak   `yaml:"leak"`      // a short or water in the cable, which trips the power over its pairs
+	LossToA   float64 `yaml:"loss_to_a"` // dB more on the strand whose light the switch in `at` receives
+	LossToB   float64 `yaml:"loss_to_b"`
+	BrokenToA bool    `yaml:"broken_to_a"` // that strand is
+	BrokenToB bool    `yaml:"broken_to_b"`
+	DimmedA   float64 `yaml:"dimmed_a"` // dB that the optic of the switch in `at` sends less; below 0 more
+	Pulled    bool    `yaml:"pulled"`   // that optic is taken out; undone by another of its kind
+
 	// To switches.
 	Dead    bool     `yaml:"dead"` // it has no power
 	Restart bool     `yaml:"restart"`
@@ -44,6 +53,11 @@ type Event struct {
 type rattle struct {
 	Mean time.Duration `yaml:"mean"` // between losses of the link
 	BER  float64       `yaml:"ber"`  // while contact fails
+}
+
+type leak struct {
+	Mean     time.Duration `yaml:"mean"`     // between two trips; 0 is whenever power is tried
+	Overload bool          `yaml:"overload"` // it draws too much rather than shorts
 }
 
 // action is one change at one moment.
@@ -61,7 +75,11 @@ func (e *Event) actions(s *Stage) (all []action, err error) {
 			return nil, err
 		}
 		for i, cable := range cables {
-			all = append(all, e.during(at+time.Duration(i)*e.Apart, s.inCampus(func() []undo { return e.toCable(cable) }))...)
+			moment := at + time.Duration(i)*e.Apart
+			all = append(all, e.during(moment, s.inCampus(func() []undo { return e.toCable(cable) }))...)
+			if e.Pulled {
+				all = append(all, e.during(moment, func(now time.Time) func(time.Time) { return pull(cable.A, now) })...)
+			}
 		}
 		switches, err := s.switches(e.Switches)
 		if err != nil {
@@ -124,6 +142,15 @@ func (e *Event) toCable(c *sim.Cable) (undoing []undo) {
 	note(e.Rattle != nil, func() undo { return set(&c.Rattle, &sim.Rattle{Mean: e.Rattle.Mean, BER: e.Rattle.BER}) })
 	note(e.Shut, func() undo { return set(&c.A.Shut, true) })
 	note(e.Offers != nil, func() undo { return set(&c.A.Advertised, e.Offers) })
+	note(e.Leak != nil, func() undo { return set(&c.Leak, &sim.Leak{Mean: e.Leak.Mean, Overload: e.Leak.Overload}) })
+	note(e.LossToA > 0, func() undo { return set(&c.LossToA, c.LossToA+e.LossToA) })
+	note(e.LossToB > 0, func() undo { return set(&c.LossToB, c.LossToB+e.LossToB) })
+	note(e.BrokenToA, func() undo { return set(&c.BrokenToA, true) })
+	note(e.BrokenToB, func() undo { return set(&c.BrokenToB, true) })
+	note(e.DimmedA != 0, func() undo { m := c.A.Module(); return set(&m.SentDBm, m.SentDBm-e.DimmedA) })
+	if e.Reboot {
+		c.Reboot()
+	}
 	note(e.Unplugged && c.B != nil, func() undo { return set(&c.B, nil) })
 	if d := c.Device; d != nil {
 		note(e.Off, func() undo { return set(&d.Off, true) })
@@ -133,6 +160,13 @@ func (e *Event) toCable(c *sim.Cable) (undoing []undo) {
 		note(e.Unplugged, func() undo { return set(&c.Device, nil) })
 	}
 	return undoing
+}
+
+// pull takes an optic out and gives what puts another in.
+func pull(p *sim.Port, now time.Time) func(time.Time) {
+	kind := p.Optic
+	p.Pull(now)
+	return func(now time.Time) { p.Insert(now, kind) }
 }
 
 func (e *Event) toSwitch(s *sim.Switch, now time.Time) func(time.Time) {

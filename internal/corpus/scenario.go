@@ -33,6 +33,7 @@ type Switch struct {
 	Copper int      `yaml:"copper"` // ports of 10, 100 and 1000BASE-T
 	Fibre  int      `yaml:"fibre"`  // cages for optics, numbered after those
 	Optic  string   `yaml:"optic"`  // in every cage; 10GBASE-SR where ""
+	Watts  float64  `yaml:"watts"`  // that it can give over the pairs of its copper ports
 	Hidden []string `yaml:"hidden"` // tables that it does not show, as in sim.SwitchPlan
 }
 
@@ -45,6 +46,7 @@ type Run struct {
 	To      string            `yaml:"to"`       // a kind of device, or switch and port
 	Cable   string            `yaml:"cable"`    // OM4 or OS2 between optics; copper is Category 6A
 	LengthM float64           `yaml:"length_m"` // 40 where 0
+	Joints  int               `yaml:"joints"`   // mated pairs of connectors, on fibre; 2 where 0
 	Record  map[string]string `yaml:"record"`   // more keys of its row in the inventory
 	Lacks   bool              `yaml:"lacks"`    // the inventory does not have it
 }

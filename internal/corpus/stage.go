@@ -31,7 +31,7 @@ func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{
 			Name: sw.Name, Space: sw.room(), Copper: sw.Copper, Fibre: sw.Fibre, Optic: cmp.Or(sw.Optic, usualOptic),
-			Without: sw.Hidden, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
+			Without: sw.Hidden, Watts: sw.Watts, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
 		})
 	}
 	for _, r := range s.Runs {
@@ -69,6 +69,7 @@ func (s *Stage) lay(r Run) error {
 		}
 		cable.B, cable.Media, cable.Kind = far, far.Media, cmp.Or(r.Cable, "OM4")
 		cable.AtoB, cable.BtoA = upwards, downwards
+		cable.Connectors = r.joints()
 	}
 	cable.LengthM = r.length()
 	s.laid[r.ID] = s.Campus.Connect(cable)
@@ -83,6 +84,8 @@ var (
 )
 
 func (r *Run) length() float64 { return cmp.Or(r.LengthM, 40) }
+
+func (r *Run) joints() int { return cmp.Or(r.Joints, 2) }
 
 // port finds "acc-1 1/3".
 func (s *Stage) port(place string) (*sim.Port, error) {
@@ -180,7 +183,7 @@ func (r *Run) row() map[string]string {
 	if far := strings.Fields(r.To); len(far) == 2 && strings.Contains(far[1], "/") {
 		row["far_switch"], row["far_port"] = far[0], far[1]
 		row["cable"], row["design_speed"] = cmp.Or(r.Cable, "OM4"), "10G"
-		row["connectors"], row["strands"] = "2", "2"
+		row["connectors"], row["strands"] = fmt.Sprint(r.joints()), "2"
 	}
 	for key, value := range r.Record {
 		row[key] = value
