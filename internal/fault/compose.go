@@ -14,6 +14,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
 	}
@@ -23,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return foldLight(faults)
+	return foldLight(foldDuplex(faults))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -45,6 +46,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		if g.since.Before(f.Since) {
 			f.Since = g.since
 		}
+		f.resumed = f.resumed || g.since.Before(g.port.resumes)
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}
@@ -59,7 +61,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 // aboutAt is where the leading cause lies. Seen from the run's far port, the
 // far end is the near one, which is a port of ours.
 func aboutAt(lead finding) About {
-	about := words[lead.causes[0].Cause].about
+	about := cmp.Or(lead.about, words[lead.causes[0].Cause].about)
 	if about == AboutFarEnd && lead.port.join.Run != nil && lead.port.join.End == plant.FarEnd {
 		return AboutPort
 	}

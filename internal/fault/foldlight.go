@@ -32,7 +32,7 @@ func foldLight(faults []*Fault) []*Fault {
 			continue
 		}
 		f.Alarm = false
-		f.Guards = append(f.Guards, Guard{SameTrouble, fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
+		f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
 		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
 		if lead.Kind == NoLink && f.Kind == LowLight {
 			lead.Causes, lead.About = f.Causes, f.About // no light is why there is no link

@@ -82,6 +82,7 @@ func (t *Tracker) distribute(s *switchState, neighbours []port.Neighbour, at tim
 // heardAt hands a port what it hears.
 func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (changed bool) {
 	if len(heard) == 0 && len(p.neighbours) == 0 {
+		p.far.Unheard = p.far.Device != (deviceID{})
 		return false
 	}
 	t.follow(p, heard, at)

@@ -60,7 +60,7 @@ func (c *Cable) alive(at time.Duration) bool {
 // touches says whether current can flow between port and device: a pair with a
 // broken wire carries no signal, but the power takes what wires there are.
 func (c *Cable) touches(at time.Duration) bool {
-	return c.Device != nil && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone)
+	return c.Device != nil && !c.loose && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone)
 }
 
 // power moves the port's feed on.
@@ -73,12 +73,19 @@ func (c *Cable) power(at time.Duration) {
 	case c.A.Unfed:
 		f.Status, f.device = FeedDisabled, nil
 	case f.Status == FeedDelivering && (!c.touches(at) || c.Device != f.device):
-		f.Absent++
-		f.Status, f.device, f.next = FeedSearching, nil, at+detection
+		c.A.absent(at)
 	case f.Status == FeedDelivering && c.trips(at):
 		c.A.trip(c.Leak, at)
 	case f.Status != FeedDelivering && c.touches(at) && at >= f.next:
 		c.detect(at)
+	}
+}
+
+// absent ends the feed of what draws nothing any more.
+func (p *Port) absent(at time.Duration) {
+	if f := &p.feed; f.Status == FeedDelivering {
+		f.Absent++
+		f.Status, f.device, f.next = FeedSearching, nil, at+detection
 	}
 }
 
