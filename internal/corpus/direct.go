@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -175,6 +176,14 @@ func countersOf(c sim.Counters) (out port.Counters) {
 // ask gives what changes seldom: whom the ports hear.
 func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 	d := &port.Details{At: now, Chassis: chassis(r.sw), Units: []port.Unit{{Serial: r.sw.Serial(1), Position: 1}}}
+	if r.plan().Watts > 0 {
+		d.Power = map[int]port.Power{}
+		for p, index := range indexes {
+			if p.Media == sim.Copper {
+				d.Power[index] = powerOf(p.Feed())
+			}
+		}
+	}
 	for _, cable := range r.stage.laid {
 		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
 			near, far := ends[0], ends[1]
@@ -195,6 +204,24 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 		}
 	}
 	return d
+}
+
+func powerOf(f sim.Feed) port.Power {
+	some := func(n uint64) port.Value[uint32] { return port.Some(uint32(n)) }
+	out := port.Power{
+		Enabled: port.Yes, Status: port.PowerStatus(f.Status), Class: port.Some(f.Class),
+		Absent: some(f.Absent), Invalid: some(f.Invalid), Denied: some(f.Denied), Overloads: some(f.Overload), Shorts: some(f.Short),
+	}
+	if f.Status == sim.FeedDisabled {
+		out.Enabled = port.No
+	}
+	return out
+}
+
+// plan is the switch as the scenario has it.
+func (r *reader) plan() *Switch {
+	i := slices.IndexFunc(r.stage.scenario.Switches, func(s Switch) bool { return s.Name == r.sw.Name })
+	return &r.stage.scenario.Switches[i]
 }
 
 func chassis(sw *sim.Switch) port.ID { return address(sw.Serial(1)) }

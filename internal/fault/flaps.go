@@ -33,10 +33,11 @@ type flapTest struct {
 
 // flapping is what was seen of losses.
 type flapping struct {
-	Since     time.Time   // the first loss of those that took hold
-	Losses    []time.Time // the last ones that count, oldest first
-	DownSince time.Time   // of a loss that is not known yet to count; zero for none
-	Restarted time.Time   // when the device was last back from a restart
+	Since     time.Time       // the first loss of those that took hold
+	Losses    []time.Time     // the last ones that count, oldest first
+	DownSince time.Time       // of a loss that is not known yet to count; zero for none
+	Before    standards.Speed // what the link had before that loss
+	Restarted time.Time       // when the device was last back from a restart
 }
 
 func (c *flapTest) isOpen() bool { return c.Open }
@@ -59,7 +60,7 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 	if c.Seen == nil {
 		c.Seen = &flapping{}
 	}
-	c.Seen.take(p, previous.Oper == port.Up, changes)
+	c.Seen.take(p, previous, changes)
 	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
 		c.Open, s.Since = true, s.Losses[0]
 	}
@@ -78,21 +79,25 @@ func (c *flapTest) expire(at time.Time) {
 
 // take counts losses. The last one of a link that is down now counts when it
 // is too long for a restart, or was found to be too short.
-func (s *flapping) take(p *portState, wasUp bool, changes int) {
-	r := p.reading
+func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
+	r, wasUp := p.reading, previous.Oper == port.Up
 	lost := changes / 2
 	if wasUp {
 		lost = (changes + 1) / 2
+	}
+	if wasUp && lost > 0 && negotiated(p, previous.Speed()) {
+		lost--
 	}
 	switch up := r.Oper == port.Up; {
 	case !up && lost > 0:
 		s.count(lost-1, r.At)
 		s.DownSince = p.downSince
+		s.Before = previous.Speed()
 	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
 		s.count(1, s.DownSince)
 		s.DownSince = time.Time{}
 	case up && !s.DownSince.IsZero():
-		s.back(r)
+		s.back(p)
 		s.count(lost, r.At)
 	case up:
 		s.count(lost, r.At)
@@ -101,7 +106,8 @@ func (s *flapping) take(p *portState, wasUp bool, changes int) {
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
 // those shortly before it.
-func (s *flapping) back(r *port.Reading) {
+func (s *flapping) back(p *portState) {
+	r := p.reading
 	at, told := lastChange(r)
 	gap := at.Sub(s.DownSince)
 	if told && gap >= shortestRestart && gap <= longestRestart {
@@ -109,10 +115,18 @@ func (s *flapping) back(r *port.Reading) {
 			s.Losses = s.Losses[:n-1]
 		}
 		s.Restarted = at
-	} else {
+	} else if !negotiated(p, s.Before) {
 		s.count(1, s.DownSince)
 	}
 	s.DownSince = time.Time{}
+}
+
+// negotiated tells whether a link is back at another speed because its device
+// went to sleep or woke, which takes the link for a moment: one that was in use
+// at the lower speed did not.
+func negotiated(p *portState, before standards.Speed) bool {
+	now := p.reading.Speed()
+	return before != 0 && now != 0 && now != before && !p.slow.Awake
 }
 
 func (s *flapping) count(losses int, at time.Time) {

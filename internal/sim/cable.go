@@ -314,6 +314,10 @@ func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	c.sentByB = toA.streams(c.sentByB[:0], busy, limit)
 	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra+c.lightBER[1], dt)
 	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra+c.lightBER[0], dt)
+	c.carryStomped(c.A, b)
+	if c.B != nil {
+		c.carryStomped(c.B, a)
+	}
 }
 
 // carry moves one direction's frames; against are the other's, which matter
@@ -341,6 +345,7 @@ func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt ti
 // exclusive counters, and a symbol error where the PHY saw one too.
 func (c *Cable) damage(to *line, bad uint64, octets int) {
 	to.BadOctets += bad * uint64(octets)
+	c.passOn(to, bad, octets)
 	alignment := uint64(0)
 	if c.Media == Copper && to.speed <= 100 {
 		alignment = binomial(c.random, bad, alignmentShare)

@@ -29,6 +29,7 @@
 //	light.go      what is left of the light at the far end, and the errors for want of it
 //	power.go      power over the pairs: what is fed, refused, shorted
 //	device.go     what hangs at a run's far end
+//	cutthrough.go damaged frames that a switch passes on
 //	traffic.go    what frames the devices send, and how chance is drawn
 //	campus.go     all of it on one clock; the only mutex
 //	ferrow.go     Ferrow Quay College: rooms, switches, devices

@@ -30,6 +30,7 @@ type Port struct {
 	heard   []*neighbour
 	cache   cache
 	feed    feed
+	stomped stomped
 	module  *Module
 	pulled  *pulled // what its sensors said last, of a module taken out
 }
@@ -74,12 +75,16 @@ type SwitchPlan struct {
 	First   int    // ifIndex of the first port; 1 where 0
 	Stride  int    // from one port's ifIndex to the next; 1 where 0
 	Up      time.Duration
-	Watts   float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
-	Engine  string   // text of the engine's id, as a copied configuration may set it; Name where empty
-	Bundle  []string // ports of a link aggregation group, a row "lag1"
-	Tagged  []string // sub-interfaces, "1/49.20": rows that look like ports
-	LLDP    LLDP
-	Quirks  Quirks
+	// CutThrough names the port by which the switch sends what it receives at
+	// the others, damaged frames too, which a store-and-forward switch drops; ""
+	// for such a one.
+	CutThrough string
+	Watts      float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
+	Engine     string   // text of the engine's id, as a copied configuration may set it; Name where empty
+	Bundle     []string // ports of a link aggregation group, a row "lag1"
+	Tagged     []string // sub-interfaces, "1/49.20": rows that look like ports
+	LLDP       LLDP
+	Quirks     Quirks
 	// Without names tables hidden: "mau", "autoneg", "dot3", "dot3hc", "fcs"
 	// (columns 2 and 3 of dot3Stats and their 64-bit copies), "hc" (64-bit
 	// columns), "ifx", "rmon", "entity", "lldp", "lldp3" (its 802.3 part),
@@ -97,6 +102,7 @@ type Switch struct {
 	chassis  []*chassis
 	ports    []*Port // by their place and number
 	bundle   []*Port
+	onward   *Port // of a cut-through switch
 	tagged   []subinterface
 	lldp     LLDP
 	quirks   Quirks
@@ -138,6 +144,9 @@ func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	}
 	for _, name := range plan.Bundle {
 		s.bundle = append(s.bundle, s.Port(name))
+	}
+	if plan.CutThrough != "" {
+		s.onward = s.Port(plan.CutThrough)
 	}
 	for _, name := range plan.Tagged {
 		port, _, _ := strings.Cut(name, ".")
