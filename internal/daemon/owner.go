@@ -175,6 +175,8 @@ func (w *owner) logFaults(events []fault.Event) {
 		switch {
 		case e.What == fault.Alarmed, e.What == fault.Opened && e.Fault.Alarm:
 			w.options.Log.Warn("fault opened", faultAttributes(e.Fault)...)
+		case e.What == fault.Resumed && e.Fault.Alarm:
+			w.options.Log.Info("fault is still open", append(faultAttributes(e.Fault), slog.Time("since", e.Fault.Since))...)
 		case e.What == fault.Hushed:
 			w.options.Log.Info("fault is no alarm any longer", faultAttributes(e.Fault)...)
 		case e.What == fault.Closed && e.Fault.Alarm:

@@ -14,6 +14,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
 	}
@@ -23,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return faults
+	return foldLight(faults)
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -45,10 +46,14 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		if g.since.Before(f.Since) {
 			f.Since = g.since
 		}
+		f.resumed = f.resumed || g.since.Before(g.port.resumes)
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Checks, f.Cautions = advice(kind, f.Causes)
+	if slices.Contains(lightKinds, kind) {
+		f.tellLight()
+	}
 	t.locate(f, lead.port, run)
 	return f
 }

@@ -34,6 +34,6 @@ func (c *conditionSet) open() bool {
 func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
 	c.Duplex.observe(p, inc)
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
-	c.Link.observe(p)
+	c.Link.observe(p, poll)
 	c.Power.observe(p.feeds, p.reading.At, poll.reason)
 }

@@ -32,8 +32,8 @@ func (t *Tracker) equip(s *switchState, at time.Time) {
 		if told && p.fresh {
 			p.equip(d)
 		}
-		if noOptics {
-			p.optic = nil
+		if noOptics && p.optic != nil {
+			p.optic, p.anew = nil, true
 		}
 		if noPower {
 			p.feeds = nil

@@ -83,6 +83,8 @@ type Fault struct {
 	Far   string `json:"far"`   // "" where not known
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
+
+	resumed bool // it was open before a restart
 }
 
 // Cause is the likeliest cause.

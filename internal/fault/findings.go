@@ -30,7 +30,7 @@ func (p *portState) findings() []finding {
 	if p.slow.Open {
 		found = append(found, p.slowFinding())
 	}
-	if p.errors.Detector.Open() {
+	if p.errors.detector.Open() {
 		found = append(found, p.errorFinding())
 	}
 	for _, c := range p.conditions() {

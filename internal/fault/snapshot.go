@@ -324,6 +324,9 @@ func (t *Tracker) show(s *switchState) {
 	view.Ports = make([]Port, 0, len(s.order))
 	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
+		if p.awaited() {
+			continue
+		}
 		view.ports[p.ref.Port] = len(view.Ports)
 		view.Ports = append(view.Ports, p.show())
 	}

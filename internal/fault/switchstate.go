@@ -16,6 +16,7 @@ type switchState struct {
 	place   int // among the settings' switches
 	view    *Switch
 	order   []*portState // as the switch lists them
+	kept    []*portState // as before a restart, until the first answer
 	ports   map[string]*portState
 	refresh port.Refresh // how often it renews its counters
 
@@ -27,6 +28,9 @@ type switchState struct {
 	powerAt   time.Time     // likewise
 	identity
 
+	event     groupEvent
+	patched   int       // ports that always have a link, of which it changed lately
+	patchedAt time.Time // when that was counted
 	unsettled int       // polls left in which its names may yet be found to have shifted
 	renewed   bool      // whether its ports' joins or ends changed since they were shown
 	unreadAt  time.Time // when the poll failed that made it unread
@@ -44,6 +48,7 @@ type roster struct {
 // switch has not shown for 3 polls.
 func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	var order []*portState
+	c.changed = s.wake()
 	for id, r := range s.identified(readings) {
 		p := s.ports[id]
 		if p == nil {
@@ -55,7 +60,7 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 			c.renumbered++
 		}
 		c.changed = c.changed || p.reading == nil || relabelled(p.reading, r)
-		p.previous, p.reading, p.fresh, p.missed = p.reading, r, true, 0
+		p.follow(r)
 		order = append(order, p)
 	}
 	for _, p := range s.order {
@@ -77,6 +82,14 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	s.order = order
 	c.changed = c.changed || len(c.gone) > 0
 	return c
+}
+
+// follow hands a port its reading. The first after a restart follows none.
+func (p *portState) follow(r *port.Reading) {
+	if p.previous = p.reading; p.unplaced && p.awaited() {
+		p.previous = nil
+	}
+	p.reading, p.fresh, p.missed = r, true, 0
 }
 
 // enter makes the state of a port that came, and tells whether its name was

@@ -98,7 +98,7 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 
 // take takes who a switch is, which ports it has and whom they hear.
 func (t *Tracker) take(s *switchState, poll *port.Poll) {
-	before := len(s.order)
+	before := len(s.order) + len(s.kept)
 	c := s.absorb(poll.Ports)
 	t.ports += len(s.order) - before
 	for _, p := range c.gone {
@@ -142,12 +142,15 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
 	s.refresh.Observe(at, s.movement())
 	span, frozen := s.refresh.Span(), s.frozen()
-	polls := t.compare(s)
+	polls := t.compare(s, at)
 	for i, p := range s.order {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(&polls[i], span, threshold)
-			p.anew = false
+			if p.anew {
+				p.anew = false
+				t.shine(p)
+			}
 			t.board.note(p)
 		}
 	}
@@ -155,13 +158,17 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 
 // compare gives what the poll shows of each port of a switch, valid until the
 // next one.
-func (t *Tracker) compare(s *switchState) []compared {
+func (t *Tracker) compare(s *switchState, at time.Time) []compared {
 	t.scratch = slices.Grow(t.scratch[:0], len(s.order))[:len(s.order)]
 	for i, p := range s.order {
 		t.scratch[i] = compared{}
 		if p.fresh {
 			t.scratch[i].inc, t.scratch[i].reason = port.Between(p.previous, p.reading)
 		}
+	}
+	many := t.groupEvents(s, t.scratch, at)
+	for i := range t.scratch {
+		t.scratch[i].many, t.scratch[i].event = many, &s.event
 	}
 	return t.scratch
 }
@@ -219,6 +226,9 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 	for i, s := range t.order {
 		names[i] = s.name
 		for _, p := range s.order {
+			if p.awaited() {
+				continue
+			}
 			p.doubt = t.doubt(s, p)
 			port := p.seen()
 			if t.misnumbered(s, p) && p.doubt == "" {
@@ -241,6 +251,10 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 // assign tells each port of a switch its run.
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
+		if p.awaited() {
+			continue
+		}
+		p.unplaced = false
 		join, _ := t.joined.At(p.ref)
 		if join != p.join {
 			p.belong(t.plant, join, t.mediumOf(join.Run), t.passes(join.Run))

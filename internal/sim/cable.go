@@ -280,6 +280,7 @@ func (c *Cable) rattles(at time.Duration) bool {
 	if at >= r.next {
 		lost := time.Duration((0.3 + c.random.Float64()) * float64(time.Second))
 		r.gone = at + lost
+		c.A.absent(at)
 		wait := time.Duration(c.random.ExpFloat64() * float64(r.Mean))
 		r.next = r.gone + copperTraining + contactFails + wait
 	}

@@ -18,7 +18,9 @@
 //	moment.go     what its interfaces are at one moment
 //	switchmib.go  the columns of IF-MIB, EtherLike-MIB and MAU-MIB
 //	rmon.go       those of RMON-MIB's probes
-//	entity.go     ENTITY-MIB: stack, chassis, ports
+//	entity.go     ENTITY-MIB: stack, chassis, ports, optics and their sensors
+//	sensor.go     ENTITY-SENSOR-MIB: what those sensors say, and in which scales
+//	powermib.go   POWER-ETHERNET-MIB: the ports that feed their far ends
 //	lldpmib.go    the LLDP-MIB and its 802.3 part
 //	lldp.go       what the ends of a link say to each other, and how it ages
 //	quirks.go     how switches differ from the letter of their MIBs
@@ -58,7 +60,7 @@
 // To change something while it runs, mutate cables and ports inside Campus.Do;
 // a plug put elsewhere loses its link first. Switch has methods for what happens
 // to hardware: Restart, Replace, Renumber, SwapMembers, LoseMember, Power,
-// ClearCounters, SetQuirks, Hide. To let an agent fall silent, use Agent.Mute;
+// ClearCounters, SetQuirks, Hide; Port has Pull and Insert for its optic. To let an agent fall silent, use Agent.Mute;
 // to let one misbehave,
 //
 //	agent.Mangle = sim.Compose(sim.Lossy(0.3, 1), sim.Capped(10))

@@ -84,7 +84,8 @@ func (p *Port) pull(at time.Duration) {
 	if p.module == nil {
 		return
 	}
-	p.pulled = p.owner.campus.readings(p, at)
+	c := p.owner.campus
+	p.pulled = &pulled{p.module, c.readings(p, p.module, c.Cable(p), at)}
 	p.module, p.owner.columns = nil, nil
 }
 

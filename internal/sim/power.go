@@ -73,12 +73,19 @@ func (c *Cable) power(at time.Duration) {
 	case c.A.Unfed:
 		f.Status, f.device = FeedDisabled, nil
 	case f.Status == FeedDelivering && (!c.touches(at) || c.Device != f.device):
-		f.Absent++
-		f.Status, f.device, f.next = FeedSearching, nil, at+detection
+		c.A.absent(at)
 	case f.Status == FeedDelivering && c.trips(at):
 		c.A.trip(c.Leak, at)
 	case f.Status != FeedDelivering && c.touches(at) && at >= f.next:
 		c.detect(at)
+	}
+}
+
+// absent ends the feed of what draws nothing any more.
+func (p *Port) absent(at time.Duration) {
+	if f := &p.feed; f.Status == FeedDelivering {
+		f.Absent++
+		f.Status, f.device, f.next = FeedSearching, nil, at+detection
 	}
 }
 

@@ -118,6 +118,7 @@ type Switch struct {
 	columns  []Column      // nil after a change of layout
 	changed  time.Duration // when the interfaces' rows did, since the campus's start
 
+	cages      []cage        // in the order of their rows
 	neighbours []*neighbour  // in the order of their rows
 	met        uint32        // neighbours so far, since the boot
 	forgets    time.Duration // when the next of them is too old; 0 = none is

@@ -1,0 +1,201 @@
+package snmp
+
+import (
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"strconv"
+)
+
+// bank is ports side by side that are told apart by their number.
+type bank struct {
+	numbers []int       // that it goes by: of the box and of the module in it, as far as told
+	ports   map[int]int // ifIndex by number
+	unsure  bool        // two ports have one number
+}
+
+func (b *bank) add(number, ifIndex int) {
+	if before, known := b.ports[number]; known && before != ifIndex {
+		b.unsure = true
+	}
+	b.ports[number] = ifIndex
+}
+
+// numberedName is a port's name that ends with its number.
+var numberedName = regexp.MustCompile(`^(|.*[^0-9])([0-9]{1,5})$`)
+
+var digits = regexp.MustCompile(`[0-9]{1,5}`)
+
+// rowsByName makes banks of the ports whose names are alike but for the last
+// number. The numbers before it are the bank's: 1 and 0 of "Gi1/0/17", and of a
+// letter its place in the alphabet: 2 of "B17".
+func (t *tree) rowsByName() []*bank {
+	banks := map[string]*bank{}
+	for i, r := range t.readings {
+		name := numberedName.FindStringSubmatch(r.Name)
+		if name == nil {
+			name = numberedName.FindStringSubmatch(r.Description)
+		}
+		if name == nil {
+			continue
+		}
+		b := banks[name[1]]
+		if b == nil {
+			b = &bank{numbers: numbersIn(name[1]), ports: map[int]int{}}
+			banks[name[1]] = b
+		}
+		if n, err := strconv.Atoi(name[2]); err == nil {
+			b.add(n, i)
+		}
+	}
+	return merged(slices.Collect(maps.Values(banks)))
+}
+
+// merged makes one of the banks that go by the same numbers, where no two ports
+// in them have one: a box may have ports 1 to 36 of one speed, and 37 to 48 of
+// another with other letters.
+func merged(banks []*bank) (all []*bank) {
+	alike := map[string][]*bank{}
+	for _, b := range banks {
+		key := fmt.Sprint(b.numbers)
+		alike[key] = append(alike[key], b)
+	}
+	for _, of := range alike {
+		one := &bank{numbers: of[0].numbers, ports: map[int]int{}}
+		for _, b := range of {
+			one.unsure = one.unsure || b.unsure
+			for n, i := range b.ports {
+				one.add(n, i)
+			}
+		}
+		if one.unsure {
+			all = append(all, of...)
+		} else {
+			all = append(all, one)
+		}
+	}
+	return all
+}
+
+func numbersIn(prefix string) (numbers []int) {
+	if len(prefix) == 1 && prefix[0] >= 'A' && prefix[0] <= 'Z' {
+		return []int{int(prefix[0]-'A') + 1}
+	}
+	for _, text := range digits.FindAllString(prefix, -1) {
+		if n, err := strconv.Atoi(text); err == nil {
+			numbers = append(numbers, n)
+		}
+	}
+	return numbers
+}
+
+// rowsByPlace makes banks of the ports that are in the same part, by their
+// positions in it (entPhysicalParentRelPos).
+func (t *tree) rowsByPlace() []*bank {
+	banks := map[uint32]*bank{}
+	for at, i := range t.ports {
+		e := t.all[at]
+		if e.class != portClass || e.position < 0 {
+			continue
+		}
+		b := banks[e.in]
+		if b == nil {
+			b = &bank{ports: map[int]int{}}
+			if box, ok := climb(t.all, e.in); ok {
+				b.numbers = append(b.numbers, t.all[box].position)
+			}
+			if in := t.all[e.in]; in.class == moduleClass {
+				b.numbers = append(b.numbers, in.position)
+			}
+			banks[e.in] = b
+		}
+		b.add(e.position, i)
+	}
+	return slices.Collect(maps.Values(banks))
+}
+
+// ways gives how groups of numbers can be put to banks: each to the only bank
+// that has all its numbers, and goes by the group's number. Which of a bank's
+// numbers that is, and whether it counts from 0, must be one for all groups.
+func ways(groups map[int][]int, banks []*bank) (all []joined) {
+	add := func(way joined) {
+		if way != nil && !slices.ContainsFunc(all, func(other joined) bool { return maps.Equal(way, other) }) {
+			all = append(all, way)
+		}
+	}
+	for level := range 3 {
+		by := func(from int) func(*bank, int) bool {
+			return func(b *bank, group int) bool { return level < len(b.numbers) && b.numbers[level] == group+from }
+		}
+		add(way(groups, banks, by(0)))
+		if slices.ContainsFunc(banks, func(b *bank) bool { return by(0)(b, 0) }) {
+			add(way(groups, banks, by(-1)))
+		}
+	}
+	if len(all) == 0 && len(groups) == 1 { // then the number of the group tells nothing
+		add(way(groups, banks, func(*bank, int) bool { return true }))
+	}
+	return all
+}
+
+// way puts all groups to banks; nil where one of them has none, or several.
+func way(groups map[int][]int, banks []*bank, of func(*bank, int) bool) joined {
+	found := joined{}
+	for group, numbers := range groups {
+		var fit *bank
+		shift := 0
+		for _, b := range banks {
+			by, ok := b.covers(numbers, before(groups, group))
+			if !ok || !of(b, group) {
+				continue
+			}
+			if fit != nil {
+				return nil
+			}
+			fit, shift = b, by
+		}
+		if fit == nil {
+			return nil
+		}
+		for _, n := range numbers {
+			found[outlet{group, n}] = fit.ports[n+shift]
+		}
+	}
+	if len(byPort(found)) != len(found) {
+		return nil
+	}
+	return found
+}
+
+// before counts the numbers of the groups before one.
+func before(groups map[int][]int, group int) (n int) {
+	for other, numbers := range groups {
+		if other < group {
+			n += len(numbers)
+		}
+	}
+	return n
+}
+
+// covers tells whether a bank has ports of all these numbers, and by how much they
+// are to be shifted: not at all; by one where ports count from 0; or, where they
+// run on through the groups, by those before. It can't be told where two of these
+// would do.
+func (b *bank) covers(numbers []int, before int) (shift int, ok bool) {
+	shifts := []int{0}
+	if _, zero := b.ports[0]; zero {
+		shifts = append(shifts, -1)
+	}
+	if before > 0 && len(numbers) == len(b.ports) {
+		shifts = append(shifts, -before)
+	}
+	slices.Sort(shifts)
+	shifts = slices.DeleteFunc(slices.Compact(shifts), func(by int) bool {
+		return slices.ContainsFunc(numbers, func(n int) bool { _, has := b.ports[n+by]; return !has })
+	})
+	if len(shifts) != 1 || b.unsure {
+		return 0, false
+	}
+	return shifts[0], true
+}
