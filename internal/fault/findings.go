@@ -109,7 +109,8 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	w, recorded := p.byRecord(p.errorWeights(&last))
+	w, lit := p.byLight(p.errorWeights(&last))
+	w, recorded := p.byRecord(w)
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
 		causes: w.ranked(),
@@ -128,7 +129,7 @@ func (p *portState) errorFinding() finding {
 		flapSentence(last.LinkChanges),
 		p.passesSentence(),
 	)
-	f.evidence = append(f.evidence, recorded...)
+	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }
 

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"time"
 
 	"toneout/internal/plant"
@@ -56,7 +57,9 @@ func (c *lightTest) observe(p *portState, b beam) {
 	}
 	k := c.Known
 	k.beam = b
-	k.Base.follow(p, b.from)
+	if k.Base.follow(p, b.from) {
+		k.Low, k.High = holding{}, holding{}
+	}
 	up := p.reading.Oper == port.Up
 	if up {
 		k.WasUp = true
@@ -159,27 +162,25 @@ func (v *verdict) take(lane int, e *edge, value float64) {
 	v.inside = v.inside && e.inside(value)
 }
 
-// follow begins anew what is of another optic or another way.
-func (b *lightBase) follow(p, from *portState) {
-	serial := p.optic.Serial
-	if b.Serial != "" && serial != "" && b.Serial != serial {
-		*b = lightBase{}
+// follow begins anew what is of another optic or another way, and tells whether
+// it is.
+func (b *lightBase) follow(p, from *portState) (anew bool) {
+	if differ(b.Serial, p.serial()) {
+		*b, anew = lightBase{}, true
 	}
-	if serial != "" {
-		b.Serial = serial
-	}
+	b.Serial = cmp.Or(p.serial(), b.Serial)
 	if from == nil {
-		return
+		return anew
 	}
-	far := from.serial()
-	if b.Far != (plant.PortRef{}) && b.Far != from.ref || b.FarSerial != "" && far != "" && b.FarSerial != far {
-		b.Received, b.FarSerial = nil, ""
+	if b.Far != (plant.PortRef{}) && b.Far != from.ref || differ(b.FarSerial, from.serial()) {
+		b.Received, b.FarSerial, anew = nil, "", true
 	}
-	b.Far = from.ref
-	if far != "" {
-		b.FarSerial = far
-	}
+	b.Far, b.FarSerial = from.ref, cmp.Or(from.serial(), b.FarSerial)
+	return anew
 }
+
+// differ tells whether two serials are of two optics; one not told tells nothing.
+func differ(a, b string) bool { return a != "" && b != "" && a != b }
 
 // serial is that of the port's optic, "" where not told.
 func (p *portState) serial() string {

@@ -1,6 +1,9 @@
 package fault
 
-import "toneout/internal/plant"
+import (
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+)
 
 // Priors of the light kinds, and what shifts them (common practice, no source).
 var (
@@ -87,7 +90,7 @@ func (d *direction) guards() []Guard {
 // gives its sentences.
 func (p *portState) byLight(w weights) (weights, []string) {
 	k := p.Light.Known
-	if k == nil {
+	if k == nil || p.mediumNow() != standards.Fibre {
 		return w, nil
 	}
 	d := p.toward(k.Lane)
@@ -102,7 +105,7 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }
 
-// meant tells whether the run is one that carries something.
+// inUse tells whether the run is one that carries something.
 func inUse(run *plant.Run) bool {
 	return run == nil || run.Status != plant.Spare && run.Status != plant.Abandoned
 }
