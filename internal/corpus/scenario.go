@@ -60,7 +60,7 @@ type Expected struct {
 	Kind   string `yaml:"kind"`
 	Opens  window `yaml:"opens"`
 	Closes window `yaml:"closes"` // without it, it is open to the end
-	Cause  string `yaml:"cause"`  // among the first two
+	Cause  string `yaml:"cause"`  // among the first two for most of it
 	Quiet  bool   `yaml:"quiet"`  // it may be listed, any number of times, and is never alarmed
 }
 

@@ -147,6 +147,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			p.observe(&polls[i], span, threshold)
+			p.Light.watchLink(p)
 			if p.anew {
 				p.anew = false
 				t.shine(p)
