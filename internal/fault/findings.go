@@ -22,6 +22,7 @@ type finding struct {
 	summary  string
 	evidence []string
 	causes   []CauseProbability
+	about    About // where that is told otherwise than by the leading cause
 }
 
 // findings are the port's open conditions.

@@ -36,7 +36,7 @@ type flapping struct {
 	Since     time.Time       // the first loss of those that took hold
 	Losses    []time.Time     // the last ones that count, oldest first
 	DownSince time.Time       // of a loss that is not known yet to count; zero for none
-	Before    standards.Speed // what the link had before that loss
+	Speed     standards.Speed // before that loss
 	Restarted time.Time       // when the device was last back from a restart
 }
 
@@ -80,60 +80,52 @@ func (c *flapTest) expire(at time.Time) {
 // take counts losses. The last one of a link that is down now counts when it
 // is too long for a restart, or was found to be too short.
 func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
-	r, wasUp := p.reading, previous.Oper == port.Up
+	r := p.reading
 	lost := changes / 2
-	if wasUp {
+	if previous.Oper == port.Up {
 		lost = (changes + 1) / 2
-	}
-	if wasUp && lost > 0 && negotiated(p, previous.Speed()) {
-		lost--
 	}
 	switch up := r.Oper == port.Up; {
 	case !up && lost > 0:
 		s.count(lost-1, r.At)
-		s.DownSince = p.downSince
-		s.Before = previous.Speed()
+		s.DownSince, s.Speed = p.downSince, previous.Speed()
 	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
 		s.count(1, s.DownSince)
 		s.DownSince = time.Time{}
 	case up && !s.DownSince.IsZero():
-		s.back(p)
+		s.back(r)
 		s.count(lost, r.At)
+	case up && previous.Oper == port.Up && previous.Speed() != r.Speed():
+		s.count(lost-1, r.At)
 	case up:
 		s.count(lost, r.At)
 	}
 }
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
-// those shortly before it.
-func (s *flapping) back(p *portState) {
-	r := p.reading
+// those shortly before it. One that comes back at another speed was to change
+// it, as a device does that falls asleep or wakes; where that is a fault, it is
+// one of speed.
+func (s *flapping) back(r *port.Reading) {
 	at, told := lastChange(r)
 	gap := at.Sub(s.DownSince)
-	if told && gap >= shortestRestart && gap <= longestRestart {
+	switch {
+	case told && gap >= shortestRestart && gap <= longestRestart:
 		for n := len(s.Losses); n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
 			s.Losses = s.Losses[:n-1]
 		}
 		s.Restarted = at
-	} else if !negotiated(p, s.Before) {
+	case s.Speed == r.Speed():
 		s.count(1, s.DownSince)
 	}
 	s.DownSince = time.Time{}
-}
-
-// negotiated tells whether a link is back at another speed because its device
-// went to sleep or woke, which takes the link for a moment: one that was in use
-// at the lower speed did not.
-func negotiated(p *portState, before standards.Speed) bool {
-	now := p.reading.Speed()
-	return before != 0 && now != 0 && now != before && !p.slow.Awake
 }
 
 func (s *flapping) count(losses int, at time.Time) {
 	if !s.Restarted.IsZero() && at.Sub(s.Restarted) < aroundRestart {
 		return
 	}
-	for range min(losses, flapsTakeHold) {
+	for range min(max(losses, 0), flapsTakeHold) {
 		s.Losses = append(s.Losses, at)
 	}
 	if over := len(s.Losses) - flapsTakeHold; over > 0 {

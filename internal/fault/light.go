@@ -19,8 +19,7 @@ type lightKnown struct {
 	Low, High holding
 	Dark      bool   // whether there was no light at all when last told
 	Lane      int    // from 0, that is worst
-	WasUp     bool   // whether the link was up since watching began
-	PHY       string // when it was up last
+	PHY       string // when the link was up last
 	Untold    int    // readings in a row that told no light received
 
 	Base lightBase
@@ -62,11 +61,8 @@ func (c *lightTest) observe(p *portState, b beam) {
 		k.Low, k.High = holding{}, holding{}
 	}
 	up := p.reading.Oper == port.Up
-	if up {
-		k.WasUp = true
-		if phy, ok := p.reading.PHY(); ok {
-			k.PHY = phy.Name
-		}
+	if phy, ok := p.reading.PHY(); ok && up {
+		k.PHY = phy.Name
 	}
 	if p.reading.Admin == port.Down || p.doubted {
 		k.Low, k.High = holding{}, holding{}
@@ -99,7 +95,15 @@ func (c *lightTest) unplug() {
 		c.Known = nil
 		return
 	}
-	c.Known = &lightKnown{Base: k.Base, WasUp: k.WasUp, PHY: k.PHY}
+	*c = c.rested()
+}
+
+// rested is what outlasts a fault that is over.
+func (c *lightTest) rested() lightTest {
+	if c.Known == nil {
+		return lightTest{}
+	}
+	return lightTest{&lightKnown{Base: c.Known.Base, PHY: c.Known.PHY}}
 }
 
 // judge holds every lane against the receiver's window and what it usually gets.

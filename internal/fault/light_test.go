@@ -286,6 +286,7 @@ func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
 		require.True(t, f.Quiet)
 		require.Equal(t, PortShut, f.Cause())
 		require.Equal(t, ShutByAdmin, f.Guards[0].Name)
+		require.NotContains(t, told(s.tracker.Snapshot()), "alarmed")
 	})
 	t.Run("the switch at the other end is gone", func(t *testing.T) {
 		s := settled(t, nil)
@@ -374,6 +375,22 @@ func TestTheWorstLaneCounts(t *testing.T) {
 	require.Contains(t, strings.Join(f.Evidence, " "), "1: -2.0 dBm, 2: -2.0 dBm, 3: -9.7 dBm, 4: -9.6 dBm")
 	f = lightFault(t, s.tracker.Snapshot(), ExcessLoss)
 	require.Contains(t, f.Summary, "8.7 dB are lost on lane 3")
+}
+
+// A missing link with a dark receiver is one trouble too: what the light tells
+// of it are the causes.
+func TestAMissingLinkNamesTheLight(t *testing.T) {
+	s := settled(t, nil)
+	s.link(port.Down)
+	s.light(-2.5, -4, -2.5, noLight)
+	snap := s.slow(3)
+	require.Equal(t, "no-link alarmed, low-light", told(snap))
+	f := lightFault(t, snap, NoLink)
+	require.Equal(t, BrokenStrand, f.Cause())
+	require.Contains(t, strings.Join(f.Evidence, " "), "No light reaches b port 1/1")
+	s.link(port.Up)
+	s.light(-2.5, -4, -2.5, -4)
+	require.Empty(t, s.slow(3).Faults)
 }
 
 // Damaged frames that come with too little light are one trouble: the damage

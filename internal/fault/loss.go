@@ -82,8 +82,16 @@ func (c *lossTest) end(p *portState) {
 	case p.optic == nil && k.Base.Serials[1] == "":
 		c.Known = nil
 	default:
-		c.Known = &lossKnown{Base: k.Base}
+		*c = c.rested()
 	}
+}
+
+// rested is what outlasts a fault that is over.
+func (c *lossTest) rested() lossTest {
+	if c.Known == nil {
+		return lossTest{}
+	}
+	return lossTest{&lossKnown{Base: c.Known.Base}}
 }
 
 // losses are those of the lanes, paired by their numbers; none where the ends

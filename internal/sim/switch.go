@@ -30,7 +30,7 @@ type Port struct {
 	heard   []*neighbour
 	cache   cache
 	feed    feed
-	stomped stomped
+	exit    *Port // where a cut-through switch sends what comes in here
 	module  *Module
 	pulled  *pulled // what its sensors said last, of a module taken out
 }
@@ -75,9 +75,8 @@ type SwitchPlan struct {
 	First   int    // ifIndex of the first port; 1 where 0
 	Stride  int    // from one port's ifIndex to the next; 1 where 0
 	Up      time.Duration
-	// CutThrough names the port by which the switch sends what it receives at
-	// the others, damaged frames too, which a store-and-forward switch drops; ""
-	// for such a one.
+	// CutThrough is the port out of which the switch sends what its others
+	// receive, damaged frames included; empty: it checks every frame first.
 	CutThrough string
 	Watts      float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
 	Engine     string   // text of the engine's id, as a copied configuration may set it; Name where empty
@@ -102,7 +101,6 @@ type Switch struct {
 	chassis  []*chassis
 	ports    []*Port // by their place and number
 	bundle   []*Port
-	onward   *Port // of a cut-through switch
 	tagged   []subinterface
 	lldp     LLDP
 	quirks   Quirks
@@ -146,12 +144,12 @@ func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	for _, name := range plan.Bundle {
 		s.bundle = append(s.bundle, s.Port(name))
 	}
-	if plan.CutThrough != "" {
-		s.onward = s.Port(plan.CutThrough)
-	}
 	for _, name := range plan.Tagged {
 		port, _, _ := strings.Cut(name, ".")
 		s.tagged = append(s.tagged, subinterface{name, s.Port(port)})
+	}
+	if plan.CutThrough != "" {
+		s.cutThrough(plan.CutThrough)
 	}
 	s.quirk(plan.Quirks)
 	return s
