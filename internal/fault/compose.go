@@ -24,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return foldLight(faults)
+	return foldLight(foldDuplex(faults))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -61,7 +61,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 // aboutAt is where the leading cause lies. Seen from the run's far port, the
 // far end is the near one, which is a port of ours.
 func aboutAt(lead finding) About {
-	about := words[lead.causes[0].Cause].about
+	about := cmp.Or(lead.about, words[lead.causes[0].Cause].about)
 	if about == AboutFarEnd && lead.port.join.Run != nil && lead.port.join.End == plant.FarEnd {
 		return AboutPort
 	}

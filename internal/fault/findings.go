@@ -22,6 +22,7 @@ type finding struct {
 	summary  string
 	evidence []string
 	causes   []CauseProbability
+	about    About // where that is told otherwise than by the leading cause
 }
 
 // findings are the port's open conditions.
@@ -109,7 +110,8 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	w, recorded := p.byRecord(p.errorWeights(&last))
+	w, lit := p.byLight(p.errorWeights(&last))
+	w, recorded := p.byRecord(w)
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
 		causes: w.ranked(),
@@ -128,7 +130,7 @@ func (p *portState) errorFinding() finding {
 		flapSentence(last.LinkChanges),
 		p.passesSentence(),
 	)
-	f.evidence = append(f.evidence, recorded...)
+	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }
 

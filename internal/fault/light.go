@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"time"
 
 	"toneout/internal/plant"
@@ -17,8 +18,7 @@ type lightTest struct {
 type lightKnown struct {
 	Low, High holding
 	Lane      int    // from 0, that is worst
-	WasUp     bool   // whether the link was up since watching began
-	PHY       string // when it was up last
+	PHY       string // when the link was up last
 	Untold    int    // readings in a row that told no light received
 
 	Base lightBase
@@ -56,13 +56,12 @@ func (c *lightTest) observe(p *portState, b beam) {
 	}
 	k := c.Known
 	k.beam = b
-	k.Base.follow(p, b.from)
+	if k.Base.follow(p, b.from) {
+		k.Low, k.High = holding{}, holding{}
+	}
 	up := p.reading.Oper == port.Up
-	if up {
-		k.WasUp = true
-		if phy, ok := p.reading.PHY(); ok {
-			k.PHY = phy.Name
-		}
+	if phy, ok := p.reading.PHY(); ok && up {
+		k.PHY = phy.Name
 	}
 	if p.reading.Admin == port.Down || p.doubted {
 		k.Low, k.High = holding{}, holding{}
@@ -85,7 +84,15 @@ func (c *lightTest) unplug() {
 		c.Known = nil
 		return
 	}
-	c.Known = &lightKnown{Base: k.Base, WasUp: k.WasUp, PHY: k.PHY}
+	*c = c.rested()
+}
+
+// rested is what outlasts a fault that is over.
+func (c *lightTest) rested() lightTest {
+	if c.Known == nil {
+		return lightTest{}
+	}
+	return lightTest{&lightKnown{Base: c.Known.Base, PHY: c.Known.PHY}}
 }
 
 // judge holds every lane against the receiver's window and what it usually gets.
@@ -159,27 +166,25 @@ func (v *verdict) take(lane int, e *edge, value float64) {
 	v.inside = v.inside && e.inside(value)
 }
 
-// follow begins anew what is of another optic or another way.
-func (b *lightBase) follow(p, from *portState) {
-	serial := p.optic.Serial
-	if b.Serial != "" && serial != "" && b.Serial != serial {
-		*b = lightBase{}
+// follow begins anew what is of another optic or another way, and tells whether
+// it is.
+func (b *lightBase) follow(p, from *portState) (anew bool) {
+	if differ(b.Serial, p.serial()) {
+		*b, anew = lightBase{}, true
 	}
-	if serial != "" {
-		b.Serial = serial
-	}
+	b.Serial = cmp.Or(p.serial(), b.Serial)
 	if from == nil {
-		return
+		return anew
 	}
-	far := from.serial()
-	if b.Far != (plant.PortRef{}) && b.Far != from.ref || b.FarSerial != "" && far != "" && b.FarSerial != far {
-		b.Received, b.FarSerial = nil, ""
+	if b.Far != (plant.PortRef{}) && b.Far != from.ref || differ(b.FarSerial, from.serial()) {
+		b.Received, b.FarSerial, anew = nil, "", true
 	}
-	b.Far = from.ref
-	if far != "" {
-		b.FarSerial = far
-	}
+	b.Far, b.FarSerial = from.ref, cmp.Or(from.serial(), b.FarSerial)
+	return anew
 }
+
+// differ tells whether two serials are of two optics; one not told tells nothing.
+func differ(a, b string) bool { return a != "" && b != "" && a != b }
 
 // serial is that of the port's optic, "" where not told.
 func (p *portState) serial() string {

@@ -126,3 +126,303 @@ func TestLightOutsideTheWindow(t *testing.T) {
 		})
 	}
 }
+
+// settled is a scene whose light is known: 12 readings and one.
+func settled(t *testing.T, edit func(*plant.Run)) *fibreScene {
+	s := newFibreScene(t, edit)
+	require.Empty(t, s.slow(13).Faults)
+	return s
+}
+
+// The rule of the baseline: 2 dB from it and within 3 dB of the edge of -9.9
+// dBm, that is below -6.9. The loss rises with it; the budget of the scene is 2
+// connections of 0.75 dB and 30 m at 3.0 dB/km (ANSI/TIA-568.3-D), 1.6 dB.
+func TestLightThatFallsFromWhatIsUsual(t *testing.T) {
+	rows := []struct {
+		name     string
+		received float64 // at b, -4 before
+		want     string
+		back     float64 // lets go
+		still    float64 // does not
+	}{
+		{"less than 2 dB", -5.9, "", 0, 0},
+		{"2.5 dB, far from the edge", -6.5, "excess-loss alarmed", -5.0, -5.2},
+		{"2.9 dB, just outside 3 dB of the edge", -6.85, "excess-loss alarmed", -5.0, -5.2},
+		{"3.1 dB, within 3 dB of the edge", -7.1, "low-light alarmed, excess-loss", -5.0, -7.2},
+		{"out of the window", -12, "low-light alarmed, excess-loss", -5, -8.95},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			s := settled(t, nil)
+			s.light(-2.5, -4, -2.5, row.received)
+			require.Empty(t, s.slow(1).Faults, "one reading raises nothing")
+			require.Equal(t, row.want, told(s.slow(1)))
+			if row.want == "" {
+				return
+			}
+			s.light(-2.5, -4, -2.5, row.still)
+			require.Equal(t, row.want, told(s.slow(4)), "still")
+			s.light(-2.5, -4, -2.5, row.back)
+			require.NotEmpty(t, s.slow(1).Faults, "one reading lets nothing go")
+			require.Empty(t, s.slow(1).Faults)
+		})
+	}
+}
+
+func TestOneWrongValueRaisesNothing(t *testing.T) {
+	s := settled(t, nil)
+	for range 20 {
+		s.light(-2.5, -4, -2.5, -30)
+		require.Empty(t, s.slow(1).Faults)
+		s.light(-2.5, -4, -2.5, -4)
+		require.Empty(t, s.slow(1).Faults)
+		s.light(9, -4, -2.5, -4)
+		require.Empty(t, s.slow(1).Faults)
+		s.light(-2.5, -4, -2.5, -4)
+		require.Empty(t, s.slow(1).Faults)
+	}
+}
+
+// A reading wanders with the module's temperature (common practice, no source).
+func TestLightThatWandersRaisesNothing(t *testing.T) {
+	s := newFibreScene(t, nil)
+	for range 1500 {
+		wander := func(v float64) float64 { return v + 0.25*s.random.NormFloat64() }
+		s.light(wander(-2.5), wander(-5.5), wander(-2.5), wander(-4))
+		require.Empty(t, s.slow(1).Faults)
+	}
+}
+
+// A transmitter that fades by 1 dB a week is not learned.
+func TestASlowFallIsNotLearned(t *testing.T) {
+	s := newFibreScene(t, nil)
+	fallen := 0.0
+	for ; len(s.slow(1).Faults) == 0; fallen += 1.0 / 2016 {
+		require.Less(t, fallen, 4.0)
+		s.light(-2.5-fallen, -4, -2.5, -5-fallen)
+	}
+	f := only(t, s.tracker.Snapshot())
+	require.Equal(t, LowLight, f.Kind)
+	require.Equal(t, FailingTransmitter, f.Cause(), "%v", f.Causes)
+}
+
+// Which causes the light speaks for: the table of a fibre's evidence in the
+// project's notes on field practice (common practice).
+func TestCausesOfLight(t *testing.T) {
+	pass := func(s *fibreScene) {}
+	rows := []struct {
+		name   string
+		before func(*fibreScene)
+		light  [4]float64
+		kind   Kind
+		want   Cause
+		about  About
+	}{
+		{"one direction loses more", pass, [4]float64{-2.5, -4, -2.5, -11}, LowLight, DirtyConnector, AboutRun},
+		{"both directions lose more", pass, [4]float64{-2.5, -11, -2.5, -11}, LowLight, BentFibre, AboutRun},
+		{"both lose more, well inside the window", pass, [4]float64{-2.5, -6.5, -2.5, -6.6}, ExcessLoss, BentFibre, AboutRun},
+		{"one loses more, well inside the window", pass, [4]float64{-2.5, -4, -2.5, -6.6}, ExcessLoss, DirtyConnector, AboutRun},
+		{"less is sent and as much is lost", pass, [4]float64{-9.5, -4, -2.5, -11}, LowLight, FailingTransmitter, AboutPort},
+		{"too much arrives", pass, [4]float64{1, -4, -2.5, -0.5}, HighLight, ReceiverOverload, AboutRun},
+		{"dark one way, link down", func(s *fibreScene) { s.link(port.Down) }, [4]float64{-2.5, -4, -2.5, noLight}, LowLight, BrokenStrand, AboutRun},
+		{"nothing is sent, link down", func(s *fibreScene) { s.link(port.Down) }, [4]float64{noLight, -4, -2.5, noLight}, LowLight, FailingTransmitter, AboutPort},
+		{"both dark, link was up", func(s *fibreScene) { s.link(port.Down) }, [4]float64{-2.5, noLight, -2.5, noLight}, LowLight, BrokenStrand, AboutRun},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			s := settled(t, nil)
+			row.before(s)
+			s.light(row.light[0], row.light[1], row.light[2], row.light[3])
+			f := lightFault(t, s.slow(2), row.kind)
+			require.Equal(t, row.want, f.Cause(), "%v", f.Causes)
+			require.Equal(t, row.about, f.About)
+			require.Contains(t, f.Cautions, laser)
+			require.NotEmpty(t, f.Evidence)
+		})
+	}
+}
+
+func lightFault(t *testing.T, snap *Snapshot, kind Kind) *Fault {
+	for _, f := range snap.Faults {
+		if f.Kind == kind {
+			return f
+		}
+	}
+	require.Failf(t, "no such fault", "%s among %s", kind, told(snap))
+	return nil
+}
+
+func TestFibresTheWrongWayRoundNeverCameUp(t *testing.T) {
+	s := newFibreScene(t, nil)
+	s.link(port.Down)
+	s.light(-2.5, noLight, -2.5, noLight)
+	f := lightFault(t, s.slow(3), LowLight)
+	require.Equal(t, ReversedPolarity, f.Cause(), "%v", f.Causes)
+	require.Contains(t, f.Summary, "No light reaches a port 1/1")
+}
+
+func TestMoreLossThanTheBudgetSinceInstalled(t *testing.T) {
+	s := newFibreScene(t, nil)
+	s.light(-2.5, -7.0, -2.5, -7.0) // 4.5 dB: 2.9 over 1.6
+	require.Empty(t, s.slow(3).Faults)
+	s.light(-2.5, -7.3, -2.5, -7.3) // 4.8 dB: 3.2 over
+	f := only(t, s.slow(2))
+	require.Equal(t, ExcessLoss, f.Kind)
+	require.Equal(t, LossOverBudget, f.Cause(), "%v", f.Causes)
+	require.Contains(t, f.Summary, "From b port 1/1 to a port 1/1 4.8 dB are lost")
+	require.Contains(t, f.Summary, "3.2 dB over the budget of 1.6 dB")
+}
+
+// A dark receiver is no fault of a run whose other end is off on purpose, or
+// has no power.
+func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
+	t.Run("the port at the other end is shut", func(t *testing.T) {
+		s := settled(t, nil)
+		s.link(port.Down)
+		s.a.links[0].edit = func(r *port.Reading) { r.Admin = port.Down }
+		s.light(noLight, -4, -2.5, noLight)
+		f := lightFault(t, s.slow(2), LowLight)
+		require.False(t, f.Alarm)
+		require.True(t, f.Quiet)
+		require.Equal(t, PortShut, f.Cause())
+		require.Equal(t, ShutByAdmin, f.Guards[0].Name)
+		require.NotContains(t, told(s.tracker.Snapshot()), "alarmed")
+	})
+	t.Run("the switch at the other end is gone", func(t *testing.T) {
+		s := settled(t, nil)
+		s.b.links[0].oper = port.Down
+		s.a.class = "no-answer"
+		s.light(noLight, -4, -2.5, noLight)
+		f := lightFault(t, s.slow(2), LowLight)
+		require.False(t, f.Alarm)
+		require.Equal(t, ParentDown, f.Guards[0].Name)
+	})
+	t.Run("the sensor tells no light while the link is up", func(t *testing.T) {
+		s := settled(t, nil)
+		s.light(-2.5, -4, -2.5, noLight)
+		require.Empty(t, s.slow(5).Faults)
+	})
+	t.Run("its own port is shut", func(t *testing.T) {
+		s := settled(t, nil)
+		s.link(port.Down)
+		s.b.links[0].edit = func(r *port.Reading) { r.Admin = port.Down }
+		s.light(-2.5, noLight, noLight, noLight)
+		for _, f := range s.slow(3).Faults {
+			require.False(t, f.Alarm, "%+v", f)
+		}
+	})
+	t.Run("a spare run", func(t *testing.T) {
+		s := newFibreScene(t, func(r *plant.Run) { r.Status = plant.Spare })
+		s.link(port.Down)
+		s.light(-2.5, noLight, -2.5, noLight)
+		require.Empty(t, s.slow(3).Faults)
+	})
+	t.Run("a device of which nothing is known", func(t *testing.T) {
+		s := newFibreScene(t, func(r *plant.Run) { r.FarSwitch, r.FarPort = "", "" })
+		s.a.hearsNobody("1/1")
+		s.b.hearsNobody("1/1")
+		s.link(port.Down)
+		s.light(-2.5, noLight, -2.5, noLight)
+		require.Empty(t, s.slow(3).Faults)
+	})
+}
+
+// The run is the one that the light is of: another optic or none takes the
+// fault with it, the same one brings its baseline back.
+func TestTheOpticChanges(t *testing.T) {
+	fallen := func(t *testing.T) *fibreScene {
+		s := settled(t, nil)
+		s.light(-2.5, -4, -2.5, -8)
+		require.Equal(t, "low-light alarmed, excess-loss", told(s.slow(2)))
+		return s
+	}
+	t.Run("it is gone", func(t *testing.T) {
+		s := fallen(t)
+		s.optics(lit("A", -2.5, -4), nil)
+		require.Empty(t, s.slow(1).Faults)
+		require.Nil(t, s.port("b", "1/1").Optic)
+		s.optics(lit("A", -2.5, -4), lit("B", -2.5, -8))
+		require.Equal(t, "low-light alarmed, excess-loss", told(s.slow(2)), "the same optic is back")
+	})
+	t.Run("another is there", func(t *testing.T) {
+		s := fallen(t)
+		s.optics(lit("A", -2.5, -4), lit("C", -2.5, -7))
+		require.Empty(t, s.slow(3).Faults, "what is usual is not known of it")
+	})
+	t.Run("another is at the other end", func(t *testing.T) {
+		s := fallen(t)
+		s.optics(lit("D", -2.5, -4), lit("B", -2.5, -6))
+		require.Empty(t, s.slow(3).Faults)
+	})
+	t.Run("it tells no light any longer", func(t *testing.T) {
+		s := fallen(t)
+		s.optics(lit("A", -2.5, -4), &port.Optic{Serial: "B", Lanes: []port.Lane{{}}})
+		require.NotEmpty(t, s.slow(2).Faults)
+		require.Empty(t, s.slow(1).Faults)
+	})
+}
+
+// 40GBASE-SR4 takes -9.5 to 2.4 dBm on each lane (IEEE 802.3 clause 86, memory).
+func TestTheWorstLaneCounts(t *testing.T) {
+	s := newFibreScene(t, nil)
+	for _, b := range []*box{s.a, s.b} {
+		b.links[0].mau, b.links[0].mbps = 72, 40000
+	}
+	good := [2]float64{-1, -2}
+	s.optics(lanes("A", good, good, good, good), lanes("B", good, good, [2]float64{-1, -9.7}, [2]float64{-1, -9.6}))
+	f := lightFault(t, s.slow(2), LowLight)
+	require.Contains(t, f.Summary, "b port 1/1 receives -9.7 dBm on lane 3: its 40GBASE-SR4 receiver takes -9.5 dBm at least.")
+	require.Contains(t, strings.Join(f.Evidence, " "), "1: -2.0 dBm, 2: -2.0 dBm, 3: -9.7 dBm, 4: -9.6 dBm")
+	f = lightFault(t, s.tracker.Snapshot(), ExcessLoss)
+	require.Contains(t, f.Summary, "8.7 dB are lost on lane 3")
+}
+
+// A missing link with a dark receiver is one trouble too: what the light tells
+// of it are the causes.
+func TestAMissingLinkNamesTheLight(t *testing.T) {
+	s := settled(t, nil)
+	s.link(port.Down)
+	s.light(-2.5, -4, -2.5, noLight)
+	snap := s.slow(3)
+	require.Equal(t, "no-link alarmed, low-light", told(snap))
+	f := lightFault(t, snap, NoLink)
+	require.Equal(t, BrokenStrand, f.Cause())
+	require.Contains(t, strings.Join(f.Evidence, " "), "No light reaches b port 1/1")
+	s.link(port.Up)
+	s.light(-2.5, -4, -2.5, -4)
+	require.Empty(t, s.slow(3).Faults)
+}
+
+// Damaged frames that come with too little light are one trouble: the damage
+// is told, and its evidence names the light.
+func TestDamagedFramesNameTheLight(t *testing.T) {
+	s := settled(t, nil)
+	s.b.links[0].errored = 12
+	s.light(-2.5, -4, -2.5, -12)
+	snap := s.slow(3)
+	require.Equal(t, "frame-errors alarmed, excess-loss, low-light", told(snap))
+	f := lightFault(t, snap, FrameErrors)
+	require.Equal(t, DirtyConnector, f.Cause(), "%v", f.Causes)
+	require.Contains(t, strings.Join(f.Evidence, " "), "b port 1/1 receives -12.0 dBm, 8.0 dB less than usual")
+	require.Contains(t, f.Cautions, laser)
+	low := lightFault(t, snap, LowLight)
+	require.Equal(t, SameTrouble, low.Guards[len(low.Guards)-1].Name)
+}
+
+// 10GBASE-ER sends up to 4.0 dBm and takes -15.8 to -1.0, and 4.0 dBm may
+// damage it (IEEE 802.3 clause 52): 2.6 dBm want 3.6 dB and 2 to spare.
+func TestTooMuchLightTellsWhichAttenuator(t *testing.T) {
+	s := newFibreScene(t, func(r *plant.Run) { r.Cable = "" })
+	for _, b := range []*box{s.a, s.b} {
+		b.links[0].mau = 34
+	}
+	s.light(3, -5, -2, 2.6)
+	f := only(t, s.slow(2))
+	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver would leave -3.4 dBm.")
+	require.Contains(t, f.Evidence[1], "More than 4.0 dBm may damage the receiver.")
+	require.Equal(t, Warning, f.Severity)
+	s.light(4.5, -5, -2, 4.2)
+	f = only(t, s.slow(1))
+	require.Equal(t, Critical, f.Severity)
+	require.Contains(t, f.Evidence[1], "may have damaged")
+}

@@ -1,6 +1,11 @@
 package fault
 
-import "toneout/internal/plant"
+import (
+	"fmt"
+
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+)
 
 // Priors of the light kinds, and what shifts them (common practice, no source).
 var (
@@ -55,7 +60,6 @@ func (d *direction) lossWeights(prior weights) weights {
 // darkWeights ranks why nothing arrives.
 func (d *direction) darkWeights() weights {
 	back := d.back()
-	k := d.to.Light.Known
 	if d.from != nil && shut(d.from) {
 		return guarded(PortShut, lightDark)
 	}
@@ -64,21 +68,23 @@ func (d *direction) darkWeights() weights {
 	}
 	sends := d.sent.told
 	w := scaled(lightDark, sends, weights{FailingTransmitter: 0.1, FarEndFaulty: 0.1})
-	w = scaled(w, k.WasUp, weights{ReversedPolarity: 0.02})
-	w = scaled(w, !k.WasUp && sends && back.sent.told && !back.sent.dark() && back.received.dark(), weights{ReversedPolarity: 30})
+	w = scaled(w, d.to.Link.Ever, weights{ReversedPolarity: 0.02})
+	w = scaled(w, !d.to.Link.Ever && sends && back.sent.told && !back.sent.dark() && back.received.dark(), weights{ReversedPolarity: 30})
 	return scaled(w, d.from != nil && d.from.optic == nil, weights{LooseOptic: 4})
 }
 
 // guards tells why nobody is to be told of a dark receiver.
 func (d *direction) guards() []Guard {
 	k := d.to.Light.Known
-	switch {
-	case !d.received.dark() || d.from == nil:
+	if !d.received.dark() || d.from == nil {
 		return nil
+	}
+	far := k.beam.sender
+	switch {
 	case shut(d.from):
-		return []Guard{{Name: ShutByAdmin, Says: d.from.ref.String() + " at the other end is shut on its switch, so it sends no light."}}
-	case k.beam.sender.unread():
-		return []Guard{{Name: ParentDown, Switch: k.beam.sender.name, Says: k.beam.sender.name + " at the other end does not answer, so it may have no power to send light."}}
+		return []Guard{{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut, so it sends no light.", d.from.ref)}}
+	case far.unread(), far.view.Silent > 0 && !far.view.LastAnswer.After(k.Low.Since):
+		return []Guard{{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, so it may have no power to send light.", far.name)}}
 	}
 	return nil
 }
@@ -87,7 +93,7 @@ func (d *direction) guards() []Guard {
 // gives its sentences.
 func (p *portState) byLight(w weights) (weights, []string) {
 	k := p.Light.Known
-	if k == nil {
+	if k == nil || p.mediumNow() != standards.Fibre {
 		return w, nil
 	}
 	d := p.toward(k.Lane)
@@ -102,7 +108,7 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }
 
-// meant tells whether the run is one that carries something.
+// inUse tells whether the run is one that carries something.
 func inUse(run *plant.Run) bool {
 	return run == nil || run.Status != plant.Spare && run.Status != plant.Abandoned
 }

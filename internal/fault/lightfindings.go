@@ -8,8 +8,10 @@ import (
 func (c *lightTest) finding(p *portState) finding {
 	k := c.Known
 	d := p.toward(k.Lane)
-	f := finding{port: p, kind: LowLight, since: k.Low.Since, guards: d.guards()}
-	f.quiet = len(f.guards) > 0
+	f := finding{port: p, kind: LowLight, since: k.Low.Since}
+	for _, g := range d.guards() {
+		f.hush(g)
+	}
 	w := weights{}
 	if k.Low.Open {
 		f.summary, w = d.lowSummary(), d.lowWeights()

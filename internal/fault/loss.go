@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"math"
 	"time"
 
@@ -17,9 +18,10 @@ type lossTest struct {
 
 // lossKnown is what is known of the loss towards one end.
 type lossKnown struct {
-	Held holding
-	Lane int // from 0, that is worst
-	Base lossBase
+	Held   holding
+	Lane   int // from 0, that is worst
+	Untold int // readings in a row that told no loss
+	Base   lossBase
 
 	lanes []port.Value[float64] // dB, as last compared
 	most  port.Value[float64]   // dB, the most that the way ought to lose
@@ -60,7 +62,9 @@ func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 		return
 	}
 	k.at, k.most = at, b.most
-	k.Base.follow(p, from)
+	if k.Base.follow(p, from) {
+		k.Held = holding{}
+	}
 	k.lanes = losses(from.optic.Lanes, p.optic.Lanes)
 	k.judge(p.toldAt)
 	if p.reading.Oper == port.Up && from.reading.Oper == port.Up && !p.open() && !from.open() {
@@ -78,8 +82,16 @@ func (c *lossTest) end(p *portState) {
 	case p.optic == nil && k.Base.Serials[1] == "":
 		c.Known = nil
 	default:
-		c.Known = &lossKnown{Base: k.Base}
+		*c = c.rested()
 	}
+}
+
+// rested is what outlasts a fault that is over.
+func (c *lossTest) rested() lossTest {
+	if c.Known == nil {
+		return lossTest{}
+	}
+	return lossTest{&lossKnown{Base: c.Known.Base}}
 }
 
 // losses are those of the lanes, paired by their numbers; none where the ends
@@ -111,9 +123,12 @@ func (k *lossKnown) judge(at time.Time) {
 		usual, settled := k.Base.usual(i)
 		v.take(i, &edge{at: -(budget + lossExceeds), limited: budgeted, near: math.Inf(1), usual: -usual, settled: settled, by: lossRises}, -lost)
 	}
-	if v.told {
+	if k.Untold++; v.told {
+		k.Untold, k.Lane = 0, v.lane
 		k.Held.take(v.passed, v.inside, at)
-		k.Lane = v.lane
+	}
+	if k.Untold >= silentPolls {
+		k.Held = holding{}
 	}
 }
 
@@ -144,18 +159,16 @@ func (b *lossBase) usual(lane int) (db float64, ok bool) {
 	return b.Lanes[lane].known()
 }
 
-// follow begins anew what is of other optics or another way.
-func (b *lossBase) follow(p, from *portState) {
+// follow begins anew where the optics or the way are others, and tells whether
+// they are.
+func (b *lossBase) follow(p, from *portState) (anew bool) {
 	serials := [2]string{from.serial(), p.serial()}
-	for i, serial := range serials {
-		if b.Serials[i] != "" && serial != "" && b.Serials[i] != serial || b.Far != (plant.PortRef{}) && b.Far != from.ref {
-			*b = lossBase{}
-		}
+	if b.Far != (plant.PortRef{}) && b.Far != from.ref || differ(b.Serials[0], serials[0]) || differ(b.Serials[1], serials[1]) {
+		*b, anew = lossBase{}, true
 	}
 	b.Far = from.ref
 	for i, serial := range serials {
-		if serial != "" {
-			b.Serials[i] = serial
-		}
+		b.Serials[i] = cmp.Or(serial, b.Serials[i])
 	}
+	return anew
 }

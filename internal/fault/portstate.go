@@ -93,7 +93,8 @@ func (p *portState) begin() {
 type compared struct {
 	inc    port.Increments
 	reason port.Reason
-	many   bool        // many ports of the switch changed their links in this poll
+	many   bool // many ports of the switch changed their links in this poll
+	far    duplexBeyond
 	event  *groupEvent // what happens to the switch's ports together
 }
 

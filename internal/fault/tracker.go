@@ -146,6 +146,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 	for i, p := range s.order {
 		p.frozen = frozen
 		if p.fresh {
+			polls[i].far = t.duplexBeyond(p)
 			p.observe(&polls[i], span, threshold)
 			if p.anew {
 				p.anew = false

@@ -19,7 +19,7 @@ func TestTrafficOddsByHand(t *testing.T) {
 		if i == 0 {
 			bits = 1e9
 		}
-		n.Update(minute(uint64(i/9)+uint64(1-min(i, 1)), bits))
+		n.Update(Sample{Errored: uint64(i/9) + uint64(1-min(i, 1)), Bits: bits, Seconds: 60})
 	}
 	require.Equal(t, 2, n.Errored)
 	require.InDelta(t, 1.660731-0.641854, n.TrafficOdds(), 1e-6)
@@ -31,7 +31,7 @@ func TestTrafficOddsByHand(t *testing.T) {
 func TestBurstChanceByHand(t *testing.T) {
 	var n Nature
 	for i := range 100 {
-		n.Update(minute(4*uint64(i/99), 1e8))
+		n.Update(Sample{Errored: 4 * uint64(i/99), Bits: 1e8, Seconds: 60})
 	}
 	require.InEpsilon(t, 6.155e-11, n.BurstChance(), 1e-3)
 	require.True(t, n.Bursts())
@@ -62,7 +62,7 @@ func TestNatureIsTold(t *testing.T) {
 			for poll := range polls {
 				bits := loadOf(poll)
 				events := distuv.Poisson{Lambda: row.mean(bits), Src: random}.Rand()
-				n.Update(minute(uint64(events*row.burst), bits))
+				n.Update(Sample{Errored: uint64(events * row.burst), Bits: bits, Seconds: 60})
 			}
 			switch n.Follows() {
 			case row.follows:

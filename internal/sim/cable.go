@@ -53,6 +53,7 @@ type Cable struct {
 	period       float64 // seconds, of the slow swing of its traffic
 	phase        float64
 	trainedAfter time.Duration
+	loose        bool  // a plug hangs in the air
 	joined       joint // what the link joins while it is up
 
 	lightBER         [2]float64 // of what A and B receive, of the present step
@@ -82,6 +83,7 @@ type line struct {
 	speed   int // Mb/s, 0 = no link
 	half    bool
 	changed time.Duration // since the start; negative: before it
+	waiting stomped       // to be sent
 	heard   []int         // speeds that the other end's auto-negotiation offers
 }
 
@@ -183,18 +185,6 @@ func (c *Cable) settle(at time.Duration) {
 	}
 }
 
-// fixedHalf says whose speed is fixed with half duplex.
-func (c *Cable) fixedHalf() (a, b bool) {
-	a = c.A.Fixed > 0 && c.A.Half
-	switch {
-	case c.B != nil:
-		b = c.B.Fixed > 0 && c.B.Half
-	case c.Device != nil:
-		b = c.Device.Fixed > 0 && c.Device.Half
-	}
-	return a, b
-}
-
 // alone is what ports do that need no link to be up: such a one is up while it
 // receives light from a laser of its speed, and sends to nobody.
 func (c *Cable) alone(at time.Duration) {
@@ -291,7 +281,7 @@ func (c *Cable) rattles(at time.Duration) bool {
 // is the bit error ratio in the pathway.
 func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	c.power(at)
-	if c.B == nil && c.Device == nil {
+	if c.loose || c.B == nil && c.Device == nil {
 		c.fall(at)
 		return
 	}
@@ -299,6 +289,7 @@ func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	c.settle(at)
 	a, b := c.ends()
 	if !c.joined.up() {
+		a.waiting, b.waiting = stomped{}, stomped{}
 		return
 	}
 	toA, toB := c.BtoA, c.AtoB
@@ -313,20 +304,28 @@ func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	limit := busiest * 1e6 * float64(a.speed)
 	c.sentByA = toB.streams(c.sentByA[:0], busy, limit)
 	c.sentByB = toA.streams(c.sentByB[:0], busy, limit)
+	wasA, wasB := a.damaged(), b.damaged()
+	a.deliver(b)
+	b.deliver(a)
 	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra+c.lightBER[1], dt)
 	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra+c.lightBER[0], dt)
+	c.A.passOn(wasA)
+	c.B.passOn(wasB)
 }
 
 // carry moves one direction's frames; against are the other's, which matter
 // where one end believes in half duplex and the other does not.
 func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt time.Duration) {
-	mismatch := from.half != to.half
+	mismatch, shared := from.half != to.half, from.half && to.half
 	for _, s := range sent {
 		n := poisson(c.random, s.perSecond*dt.Seconds())
 		from.Out[s.cast] += n
 		from.OutOctets += n * uint64(s.octets)
-		if mismatch {
+		switch {
+		case mismatch:
 			n = c.collide(from, to, against, s, n)
+		case shared:
+			c.share(from, to, against, n)
 		}
 		bad := uint64(0)
 		if ber > 0 {
@@ -351,29 +350,4 @@ func (c *Cable) damage(to *line, bad uint64, octets int) {
 	if c.Media == Copper && to.speed >= 100 {
 		to.Symbol += binomial(c.random, bad, 0.3)
 	}
-}
-
-// collide is a duplex mismatch: the full end talks whenever it likes. A frame
-// of the half end that is hit after the slot time (64 octets) is a late
-// collision there and a bad frame at the full end; the full end's own frame is
-// lost unseen. It gives the frames that survive.
-func (c *Cable) collide(from, to *line, against []stream, s stream, n uint64) uint64 {
-	perSecond := 0.0
-	for _, other := range against {
-		perSecond += other.perSecond
-	}
-	rest := float64(8*(s.octets-64)) / (1e6 * float64(from.speed))
-	hit := binomial(c.random, n, -math.Expm1(-perSecond*rest))
-	if from.half {
-		slot := 512 / (1e6 * float64(from.speed))
-		early := binomial(c.random, n-hit, -math.Expm1(-perSecond*slot))
-		from.SingleCollision += early
-		from.Late += hit
-		// RFC 3635, ifOutOctets: of valid frames only, which these are not.
-		from.OutOctets -= hit * uint64(s.octets)
-		to.FCS += hit
-		to.Fragments += early
-		to.BadOctets += hit*uint64(s.octets+minFrame)/2 + early*minFrame/2
-	}
-	return n - hit
 }

@@ -24,6 +24,7 @@ type Campus struct {
 	serials  int       // given so far
 	optics   int       // made so far
 	caching  []*Switch // whose counters are served from a cache
+	events   []event   // to come, in order
 	site     site
 
 	misrecorded []RecordError
@@ -93,6 +94,11 @@ func (c *Campus) past(cable *Cable) {
 	}
 	cable.step(c.elapsed, up, 0.7, 0)
 	cable.Rattle = rattle
+	for _, p := range []*Port{cable.A, cable.B} { // what the past damaged has long gone on
+		if p != nil && p.exit != nil {
+			p.exit.line.waiting = stomped{}
+		}
+	}
 	a, b := cable.ends()
 	a.changed = c.elapsed - time.Duration(float64(up)*cable.random.Float64())
 	b.changed = a.changed
@@ -180,6 +186,7 @@ func (c *Campus) since(now time.Time) time.Duration { return now.Sub(c.start) }
 // advance integrates up to a time, in whole steps, coarse ones first where
 // nobody has asked for long; a time already passed changes nothing.
 func (c *Campus) advance(now time.Time) {
+	c.happen()
 	if c.since(now)-c.elapsed > longSleep {
 		c.march(now, max(c.Step, coarseStep))
 	}
@@ -193,6 +200,7 @@ func (c *Campus) march(now time.Time, step time.Duration) {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}
 		c.elapsed += step
+		c.happen()
 		for _, s := range c.caching {
 			s.refresh(c.elapsed)
 		}

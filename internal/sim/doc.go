@@ -30,7 +30,10 @@
 //	optic.go      the modules of fibre ports: what they send, how they wear
 //	light.go      what is left of the light at the far end, and the errors for want of it
 //	power.go      power over the pairs: what is fed, refused, shorted
+//	duplex.go     half duplex, and what two ends that differ in it do to each other
 //	device.go     what hangs at a run's far end
+//	cutthrough.go switches that pass damaged frames on
+//	events.go     what is planned to happen: firmware rounds, patch evenings, nights
 //	traffic.go    what frames the devices send, and how chance is drawn
 //	campus.go     all of it on one clock; the only mutex
 //	ferrow.go     Ferrow Quay College: rooms, switches, devices

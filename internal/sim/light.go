@@ -71,7 +71,7 @@ func (c *Cable) received(at time.Duration, lane int, toA bool) float64 {
 			from = c.lit(c.B)
 		}
 	}
-	if broken || from == nil || own == nil || lane >= from.phy.lanes {
+	if broken || c.loose || from == nil || own == nil || lane >= from.phy.lanes {
 		return dark
 	}
 	return from.sent(at, lane) - c.loss(from, toA) - own.contact(at)

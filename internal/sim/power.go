@@ -60,7 +60,7 @@ func (c *Cable) alive(at time.Duration) bool {
 // touches says whether current can flow between port and device: a pair with a
 // broken wire carries no signal, but the power takes what wires there are.
 func (c *Cable) touches(at time.Duration) bool {
-	return c.Device != nil && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone)
+	return c.Device != nil && !c.loose && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone)
 }
 
 // power moves the port's feed on.

@@ -30,6 +30,7 @@ type Port struct {
 	heard   []*neighbour
 	cache   cache
 	feed    feed
+	exit    *Port // where a cut-through switch sends what comes in here
 	module  *Module
 	pulled  *pulled // what its sensors said last, of a module taken out
 }
@@ -74,12 +75,15 @@ type SwitchPlan struct {
 	First   int    // ifIndex of the first port; 1 where 0
 	Stride  int    // from one port's ifIndex to the next; 1 where 0
 	Up      time.Duration
-	Watts   float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
-	Engine  string   // text of the engine's id, as a copied configuration may set it; Name where empty
-	Bundle  []string // ports of a link aggregation group, a row "lag1"
-	Tagged  []string // sub-interfaces, "1/49.20": rows that look like ports
-	LLDP    LLDP
-	Quirks  Quirks
+	// CutThrough is the port out of which the switch sends what its others
+	// receive, damaged frames included; empty: it checks every frame first.
+	CutThrough string
+	Watts      float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
+	Engine     string   // text of the engine's id, as a copied configuration may set it; Name where empty
+	Bundle     []string // ports of a link aggregation group, a row "lag1"
+	Tagged     []string // sub-interfaces, "1/49.20": rows that look like ports
+	LLDP       LLDP
+	Quirks     Quirks
 	// Without names tables hidden: "mau", "autoneg", "dot3", "dot3hc", "fcs"
 	// (columns 2 and 3 of dot3Stats and their 64-bit copies), "hc" (64-bit
 	// columns), "ifx", "rmon", "entity", "lldp", "lldp3" (its 802.3 part),
@@ -143,6 +147,9 @@ func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	for _, name := range plan.Tagged {
 		port, _, _ := strings.Cut(name, ".")
 		s.tagged = append(s.tagged, subinterface{name, s.Port(port)})
+	}
+	if plan.CutThrough != "" {
+		s.cutThrough(plan.CutThrough)
 	}
 	s.quirk(plan.Quirks)
 	return s
