@@ -52,8 +52,11 @@ func (t *Tracker) guard(f *finding) {
 	if why := f.port.unjudged(); why != "" {
 		f.guards = append(f.guards, Guard{Name: DataNotValid, Says: "It stands as last judged, for " + why + "."})
 	}
-	if f.kind == NoLink {
+	switch f.kind {
+	case NoLink:
 		t.guardNoLink(f)
+	case FrameErrors:
+		t.guardErrors(f)
 	}
 }
 
