@@ -52,13 +52,36 @@ func (t *Tracker) guard(f *finding) {
 	if why := f.port.unjudged(); why != "" {
 		f.guards = append(f.guards, Guard{Name: DataNotValid, Says: "It stands as last judged, for " + why + "."})
 	}
-	if f.kind == NoLink {
+	switch up := f.port.reading.Oper == port.Up; {
+	case f.kind == NoLink, f.kind == LowLight && !up && !f.quiet:
 		t.guardNoLink(f)
+	case f.kind == FrameErrors:
+		t.guardErrors(f)
 	}
 }
 
-// guardNoLink: a link is missing for a reason where its other end is shut, or
-// its switch is gone or starting.
+// shutPort is shared, since most ports that have a guard have this one.
+var shutPort = []Guard{{Name: ShutByAdmin, Says: "The port is shut on its switch: that it has no link is no fault."}}
+
+// guards are what holds back a judgement of a port now; nil for nothing.
+func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) {
+	if p.reading.Admin == port.Down && p.reading.Oper != port.Up {
+		return shutPort
+	}
+	if unjudged != "" {
+		guards = append(guards, Guard{Name: DataNotValid, Says: "It can't be judged: " + unjudged + "."})
+	}
+	if event.on(p.reading.At) {
+		guards = append(guards, Guard{Name: GroupEvent, Says: event.holds(p.reading.At)})
+	}
+	if p.slow.Open {
+		guards = append(guards, p.slow.guard().named(p.ref)...)
+	}
+	return guards
+}
+
+// guardNoLink: a link, and the light with it, is missing for a reason where its
+// other end is shut, or its switch is gone or starting.
 func (t *Tracker) guardNoLink(f *finding) {
 	p := f.port
 	own := t.switches[p.ref.Switch]
