@@ -142,6 +142,8 @@ func whyQuiet(f *fault.Fault) string {
 	switch {
 	case f.Planned:
 		return "planned work"
+	case f.Quiet && f.Cause().Quiet():
+		return f.Cause().Title()
 	case !f.Alarm && len(f.Guards) > 0:
 		return strings.TrimSuffix(f.Guards[0].Says, ".")
 	case f.Quiet:
