@@ -9,14 +9,18 @@ import (
 	"toneout/internal/standards"
 )
 
-// shine lets a port take the light that it told last, and compares both
-// directions with what the other end told.
-func (t *Tracker) shine(p *portState) {
+// shine lets a port take the light that it told last, where that is new, and
+// compares both directions with what the other end told.
+func (t *Tracker) shine(p *portState, anew bool) {
 	if p.optic == nil && p.Light.Known == nil && p.Loss.Known == nil {
 		return
 	}
 	b := t.beamTo(p)
-	p.Light.observe(p, b)
+	if anew {
+		p.Light.observe(p, b)
+	} else if p.Light.Known != nil {
+		p.Light.Known.beam = b
+	}
 	within := 2 * t.settings.slowEvery()
 	p.Loss.observe(p, b, within)
 	if b.from != nil && b.from.Light.Known != nil {
@@ -79,7 +83,7 @@ func (p *portState) toward(lane int) direction {
 	d.from = k.beam.from
 	own := p.laneOf(lane)
 	d.received = lightAmount(own.Received, k.Base.Received, lane)
-	if loss := p.Loss.Known; loss != nil && lane < len(loss.lanes) {
+	if loss := p.Loss.Known; loss != nil && d.from != nil && lane < len(loss.lanes) {
 		d.loss.now, d.loss.told = loss.lanes[lane].Get()
 		d.loss.usual, d.loss.settled = loss.Base.usual(lane)
 		d.most = loss.most
