@@ -189,6 +189,10 @@ func checkFor(kind Kind, c Cause) string {
 // Title is a cause in words, as it reads after "likely".
 func (c Cause) Title() string { return words[c].title }
 
+// Quiet tells whether a cause is no fault of anybody, or another's, so that
+// nobody is told.
+func (c Cause) Quiet() bool { return words[c].quiet }
+
 // standingCautions come with every fault; they defer to those in charge.
 var standingCautions = []string{
 	"Local electrical, fire and building codes, site rules and licensed practice come first.",
