@@ -70,7 +70,7 @@ func (p *portState) seen() plant.SeenPort {
 // anew: what was seen belongs to that run.
 func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
-	p.inventory, p.standing = inventory, nil
+	p.inventory, p.standing, p.moved = inventory, nil, true
 	if join.Run == nil {
 		return
 	}
