@@ -33,10 +33,11 @@ type flapTest struct {
 
 // flapping is what was seen of losses.
 type flapping struct {
-	Since     time.Time   // the first loss of those that took hold
-	Losses    []time.Time // the last ones that count, oldest first
-	DownSince time.Time   // of a loss that is not known yet to count; zero for none
-	Restarted time.Time   // when the device was last back from a restart
+	Since     time.Time       // the first loss of those that took hold
+	Losses    []time.Time     // the last ones that count, oldest first
+	DownSince time.Time       // of a loss that is not known yet to count; zero for none
+	Speed     standards.Speed // before that loss
+	Restarted time.Time       // when the device was last back from a restart
 }
 
 func (c *flapTest) isOpen() bool { return c.Open }
@@ -59,7 +60,7 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 	if c.Seen == nil {
 		c.Seen = &flapping{}
 	}
-	c.Seen.take(p, previous.Oper == port.Up, changes)
+	c.Seen.take(p, previous, changes)
 	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
 		c.Open, s.Since = true, s.Losses[0]
 	}
@@ -78,38 +79,43 @@ func (c *flapTest) expire(at time.Time) {
 
 // take counts losses. The last one of a link that is down now counts when it
 // is too long for a restart, or was found to be too short.
-func (s *flapping) take(p *portState, wasUp bool, changes int) {
+func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
 	r := p.reading
 	lost := changes / 2
-	if wasUp {
+	if previous.Oper == port.Up {
 		lost = (changes + 1) / 2
 	}
 	switch up := r.Oper == port.Up; {
 	case !up && lost > 0:
 		s.count(lost-1, r.At)
-		s.DownSince = p.downSince
+		s.DownSince, s.Speed = p.downSince, previous.Speed()
 	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
 		s.count(1, s.DownSince)
 		s.DownSince = time.Time{}
 	case up && !s.DownSince.IsZero():
 		s.back(r)
 		s.count(lost, r.At)
+	case up && previous.Oper == port.Up && previous.Speed() != r.Speed():
+		s.count(lost-1, r.At)
 	case up:
 		s.count(lost, r.At)
 	}
 }
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
-// those shortly before it.
+// those shortly before it. One that comes back at another speed was to change
+// it, as a device does that falls asleep or wakes; where that is a fault, it is
+// one of speed.
 func (s *flapping) back(r *port.Reading) {
 	at, told := lastChange(r)
 	gap := at.Sub(s.DownSince)
-	if told && gap >= shortestRestart && gap <= longestRestart {
+	switch {
+	case told && gap >= shortestRestart && gap <= longestRestart:
 		for n := len(s.Losses); n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
 			s.Losses = s.Losses[:n-1]
 		}
 		s.Restarted = at
-	} else {
+	case s.Speed == r.Speed():
 		s.count(1, s.DownSince)
 	}
 	s.DownSince = time.Time{}
@@ -119,7 +125,7 @@ func (s *flapping) count(losses int, at time.Time) {
 	if !s.Restarted.IsZero() && at.Sub(s.Restarted) < aroundRestart {
 		return
 	}
-	for range min(losses, flapsTakeHold) {
+	for range min(max(losses, 0), flapsTakeHold) {
 		s.Losses = append(s.Losses, at)
 	}
 	if over := len(s.Losses) - flapsTakeHold; over > 0 {

@@ -97,6 +97,24 @@ func TestWhatIsALossAndWhatIsNone(t *testing.T) {
 			l.edit = nil
 			l.back(s, seconds(30))
 		}, false},
+		{"a sleeper changes its speed, and no poll sees it down", func(s *scene, l *link) {
+			l.fellBack()
+			l.frames = 0
+			l.blink(s, seconds(20))
+			s.polls(3)
+			l.gigabitAgain()
+			l.frames = 60_000
+			l.blink(s, seconds(20))
+		}, false},
+		{"a sleeper changes its speed, and a poll sees it down", func(s *scene, l *link) {
+			gone(4)(s, l)
+			l.fellBack()
+			l.frames = 0
+			s.polls(3)
+			gone(4)(s, l)
+			l.gigabitAgain()
+			l.frames = 60_000
+		}, false},
 		{"a sleeper goes down and up in a night", func(s *scene, l *link) {
 			l.blink(s, seconds(20))
 			s.polls(120)

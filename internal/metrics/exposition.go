@@ -22,9 +22,9 @@ type Exposition struct {
 	registry      *prometheus.Registry // what describes the program itself
 	notifications *prometheus.CounterVec
 
-	mu       sync.RWMutex // guards all below; a scrape holds it for reading, while it copies
-	families []inPlace    // by name
-	columns  []boundColumn
+	mu       sync.RWMutex    // guards all below; a scrape holds it for reading, while it copies
+	families []inPlace       // by name
+	columns  [][]boundColumn // by the places of portGroups
 	polls    *family
 	seconds  *histograms
 
@@ -62,11 +62,15 @@ func New() *Exposition {
 	}
 	e.registry.MustRegister(e.notifications, buildInfo(), collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	for _, f := range portFamilies {
-		family := e.family(f.name, f.kind, f.help)
-		for _, c := range f.columns {
-			e.columns = append(e.columns, boundColumn{c, family})
+	for _, group := range portGroups {
+		var columns []boundColumn
+		for _, f := range group.families {
+			family := e.family(f.name, f.kind, f.help)
+			for _, c := range f.columns {
+				columns = append(columns, boundColumn{c, family})
+			}
 		}
+		e.columns = append(e.columns, columns)
 	}
 	e.ownFamilies()
 	slices.SortFunc(e.families, func(a, b inPlace) int { return strings.Compare(a.called(), b.called()) })

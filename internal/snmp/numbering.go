@@ -115,51 +115,65 @@ func (t *tree) rowsByPlace() []*bank {
 	return slices.Collect(maps.Values(banks))
 }
 
+// shift gives by how much a group's numbers differ from those of a bank's ports;
+// false where they can't do so in this way.
+type shift func(b *bank, numbers []int, before int) (by int, ok bool)
+
+// shifts are the ways in which they do: not at all; by one, where ports count
+// from 0; or by those of the groups before, where they run on through the groups.
+var shifts = []shift{
+	func(*bank, []int, int) (int, bool) { return 0, true },
+	func(b *bank, _ []int, _ int) (int, bool) { _, zero := b.ports[0]; return -1, zero },
+	func(b *bank, numbers []int, before int) (int, bool) { return -before, len(numbers) == len(b.ports) },
+}
+
 // ways gives how groups of numbers can be put to banks: each to the only bank
 // that has all its numbers, and goes by the group's number. Which of a bank's
-// numbers that is, and whether it counts from 0, must be one for all groups.
+// numbers that is, whether it counts from 0, and how ports are counted must be
+// one for all groups.
 func ways(groups map[int][]int, banks []*bank) (all []joined) {
-	add := func(way joined) {
-		if way != nil && !slices.ContainsFunc(all, func(other joined) bool { return maps.Equal(way, other) }) {
-			all = append(all, way)
+	add := func(of func(*bank, int) bool) {
+		for _, by := range shifts {
+			way := way(groups, banks, of, by)
+			if way != nil && !slices.ContainsFunc(all, func(other joined) bool { return maps.Equal(way, other) }) {
+				all = append(all, way)
+			}
 		}
 	}
 	for level := range 3 {
-		by := func(from int) func(*bank, int) bool {
-			return func(b *bank, group int) bool { return level < len(b.numbers) && b.numbers[level] == group+from }
-		}
-		add(way(groups, banks, by(0)))
-		if slices.ContainsFunc(banks, func(b *bank) bool { return by(0)(b, 0) }) {
-			add(way(groups, banks, by(-1)))
+		goesBy := func(b *bank, number int) bool { return level < len(b.numbers) && b.numbers[level] == number }
+		add(goesBy)
+		if slices.ContainsFunc(banks, func(b *bank) bool { return goesBy(b, 0) }) {
+			add(func(b *bank, group int) bool { return goesBy(b, group-1) })
 		}
 	}
 	if len(all) == 0 && len(groups) == 1 { // then the number of the group tells nothing
-		add(way(groups, banks, func(*bank, int) bool { return true }))
+		add(func(*bank, int) bool { return true })
 	}
 	return all
 }
 
 // way puts all groups to banks; nil where one of them has none, or several.
-func way(groups map[int][]int, banks []*bank, of func(*bank, int) bool) joined {
+func way(groups map[int][]int, banks []*bank, of func(*bank, int) bool, shift shift) joined {
 	found := joined{}
 	for group, numbers := range groups {
 		var fit *bank
-		shift := 0
+		before := before(groups, group)
 		for _, b := range banks {
-			by, ok := b.covers(numbers, before(groups, group))
-			if !ok || !of(b, group) {
+			if by, ok := shift(b, numbers, before); !ok || !of(b, group) || !b.covers(numbers, by) {
 				continue
 			}
 			if fit != nil {
 				return nil
 			}
-			fit, shift = b, by
+			fit = b
 		}
 		if fit == nil {
 			return nil
 		}
+		by, _ := shift(fit, numbers, before)
 		for _, n := range numbers {
-			found[outlet{group, n}] = fit.ports[n+shift]
+			found[outlet{group, n}] = fit.ports[n+by]
 		}
 	}
 	if len(byPort(found)) != len(found) {
@@ -178,24 +192,7 @@ func before(groups map[int][]int, group int) (n int) {
 	return n
 }
 
-// covers tells whether a bank has ports of all these numbers, and by how much they
-// are to be shifted: not at all; by one where ports count from 0; or, where they
-// run on through the groups, by those before. It can't be told where two of these
-// would do.
-func (b *bank) covers(numbers []int, before int) (shift int, ok bool) {
-	shifts := []int{0}
-	if _, zero := b.ports[0]; zero {
-		shifts = append(shifts, -1)
-	}
-	if before > 0 && len(numbers) == len(b.ports) {
-		shifts = append(shifts, -before)
-	}
-	slices.Sort(shifts)
-	shifts = slices.DeleteFunc(slices.Compact(shifts), func(by int) bool {
-		return slices.ContainsFunc(numbers, func(n int) bool { _, has := b.ports[n+by]; return !has })
-	})
-	if len(shifts) != 1 || b.unsure {
-		return 0, false
-	}
-	return shifts[0], true
+// covers tells whether a bank has ports of all these numbers, shifted.
+func (b *bank) covers(numbers []int, by int) bool {
+	return !b.unsure && !slices.ContainsFunc(numbers, func(n int) bool { _, has := b.ports[n+by]; return !has })
 }

@@ -78,16 +78,17 @@ const (
 	darkPorts = "most ports that would get power have no link"
 )
 
-// outlets joins the rows of power to ports: by the numbers in the ports' names and by their places among
-// the entities, which must not disagree. Where they leave several ways, or say one
-// that can't be, the links of ports under power tell. Else no row has a port.
+// outlets joins the rows of power to ports: by the numbers in the ports' names and
+// by their places among the entities, which must not disagree. Where they leave
+// several ways, or say one that can't be, the links of ports under power tell. Else
+// no row has a port, and it says why.
 func (t *tree) outlets(told map[outlet]port.Power) (joined, string) {
 	groups := map[int][]int{}
 	for o := range told {
 		groups[o.group] = append(groups[o.group], o.port)
 	}
-	for _, of := range groups {
-		slices.Sort(of)
+	if len(groups) > mostUnits {
+		return nil, noWay
 	}
 	byName, byPlace := ways(groups, t.rowsByName()), ways(groups, t.rowsByPlace())
 	all := shared(byName, byPlace)

@@ -158,6 +158,8 @@ const (
 	mostLight  = 10 // dBm
 	floorLight = -40
 	leastLight = -45
+	floorPower = 1e-4 // mW, as floorLight
+	rounding   = 1e-6
 )
 
 // light reads an optical power in watts or dBm.
@@ -181,7 +183,7 @@ func (s *sensor) light() port.Value[port.Light] {
 		switch milliwatts := watts * 1000; {
 		case watts < 0: // then they are none
 			return inDBm(watts)
-		case float64(port.LightOf(milliwatts)) <= floorLight:
+		case milliwatts < floorPower:
 			return port.Some(port.NoLight)
 		default:
 			return inDBm(float64(port.LightOf(milliwatts)))
@@ -197,9 +199,9 @@ var (
 
 func inDBm(dBm float64) port.Value[port.Light] {
 	switch {
-	case dBm < leastLight, dBm > mostLight:
+	case dBm < leastLight-rounding, dBm > mostLight+rounding:
 		return port.Value[port.Light]{}
-	case dBm <= floorLight:
+	case dBm <= floorLight+rounding:
 		return port.Some(port.NoLight)
 	}
 	return port.Some(port.Light(dBm))

@@ -64,7 +64,8 @@ func meanings(of map[word]string) map[string]word {
 
 // meaningOf gives the meanings of all words of a text.
 func meaningOf(text string) (all word) {
-	for _, one := range wordsOf(text) {
+	whole := strings.FieldsFunc(strings.ToLower(text), func(c rune) bool { return !unicode.IsLetter(c) }) // dBm, PoE
+	for _, one := range append(wordsOf(text), whole...) {
 		meaning := wordMeanings[one]
 		for _, direction := range []string{"rx", "tx"} { // rxpower
 			if rest, ok := strings.CutPrefix(one, direction); ok && meaning == 0 && wordMeanings[rest] != 0 {
@@ -165,11 +166,14 @@ func agreed(name, text word) word {
 }
 
 // numbered finds the number of a lane in a name. A 'port-channel' is none.
-var numbered = regexp.MustCompile(`(?:^|[^a-z]|[rt]x)(?:lane|channel|chan|ch)[ _.:#-]*([0-9]{1,2})(?:[^0-9]|$)|(?:^|[^a-z])[rt]x[_-]?([0-9]{1,2})(?:[^0-9]|$)`)
+var numbered = regexp.MustCompile(`(?:^|[^a-z]|[rt]x)(?:lane|channel|chan|ch)[ _.:#-]*([0-9]{1,2})(?:[^0-9]|$)|(?:^|[^a-z])[rt]x[_-]*([0-9]{1,2})(?:[^0-9]|$)`)
+
+var separator = regexp.MustCompile(`[^a-z0-9]`)
 
 // laneIn gives the lane that a text names: false for none, -1 for several.
 func laneIn(text string) (lane int, ok bool) {
 	text = strings.ReplaceAll(strings.ToLower(text), "port-channel", "")
+	text = separator.ReplaceAllString(text, "$0$0") // one to end a match, one to start the next
 	for _, match := range numbered.FindAllStringSubmatch(text, -1) {
 		n, err := strconv.Atoi(match[1] + match[2])
 		if err != nil || ok && n != lane {

@@ -185,20 +185,25 @@ func (t *tree) moduleAround(at uint32) uint32 {
 	return found
 }
 
-// named gives the port whose name a text starts with, as a word of its own; 0
+// named gives the port whose name a text starts with, as words of their own; 0
 // for none. It is for sensors that hang on the chassis itself.
-func (t *tree) named(texts ...string) int {
+func (t *tree) named(texts ...string) (found int) {
 	for _, text := range texts {
-		for _, length := range []int{end(text, ": "), end(text, ", "), end(text, " ")} {
-			if i := t.names[text[:length]]; i != 0 && strings.ContainsFunc(text[:length], isNoDigit) {
-				return i
+		for at, c := range text {
+			if c != ' ' {
+				continue
 			}
+			name := strings.TrimRight(text[:at], ":,")
+			if i := t.names[name]; i != 0 && strings.ContainsFunc(name, isNoDigit) {
+				found = i // the longest
+			}
+		}
+		if found != 0 {
+			return found
 		}
 	}
 	return 0
 }
 
+// isNoDigit keeps a sensor's own number from being taken for a port's name.
 func isNoDigit(c rune) bool { return c < '0' || c > '9' }
-
-// end gives where the first of a mark is in a text, else 0.
-func end(text, mark string) int { return max(0, strings.Index(text, mark)) }
