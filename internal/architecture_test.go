@@ -37,6 +37,7 @@ var rules = map[string]rule{
 	"port":           {pure: true, ours: core[:2]},
 	"plant":          {pure: true, ours: core[:3], theirs: []string{"gopkg.in/yaml.v3"}},
 	"fault":          {pure: true, ours: core[:4]},
+	"fault/quiet":    {ours: core, launches: true},
 	"snmp":           {ours: core, theirs: []string{"github.com/gosnmp/gosnmp"}},
 	"snmp/snmpdtest": {launches: true},
 	"metrics":        {ours: core, theirs: []string{"github.com/prometheus/client_golang", "github.com/prometheus/client_model", "github.com/prometheus/common", "google.golang.org/protobuf"}},

@@ -45,8 +45,25 @@ func explained(v web.RunDetail) string {
 	for _, f := range v.Faults {
 		explainFault(&b, f)
 	}
+	explainPorts(&b, v.Ports.List())
 	explainJudged(&b, &v)
 	return b.String()
+}
+
+// explainPorts tells the light and the power at a run's ends.
+func explainPorts(b *strings.Builder, ports []*web.PortNow) {
+	for _, p := range ports {
+		lines := p.LightWords()
+		if power := p.PowerWords(); power != "" {
+			lines = append(lines, "power over the pairs: "+power)
+		}
+		if len(lines) > 0 {
+			fmt.Fprintf(b, "\n%s port %s now\n", p.Switch, p.Port)
+		}
+		for _, line := range lines {
+			fmt.Fprintf(b, "    - %s\n", oneLine(line))
+		}
+	}
 }
 
 // leastTold is the least probability of a cause that is worth a line.

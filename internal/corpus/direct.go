@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -74,6 +75,17 @@ type reader struct {
 	slowEvery time.Duration
 	details   *port.Details
 	uptime    time.Duration // at the last poll
+	last      []int         // the links' speeds then
+}
+
+// links are the speeds of the ports' links. Where they change, what changes
+// seldom is asked at once.
+func (r *reader) links() (speeds []int) {
+	for _, p := range r.sw.Ports() {
+		speed, _ := p.Link()
+		speeds = append(speeds, speed)
+	}
+	return speeds
 }
 
 func (r *reader) poll(now time.Time) port.Poll {
@@ -92,9 +104,11 @@ func (r *reader) poll(now time.Time) port.Poll {
 			reading.At, reading.Uptime = now, poll.Uptime
 			poll.Ports = append(poll.Ports, reading)
 		}
-		if r.details == nil || now.Sub(r.details.At) >= r.slowEvery || engine.Up < r.uptime {
+		links := r.links()
+		if r.details == nil || now.Sub(r.details.At) >= r.slowEvery || engine.Up < r.uptime || !slices.Equal(links, r.last) {
 			r.details = r.ask(now, indexes)
 		}
+		r.last = links
 	})
 	r.uptime, poll.Details = engine.Up, r.details
 	return poll
@@ -175,6 +189,20 @@ func countersOf(c sim.Counters) (out port.Counters) {
 // ask gives what changes seldom: whom the ports hear.
 func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 	d := &port.Details{At: now, Chassis: chassis(r.sw), Units: []port.Unit{{Serial: r.sw.Serial(1), Position: 1}}}
+	d.Optics = map[int]*port.Optic{}
+	for p, index := range indexes {
+		if senses, ok := p.Senses(); ok {
+			d.Optics[index] = opticOf(p.Module(), senses)
+		}
+	}
+	if r.plan().Watts > 0 {
+		d.Power = map[int]port.Power{}
+		for p, index := range indexes {
+			if p.Media == sim.Copper {
+				d.Power[index] = powerOf(p.Feed())
+			}
+		}
+	}
 	for _, cable := range r.stage.laid {
 		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
 			near, far := ends[0], ends[1]
@@ -195,6 +223,34 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 		}
 	}
 	return d
+}
+
+func opticOf(m *sim.Module, s sim.Senses) *port.Optic {
+	out := &port.Optic{Serial: m.Serial, Model: m.Model, Celsius: port.Some(s.Celsius)}
+	for i := range s.SentDBm {
+		out.Lanes = append(out.Lanes, port.Lane{
+			Received: port.Some(port.Light(s.ReceivedDBm[i])), Sent: port.Some(port.Light(s.SentDBm[i])), BiasMA: port.Some(s.BiasMA[i]),
+		})
+	}
+	return out
+}
+
+func powerOf(f sim.Feed) port.Power {
+	some := func(n uint64) port.Value[uint32] { return port.Some(uint32(n)) }
+	out := port.Power{
+		Enabled: port.Yes, Status: port.PowerStatus(f.Status), Class: port.Some(f.Class),
+		Absent: some(f.Absent), Invalid: some(f.Invalid), Denied: some(f.Denied), Overloads: some(f.Overload), Shorts: some(f.Short),
+	}
+	if f.Status == sim.FeedDisabled {
+		out.Enabled = port.No
+	}
+	return out
+}
+
+// plan is the switch as the scenario has it.
+func (r *reader) plan() *Switch {
+	i := slices.IndexFunc(r.stage.scenario.Switches, func(s Switch) bool { return s.Name == r.sw.Name })
+	return &r.stage.scenario.Switches[i]
 }
 
 func chassis(sw *sim.Switch) port.ID { return address(sw.Serial(1)) }

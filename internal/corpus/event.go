@@ -23,16 +23,17 @@ type Event struct {
 	Switches names `yaml:"switches"` // likewise
 
 	// To runs.
-	OpenPairs []sim.Pair `yaml:"open_pairs"`
-	BERToA    float64    `yaml:"ber_to_a"` // bit error ratio of what the switch in `at` receives
-	BERToB    float64    `yaml:"ber_to_b"` // of what the other end receives
-	Rattle    *rattle    `yaml:"rattle"`   // a loose plug
-	Unplugged bool       `yaml:"unplugged"`
-	Off       bool       `yaml:"off"`    // the device has no power
-	Asleep    int        `yaml:"asleep"` // the device sleeps at so many Mb/s
-	Forced    int        `yaml:"forced"` // the device is set to so many Mb/s, full duplex, without negotiation
-	Offers    []int      `yaml:"offers"` // the switch's port is set to offer only these Mb/s
-	Shut      bool       `yaml:"shut"`   // the switch's port is
+	OpenPairs  []sim.Pair `yaml:"open_pairs"`
+	BERToA     float64    `yaml:"ber_to_a"` // bit error ratio of what the switch in `at` receives
+	BERToB     float64    `yaml:"ber_to_b"` // of what the other end receives
+	Rattle     *rattle    `yaml:"rattle"`   // a loose plug
+	Unplugged  bool       `yaml:"unplugged"`
+	Off        bool       `yaml:"off"`         // the device has no power
+	Asleep     int        `yaml:"asleep"`      // the device sleeps at so many Mb/s
+	Forced     int        `yaml:"forced"`      // the device is set to so many Mb/s, full duplex, without negotiation
+	ForcedPort int        `yaml:"forced_port"` // the switch's port in `at` is, likewise
+	Offers     []int      `yaml:"offers"`      // the switch's port is set to offer only these Mb/s
+	Shut       bool       `yaml:"shut"`        // the switch's port is
 
 	Reboot    bool    `yaml:"reboot"`    // the device is started anew
 	Leak      *leak   `yaml:"leak"`      // a short or water in the cable, which trips the power over its pairs
@@ -152,6 +153,7 @@ func (e *Event) toCable(c *sim.Cable) (undoing []undo) {
 		c.Reboot()
 	}
 	note(e.Unplugged && c.B != nil, func() undo { return set(&c.B, nil) })
+	note(e.ForcedPort > 0, func() undo { return set(&c.A.Fixed, e.ForcedPort) })
 	if d := c.Device; d != nil {
 		note(e.Off, func() undo { return set(&d.Off, true) })
 		note(e.Forced > 0, func() undo { return set(&d.Fixed, e.Forced) })

@@ -29,12 +29,13 @@ type Scenario struct {
 
 // Switch is a switch of the site; its telecom room is named after it.
 type Switch struct {
-	Name   string   `yaml:"name"`
-	Copper int      `yaml:"copper"` // ports of 10, 100 and 1000BASE-T
-	Fibre  int      `yaml:"fibre"`  // cages for optics, numbered after those
-	Optic  string   `yaml:"optic"`  // in every cage; 10GBASE-SR where ""
-	Watts  float64  `yaml:"watts"`  // that it can give over the pairs of its copper ports
-	Hidden []string `yaml:"hidden"` // tables that it does not show, as in sim.SwitchPlan
+	Name       string   `yaml:"name"`
+	Copper     int      `yaml:"copper"`      // ports of 10, 100 and 1000BASE-T
+	Fibre      int      `yaml:"fibre"`       // cages for optics, numbered after those
+	Optic      string   `yaml:"optic"`       // in every cage; 10GBASE-SR where ""
+	Watts      float64  `yaml:"watts"`       // that it can give over the pairs of its copper ports
+	CutThrough string   `yaml:"cut_through"` // the port by which it passes damaged frames on
+	Hidden     []string `yaml:"hidden"`      // tables that it does not show, as in sim.SwitchPlan
 }
 
 // Run is a cable of the site with what is plugged in at its far end. With a
@@ -44,7 +45,7 @@ type Run struct {
 	ID      string            `yaml:"id"`
 	At      string            `yaml:"at"`       // switch and port
 	To      string            `yaml:"to"`       // a kind of device, or switch and port
-	Cable   string            `yaml:"cable"`    // OM4 or OS2 between optics; copper is Category 6A
+	Cable   string            `yaml:"cable"`    // OM4, OS2 or 6A between switches, OM4 where ""; 6A to devices
 	LengthM float64           `yaml:"length_m"` // 40 where 0
 	Joints  int               `yaml:"joints"`   // mated pairs of connectors, on fibre; 2 where 0
 	Record  map[string]string `yaml:"record"`   // more keys of its row in the inventory
@@ -59,7 +60,7 @@ type Expected struct {
 	Kind   string `yaml:"kind"`
 	Opens  window `yaml:"opens"`
 	Closes window `yaml:"closes"` // without it, it is open to the end
-	Cause  string `yaml:"cause"`  // among the first two
+	Cause  string `yaml:"cause"`  // among the first two for most of it
 	Quiet  bool   `yaml:"quiet"`  // it may be listed, any number of times, and is never alarmed
 }
 

@@ -31,7 +31,7 @@ func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{
 			Name: sw.Name, Space: sw.room(), Copper: sw.Copper, Fibre: sw.Fibre, Optic: cmp.Or(sw.Optic, usualOptic),
-			Without: sw.Hidden, Watts: sw.Watts, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
+			Without: sw.Hidden, Watts: sw.Watts, CutThrough: sw.CutThrough, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
 		})
 	}
 	for _, r := range s.Runs {
@@ -182,8 +182,9 @@ func (r *Run) row() map[string]string {
 	row["length_m"] = fmt.Sprint(r.length())
 	if far := strings.Fields(r.To); len(far) == 2 && strings.Contains(far[1], "/") {
 		row["far_switch"], row["far_port"] = far[0], far[1]
-		row["cable"], row["design_speed"] = cmp.Or(r.Cable, "OM4"), "10G"
-		row["connectors"], row["strands"] = fmt.Sprint(r.joints()), "2"
+		if row["cable"] = cmp.Or(r.Cable, "OM4"); row["cable"] != "6A" {
+			row["design_speed"], row["connectors"], row["strands"] = "10G", fmt.Sprint(r.joints()), "2"
+		}
 	}
 	for key, value := range r.Record {
 		row[key] = value

@@ -68,25 +68,25 @@ type networkMemory struct {
 // memory is what is kept of a switch. One that has not answered since a restart
 // is kept as it was.
 func (s *switchState) memory() (*switchMemory, error) {
-	m := &switchMemory{Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone}
+	m := &switchMemory{
+		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone,
+		Ports: make([]portMemory, 0, len(s.kept)+len(s.order)),
+	}
+	var detectors []byte
 	for _, ports := range [][]*portState{s.kept, s.order} {
 		for _, p := range ports {
-			kept, err := p.memory()
-			if err != nil {
+			from := len(detectors)
+			var err error
+			if detectors, err = p.errors.detector.AppendBinary(detectors); err != nil {
 				return nil, fmt.Errorf("write down %v: %w", p.ref, err)
 			}
-			m.Ports = append(m.Ports, kept)
+			m.Ports = append(m.Ports, portMemory{
+				Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince,
+				Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Detector: detectors[from:], Others: p.conditionSet,
+			})
 		}
 	}
 	return m, nil
-}
-
-func (p *portState) memory() (portMemory, error) {
-	detector, err := p.errors.detector.AppendBinary(nil)
-	return portMemory{
-		Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince,
-		Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Detector: detector, Others: p.conditionSet,
-	}, err
 }
 
 // restored is the port as it was, before its switch's first answer: it is known

@@ -84,7 +84,8 @@ type Fault struct {
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
 
-	resumed bool // it was open before a restart
+	resumed bool      // it was open before a restart
+	folded  time.Time // until then it does not alarm, since another fault told of it
 }
 
 // Cause is the likeliest cause.

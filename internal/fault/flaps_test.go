@@ -149,3 +149,23 @@ func TestManyLossesInOnePoll(t *testing.T) {
 	exits = 7 // ifMauMediaAvailableStateExits, RFC 4836
 	require.Equal(t, LinkFlapping, only(t, s.polls(1)).Kind)
 }
+
+// A device that sleeps takes its link for a moment, and comes back at another
+// speed; so it does when it wakes.
+func TestASleeperDoesNotFlap(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	s.polls(3)
+	for range 6 {
+		l.fellBack()
+		l.frames = 0
+		l.blink(s, 20*time.Second)
+		s.polls(4)
+		l.gigabitAgain()
+		l.frames = 60_000
+		l.blink(s, 20*time.Second)
+		for _, f := range s.polls(4).Faults {
+			require.NotEqual(t, LinkFlapping, f.Kind)
+		}
+	}
+}

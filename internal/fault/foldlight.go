@@ -3,6 +3,7 @@ package fault
 import (
 	"fmt"
 	"slices"
+	"time"
 )
 
 // lightKinds are those that tell of one trouble on a fibre, by what they
@@ -13,25 +14,35 @@ var lightKinds = []Kind{LowLight, HighLight, ExcessLoss}
 // told instead.
 var harmKinds = []Kind{NoLink, FrameErrors, LinkFlapping}
 
+// foldedFor is for how many slow intervals after the fault that told of it a
+// light fault stays folded: it takes two readings to let go.
+const foldedFor = 3
+
 // foldLight lets one fault alarm where the light of a run shows one trouble in
 // several ways: the harm that it does to the link, else what was seen first.
 // The others stay listed and their finding is evidence of that one, so that
-// somebody is told once, of all of it.
-func foldLight(faults []*Fault) []*Fault {
+// somebody is told once, of all of it. They let go with other readings than that
+// one, so each has until later to do so by itself.
+func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 	var lead *Fault
 	for _, f := range faults {
 		if f.Alarm && leadsLight(f, lead) {
 			lead = f
 		}
 	}
-	if lead == nil {
-		return faults
-	}
 	for _, f := range faults {
-		if f == lead || !f.Alarm || !slices.Contains(lightKinds, f.Kind) {
+		was := kindAmong(before, f.Kind)
+		switch {
+		case !f.Alarm || !slices.Contains(lightKinds, f.Kind):
+			continue
+		case f == lead && (was == nil || !was.folded.After(at)):
+			continue
+		case f == lead:
+			f.Alarm, f.folded = false, was.folded
+			f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."})
 			continue
 		}
-		f.Alarm = false
+		f.Alarm, f.folded = false, later
 		f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
 		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
 		if lead.Kind == NoLink && f.Kind == LowLight {

@@ -52,13 +52,16 @@ func (t *Tracker) guard(f *finding) {
 	if why := f.port.unjudged(); why != "" {
 		f.guards = append(f.guards, Guard{Name: DataNotValid, Says: "It stands as last judged, for " + why + "."})
 	}
-	if f.kind == NoLink {
+	switch up := f.port.reading.Oper == port.Up; {
+	case f.kind == NoLink, f.kind == LowLight && !up && !f.quiet:
 		t.guardNoLink(f)
+	case f.kind == FrameErrors:
+		t.guardErrors(f)
 	}
 }
 
-// guardNoLink: a link is missing for a reason where its other end is shut, or
-// its switch is gone or starting.
+// guardNoLink: a link, and the light with it, is missing for a reason where its
+// other end is shut, or its switch is gone or starting.
 func (t *Tracker) guardNoLink(f *finding) {
 	p := f.port
 	own := t.switches[p.ref.Switch]

@@ -17,6 +17,7 @@ type lightTest struct {
 // lightKnown is what is known of the light at one end.
 type lightKnown struct {
 	Low, High holding
+	Dark      bool   // whether there was no light at all when last told
 	Lane      int    // from 0, that is worst
 	PHY       string // when the link was up last
 	Untold    int    // readings in a row that told no light received
@@ -73,6 +74,16 @@ func (c *lightTest) observe(p *portState, b beam) {
 	}
 }
 
+// watchLink takes a poll between two readings: where the link is up there is
+// light, so none that was told before is over.
+func (c *lightTest) watchLink(p *portState) {
+	if k := c.Known; k != nil && k.Low.Open && p.reading.Oper == port.Up {
+		if dark, told := p.inTheDark(); told && dark {
+			k.Low = holding{}
+		}
+	}
+}
+
 // unplug forgets what is of the optic that is gone; one that is put back, as
 // its serial tells, is known again.
 func (c *lightTest) unplug() {
@@ -102,6 +113,8 @@ func (k *lightKnown) judge(p *portState, at time.Time) {
 		return
 	}
 	var low, high verdict
+	wasDark := k.Dark
+	k.Dark, _ = p.inTheDark()
 	for i, lane := range p.optic.Lanes {
 		received, told := lane.Received.Get()
 		if !told || dark(received) && !k.darkCounts(p) {
@@ -116,6 +129,9 @@ func (k *lightKnown) judge(p *portState, at time.Time) {
 		k.Untold = 0
 		k.Low.take(low.passed, low.inside, at)
 		k.High.take(high.passed, high.inside, at)
+	}
+	if wasDark && low.told && low.inside && p.reading.Oper == port.Up {
+		k.Low = holding{} // the link bears the reading out
 	}
 	if k.Untold >= silentPolls {
 		k.Low, k.High = holding{}, holding{}

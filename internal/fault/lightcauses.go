@@ -89,6 +89,10 @@ func (d *direction) guards() []Guard {
 	return nil
 }
 
+// overloaded is the weight of too much light where there is too much, beside
+// causes of damaged frames that weigh 100 together (common practice, no source).
+const overloaded = 150
+
 // byLight weighs the causes of damaged frames on a fibre by the light, and
 // gives its sentences.
 func (p *portState) byLight(w weights) (weights, []string) {
@@ -102,7 +106,9 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	}
 	lost := p.Light.isOpen() && k.Low.Open || p.Loss.isOpen()
 	w = scaled(w, lost, weights{DirtyConnector: 3, BentFibre: 2, LossOverBudget: 2, FailingReceiver: 0.2, FarEndFaulty: 0.2})
-	w = scaled(w, k.High.Open, weights{ReceiverOverload: 60})
+	if k.High.Open { // else it is no cause of damaged frames
+		w[ReceiverOverload] += overloaded
+	}
 	w = scaled(w, !p.Light.isOpen() && !lost && d.received.steady(), weights{DirtyConnector: 0.4, BentFibre: 0.2, LossOverBudget: 0.2,
 		FailingTransmitter: 0.7, FailingReceiver: 3, WrongFibre: 2})
 	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())

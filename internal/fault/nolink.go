@@ -125,12 +125,19 @@ func (c *linkTest) expected(p *portState) expectation {
 		return bothEnds
 	case shut:
 		return notExpected
-	case p.delivers() && !p.downSince.IsZero() && p.toldAt.Sub(p.downSince) >= longestRestart:
-		return stillFed
+	case p.delivers() && !p.downSince.IsZero() && p.toldAt.Sub(later(p.downSince, p.fedAt)) >= longestRestart:
+		return stillFed // a device that was just plugged in is starting
 	case c.Missing != nil && c.Missing.Why == byItsHabit, c.Seconds >= month.Seconds() && c.Up > usedToLink*c.Seconds:
 		return byItsHabit
 	}
 	return notExpected
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
 }
 
 func (c *linkTest) finding(p *portState) finding {

@@ -126,6 +126,7 @@ type Port struct {
 	Hour        Hour
 	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
 
+	Light  *PortLight  // what its optic tells of light, and ought to; nil where it tells none
 	Optic  *port.Optic // the module in it, as last told; nil where none is told
 	Power  *port.Power // what it feeds, likewise
 	Guards []Guard     // what holds back a judgement of it now; nil for nothing
@@ -343,7 +344,7 @@ func (p *portState) show() Port {
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
 		Neighbours: p.neighbours, Peer: p.peer, Fastest: fastest(r), DownSince: p.downSince,
-		device: p.device, Optic: p.optic, Power: p.feeds,
+		device: p.device, Optic: p.optic, Power: p.feeds, Light: p.showLight(),
 	}
 	if p.errors.counted(&r.Counters) {
 		out.ErrorsBy = p.errors.Source

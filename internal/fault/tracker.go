@@ -148,6 +148,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		if p.fresh {
 			polls[i].far = t.duplexBeyond(p)
 			p.observe(&polls[i], span, threshold)
+			p.Light.watchLink(p)
 			if p.anew {
 				p.anew = false
 				t.shine(p)

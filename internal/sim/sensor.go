@@ -97,6 +97,36 @@ func (c *Campus) readings(p *Port, m *Module, cable *Cable, at time.Duration) (o
 	return out
 }
 
+// Senses is what the sensors of an optic say: by lane in mA and dBm, which is
+// below any number without light.
+type Senses struct {
+	Celsius                      float64
+	BiasMA, SentDBm, ReceivedDBm []float64
+}
+
+// Senses gives what those of the optic in a port say, to be read inside
+// Campus.Do; false where there is none.
+func (p *Port) Senses() (out Senses, ok bool) {
+	m, c := p.module, p.owner.campus
+	if m == nil {
+		return out, false
+	}
+	all := c.readings(p, m, c.Cable(p), c.elapsed)
+	for i, s := range m.sensors() {
+		switch value := all[i].value; s.of {
+		case temperature:
+			out.Celsius = value
+		case biasCurrent:
+			out.BiasMA = append(out.BiasMA, 1000*value)
+		case sentLight:
+			out.SentDBm = append(out.SentDBm, dBm(value))
+		case receivedLight:
+			out.ReceivedDBm = append(out.ReceivedDBm, dBm(value))
+		}
+	}
+	return out, true
+}
+
 func (p *Port) measure(m *Module, cable *Cable, s sensor, at time.Duration, clock time.Time) float64 {
 	n := int64(at / sensorEvery)
 	switch s.of {

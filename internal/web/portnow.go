@@ -41,6 +41,9 @@ type PortNow struct {
 	Neighbours      []Neighbour `json:"neighbours,omitzero"`         // whom it hears; left out where the switch does not tell
 	Peer            *Place      `json:"peer,omitempty"`              // the watched switch's port at its other end, as neighbours tell
 
+	Optic *OpticNow `json:"optic,omitempty"` // left out where none is plugged in, or it tells nothing
+	Power *PowerNow `json:"power,omitempty"` // left out where the port feeds none
+
 	LastReading *time.Time        `json:"last_reading,omitempty"`
 	Totals      map[string]uint64 `json:"totals"`       // since watching began
 	LinkChanges uint64            `json:"link_changes"` // likewise, at least
@@ -99,6 +102,7 @@ func (now *PortNow) fill(sw *fault.Switch, p *fault.Port) {
 	now.PHY, now.Unjudged = p.PHY, p.Unjudged
 	now.ErrorsCountedBy, now.ErrorsDoubt = countedBy[p.ErrorsBy].objects, countedBy[p.ErrorsBy].doubt
 	now.Neighbours, now.Peer = neighboursOf(sw, p), placePointer(p.Peer)
+	now.Optic, now.Power = opticNow(p), powerNow(p.Power)
 	if p.Oper != port.Up {
 		now.DownSince = timePointer(p.DownSince)
 	}
