@@ -147,7 +147,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"errorTest.detector": "portMemory.Detector",
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
 		"lightKnown.beam": "as of the last reading",
-		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise",
+		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",
 	}
 	seen := map[reflect.Type]bool{}
 	for _, kept := range []reflect.Type{memory, reflect.TypeFor[switchMemory](), reflect.TypeFor[networkMemory]()} {

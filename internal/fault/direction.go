@@ -79,7 +79,7 @@ func (p *portState) toward(lane int) direction {
 	d.from = k.beam.from
 	own := p.laneOf(lane)
 	d.received = lightAmount(own.Received, k.Base.Received, lane)
-	if loss := p.Loss.Known; d.from != nil && loss != nil && lane < len(loss.lanes) {
+	if loss := p.Loss.Known; loss != nil && d.from != nil && lane < len(loss.lanes) {
 		d.loss.now, d.loss.told = loss.lanes[lane].Get()
 		d.loss.usual, d.loss.settled = loss.Base.usual(lane)
 		d.most = loss.most

@@ -56,6 +56,7 @@ func (p *portState) slowFinding() finding {
 	if g := s.guard(); g != (guard{}) {
 		w = guarded(g.Cause, w)
 		f.quiet = g.Quiet
+		f.guards = g.named(p.ref)
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
 	} else {
 		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.Speed, s.Meant, p.cleanliness(hour))

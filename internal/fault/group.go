@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"toneout/internal/port"
@@ -76,6 +77,16 @@ func (e *groupEvent) String() string {
 	case patching, noEvent:
 	}
 	return fmt.Sprintf("%d ports here changed their links within minutes, as when somebody patches", e.Ports)
+}
+
+// holds tells what is held back while it lasts.
+func (e *groupEvent) holds(at time.Time) string {
+	what := "a missing link that only its habit speaks for"
+	if e.What == restart {
+		what = "a missing link"
+	}
+	text := e.String()
+	return fmt.Sprintf("%s%s; for %s more %s is held back.", strings.ToUpper(text[:1]), text[1:], roughly(e.Until.Sub(at)), what)
 }
 
 // groupEvents looks for what happened to many ports of a switch, and tells

@@ -60,6 +60,26 @@ func (t *Tracker) guard(f *finding) {
 	}
 }
 
+// shutPort is shared, since most ports that have a guard have this one.
+var shutPort = []Guard{{Name: ShutByAdmin, Says: "The port is shut on its switch: that it has no link is no fault."}}
+
+// guards are what holds back a judgement of a port now; nil for nothing.
+func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) {
+	if p.reading.Admin == port.Down && p.reading.Oper != port.Up {
+		return shutPort
+	}
+	if unjudged != "" {
+		guards = append(guards, Guard{Name: DataNotValid, Says: "It can't be judged: " + unjudged + "."})
+	}
+	if event.on(p.reading.At) {
+		guards = append(guards, Guard{Name: GroupEvent, Says: event.holds(p.reading.At)})
+	}
+	if p.slow.Open {
+		guards = append(guards, p.slow.guard().named(p.ref)...)
+	}
+	return guards
+}
+
 // guardNoLink: a link, and the light with it, is missing for a reason where its
 // other end is shut, or its switch is gone or starting.
 func (t *Tracker) guardNoLink(f *finding) {

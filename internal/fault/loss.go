@@ -26,6 +26,7 @@ type lossKnown struct {
 	lanes []port.Value[float64] // dB, as last compared
 	most  port.Value[float64]   // dB, the most that the way ought to lose
 	at    [2]time.Time          // when either end was read that was last compared: sender, receiver
+	told  time.Time             // when this end first told of its light since a restart
 }
 
 // lossBase is what a direction usually loses, by lane. It begins anew with
@@ -49,6 +50,9 @@ func (c *lossTest) isOpen() bool { return c.Known != nil && c.Known.Held.Open }
 // value is one comparison.
 func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 	from := b.from
+	if c.awaits(p, from, within) {
+		return
+	}
 	if from == nil || p.optic == nil || from.optic == nil || p.doubted || shut(p) || shut(from) {
 		c.end(p)
 		return
@@ -70,6 +74,19 @@ func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 	if p.reading.Oper == port.Up && from.reading.Oper == port.Up && !p.open() && !from.open() {
 		k.learn()
 	}
+}
+
+// awaits tells whether a fault of before a restart is to stay though there is
+// nothing to compare: one of the ends has not told of its light since.
+func (c *lossTest) awaits(p, from *portState, within time.Duration) bool {
+	k := c.Known
+	if k == nil || !k.Held.Open || !k.at[0].IsZero() || p.doubted || shut(p) || p.optic != nil && from != nil && from.optic != nil {
+		return false
+	}
+	if k.told.IsZero() {
+		k.told = p.toldAt
+	}
+	return p.toldAt.Sub(k.told) < within
 }
 
 func shut(p *portState) bool { return p.reading.Admin == port.Down }

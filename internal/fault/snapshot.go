@@ -329,7 +329,9 @@ func (t *Tracker) show(s *switchState) {
 			continue
 		}
 		view.ports[p.ref.Port] = len(view.Ports)
-		view.Ports = append(view.Ports, p.show())
+		shown := p.show()
+		shown.Guards = p.guards(shown.Unjudged, &s.event)
+		view.Ports = append(view.Ports, shown)
 	}
 	t.see(s, &view)
 }
