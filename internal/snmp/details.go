@@ -203,7 +203,11 @@ func (q *inquiry) broken(l *list) bool {
 // takeOptics makes of the sensors what the ports' optics tell. They stand for
 // nothing without what they are a part of.
 func (q *inquiry) takeOptics(details *port.Details, t *tree) {
-	if len(q.came[sensors]) == 0 || q.broken(sensors) || q.broken(entities) || q.broken(aliases) {
+	if len(q.came[sensors]) == 0 || q.broken(sensors) {
+		return
+	}
+	if table := q.know.slow.lists[sensors.table]; len(q.built) == 0 || q.broken(entities) || q.broken(aliases) {
+		table.Why = "of no use without entPhysicalTable and entAliasMappingTable, which tell the sensors' ports"
 		return
 	}
 	optics, why := optics(t, q.came[sensors], q.last.uptime)

@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"regexp"
@@ -180,6 +181,57 @@ func way(groups map[int][]int, banks []*bank, of func(*bank, int) bool, shift sh
 		return nil
 	}
 	return found
+}
+
+// through gives the ways in which the numbers of the only group, 1, may run on
+// through the boxes of a stack: the first ports of each, as many in all. The ports
+// beyond those feed nothing: where they are counted along, gaps show it, else it is
+// a guess that those which feed are as many in each box.
+func through(groups map[int][]int, banks []*bank) (sure, guesses []joined) {
+	numbers := slices.Sorted(slices.Values(groups[1]))
+	if len(groups) != 1 || len(numbers) == 0 || numbers[0] != 1 {
+		return nil, nil
+	}
+	stacks := map[string][]*bank{} // those that differ in their first number alone
+	for _, b := range banks {
+		if len(b.numbers) > 0 && !b.unsure {
+			key := fmt.Sprint(b.numbers[1:])
+			stacks[key] = append(stacks[key], b)
+		}
+	}
+	for _, stack := range stacks {
+		slices.SortFunc(stack, func(a, b *bank) int { return cmp.Compare(a.numbers[0], b.numbers[0]) })
+		each := len(numbers) / len(stack)
+		like := !slices.ContainsFunc(stack, func(b *bank) bool { return len(b.ports) != len(stack[0].ports) })
+		if len(stack) < 2 || !like || each*len(stack) != len(numbers) || len(numbers) <= len(stack[0].ports) {
+			continue
+		}
+		size, apart := len(stack[0].ports), numbers[each]-numbers[0]
+		switch way := dealt(numbers, stack, each, apart); {
+		case way == nil:
+		case apart >= size:
+			sure = append(sure, way)
+		case apart == each:
+			guesses = append(guesses, way)
+		}
+	}
+	return sure, guesses
+}
+
+// dealt gives each box so many of the numbers, which start so many apart; nil
+// where they do not.
+func dealt(numbers []int, stack []*bank, each, apart int) joined {
+	way := joined{}
+	for n, b := range stack {
+		ports := slices.Sorted(maps.Keys(b.ports))
+		for i, number := range numbers[n*each : (n+1)*each] {
+			if number != n*apart+i+1 || i >= len(ports) {
+				return nil
+			}
+			way[outlet{1, number}] = b.ports[ports[i]]
+		}
+	}
+	return way
 }
 
 // before counts the numbers of the groups before one.

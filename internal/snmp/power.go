@@ -75,6 +75,7 @@ func feeds(rows []*record, t *tree) (map[int]port.Power, string) {
 const (
 	noWay     = "neither names nor the entities number the ports in this way"
 	manyWays  = "names and entities allow several ways, and links do not tell which"
+	unproven  = "they may run through the stack, which the links of ports under power do not bear out"
 	darkPorts = "most ports that would get power have no link"
 )
 
@@ -90,15 +91,29 @@ func (t *tree) outlets(told map[outlet]port.Power) (joined, string) {
 	if len(groups) > mostUnits {
 		return nil, noWay
 	}
-	byName, byPlace := ways(groups, t.rowsByName()), ways(groups, t.rowsByPlace())
-	all := shared(byName, byPlace)
-	if len(all) == 0 {
-		all = append(byName, byPlace...)
-	}
+	names, places := t.rowsByName(), t.rowsByPlace()
+	all := either(ways(groups, names), ways(groups, places))
 	if len(all) == 0 {
 		all = t.direct(told)
 	}
-	return t.lit(all, told)
+	if len(all) > 0 {
+		return t.lit(all, told, false)
+	}
+	byName, guessed := through(groups, names)
+	byPlace, guessedToo := through(groups, places)
+	if all = either(byName, byPlace); len(all) > 0 {
+		return t.lit(all, told, false)
+	}
+	return t.lit(either(guessed, guessedToo), told, true)
+}
+
+// either gives the ways that two sources leave: those that they have in common,
+// else all.
+func either(a, b []joined) []joined {
+	if both := shared(a, b); len(both) > 0 {
+		return both
+	}
+	return append(a, b...)
 }
 
 // shared gives the ways that two sources have in common; where one of them says
@@ -126,8 +141,9 @@ const (
 	halfLinked   = 0.5
 )
 
-// lit gives the one way that the links of ports under power allow.
-func (t *tree) lit(all []joined, told map[outlet]port.Power) (joined, string) {
+// lit gives the one way that the links of ports under power allow; a guess they
+// must bear out.
+func (t *tree) lit(all []joined, told map[outlet]port.Power, guess bool) (joined, string) {
 	type score struct {
 		way   joined
 		share float64
@@ -145,6 +161,8 @@ func (t *tree) lit(all []joined, told map[outlet]port.Power) (joined, string) {
 		return nil, noWay
 	case enough && scores[0].share < halfLinked:
 		return nil, darkPorts
+	case guess && (!enough || scores[0].share < mostlyLinked):
+		return nil, unproven
 	case len(scores) == 1, enough && scores[0].share >= mostlyLinked && scores[1].share <= halfLinked:
 		return scores[0].way, noWay
 	}

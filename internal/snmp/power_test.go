@@ -104,6 +104,15 @@ func TestWhichPortIsFed(t *testing.T) {
 			map[[2]int]int{{1, 1}: 100, {2, 24}: 223}, 48},
 		"numbers that run on": {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200)), nil, append(fed(1, 1, 24), fed(2, 25, 48)...),
 			map[[2]int]int{{1, 1}: 101, {2, 25}: 201}, 48},
+		"numbers that run on in one group": {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200), run("3/", 1, 24, 300)), nil, fed(1, 1, 72),
+			map[[2]int]int{{1, 1}: 101, {1, 25}: 201, {1, 72}: 324}, 72},
+		"and may leave out uplinks": {all(run("1/", 1, 26, 100), run("2/", 1, 26, 200)), nil, fed(1, 1, 48), nil, 0},
+		"and count uplinks along": {all(run("1/", 1, 26, 100), run("2/", 1, 26, 200)), nil, append(fed(1, 1, 24), fed(1, 27, 50)...),
+			map[[2]int]int{{1, 24}: 124, {1, 27}: 201}, 48},
+		"and count what isn't there": {all(run("1/", 1, 26, 100), run("2/", 1, 26, 200)), nil, append(fed(1, 1, 24), fed(1, 101, 124)...),
+			map[[2]int]int{{1, 24}: 124, {1, 101}: 201}, 48},
+		"and fall into other ports": {all(run("1/", 1, 26, 100), run("2/", 1, 26, 200)), nil, append(fed(1, 1, 24), fed(1, 26, 49)...), nil, 0},
+		"and unlike boxes":          {all(run("1/", 1, 24, 100), run("2/", 1, 12, 200)), nil, fed(1, 1, 36), nil, 0},
 		"modules by letter": {all(run("A", 1, 24, 0), run("B", 1, 24, 24)), nil, append(fed(1, 1, 24), fed(2, 1, 24)...),
 			map[[2]int]int{{1, 3}: 3, {2, 3}: 27}, 48},
 		"the second box only": {all(run("Gi1/0/", 1, 24, 100), run("Gi2/0/", 1, 24, 200)), nil, fed(2, 1, 24), map[[2]int]int{{2, 3}: 203}, 24},
@@ -190,6 +199,19 @@ func TestLinksTellWhichPortIsFed(t *testing.T) {
 		require.Equal(t, port.PowerDelivering, got[row.first].Status, name)
 		require.Empty(t, why)
 	}
+	stack := all(run("1/", 1, 26, 100), run("2/", 1, 26, 200))
+	for i := range stack {
+		stack[i].Oper = port.Down
+	}
+	rows := fed(1, 1, 48)
+	for _, n := range []int{3, 9, 30, 40, 46} { // 46 is 2/22
+		rows[n-1] = feeding(1, uint32(n), port.PowerDelivering)
+		stack[n-1+n/25*2].Oper = port.Up
+	}
+	run24, why := feeds(rows, newTree(nil, nil, stack))
+	require.Empty(t, why)
+	require.Equal(t, port.PowerDelivering, run24[222].Status, "numbers that run on and leave out uplinks, as links bear out")
+
 	sure := run("1/", 1, 24, 100)
 	for i := range sure {
 		sure[i].Oper = port.Down

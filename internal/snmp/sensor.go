@@ -52,12 +52,12 @@ const (
 )
 
 const (
-	sensorInOrder = 1       // EntitySensorStatus
-	outOfReach    = 1e9     // EntitySensorValue: beyond what the sensor or its number can tell
-	mostPlaces    = 9       // EntitySensorPrecision; below 0 it counts digits that are right
-	leastPlaces   = -8      //
-	periods       = 10      // of entPhySensorValueUpdateRate, after which a value has expired
-	soonestExpiry = 10 * 60 // seconds: no value expires before
+	sensorInOrder = 1      // EntitySensorStatus
+	outOfReach    = 1e9    // EntitySensorValue: beyond what the sensor or its number can tell
+	mostPlaces    = 9      // EntitySensorPrecision; below 0 it counts digits that are right
+	leastPlaces   = -8     //
+	periods       = 10     // of entPhySensorValueUpdateRate, after which a value has expired
+	soonestExpiry = 5 * 60 // seconds: no value expires before
 )
 
 // sensorOf reads a row at a moment of sysUpTime.
