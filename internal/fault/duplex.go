@@ -80,6 +80,14 @@ func (c *duplexTest) observe(r *port.Reading, inc *port.Increments, far duplexBe
 	s.Open = s.Open || s.Signs >= duplexTakesHold
 }
 
+// explains tells whether damaged frames are due to ends that differ, so that
+// they tell nothing of the cable.
+func (c *duplexTest) explains(r *port.Reading, far duplexBeyond) bool {
+	own := r.Duplex()
+	differ := own != standards.DuplexUnknown && far.Duplex != standards.DuplexUnknown && own != far.Duplex
+	return c.Seen != nil || differ
+}
+
 // sign is what one poll shows. Late collisions are counted at half duplex only
 // (RFC 3635 dot3StatsLateCollisions), and are what a half-duplex end sees of a
 // far end that sends whenever it likes.

@@ -120,7 +120,7 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 		p.changeLink(now.LinkChanges)
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
-		if !poll.many {
+		if !poll.many && !p.Duplex.explains(r, poll.far) {
 			p.errors.observe(r, &inc, p.mediumNow(), threshold)
 		}
 		p.errors.weigh(&p.hour, r.At)

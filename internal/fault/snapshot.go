@@ -322,18 +322,34 @@ func (t *Tracker) show(s *switchState) {
 	view := *s.view
 	view.Suspended = s.suspended()
 	s.renewed = false
+	last := view.Ports
 	view.Ports = make([]Port, 0, len(s.order))
-	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
-		if p.awaited() {
-			continue
+		if !p.awaited() {
+			shown := p.show()
+			shown.Guards = p.guards(shown.Unjudged, &s.event)
+			view.Ports = append(view.Ports, shown)
 		}
-		view.ports[p.ref.Port] = len(view.Ports)
-		shown := p.show()
-		shown.Guards = p.guards(shown.Unjudged, &s.event)
-		view.Ports = append(view.Ports, shown)
+	}
+	if !sameNames(last, view.Ports) {
+		view.ports = make(map[string]int, len(view.Ports))
+		for i := range view.Ports {
+			view.ports[view.Ports[i].Name] = i
+		}
 	}
 	t.see(s, &view)
+}
+
+func sameNames(a, b []Port) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i].Name != b[i].Name {
+			return false
+		}
+	}
+	return true
 }
 
 func (p *portState) show() Port {

@@ -59,6 +59,7 @@ type Tracker struct {
 
 	board   board // the open faults
 	scratch []compared
+	before  []port.Reading // what the ports of the switch that is judged said last
 	at      time.Time
 }
 
@@ -99,7 +100,7 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 // take takes who a switch is, which ports it has and whom they hear.
 func (t *Tracker) take(s *switchState, poll *port.Poll) {
 	before := len(s.order) + len(s.kept)
-	c := s.absorb(poll.Ports)
+	c := s.absorb(poll.Ports, &t.before)
 	t.ports += len(s.order) - before
 	for _, p := range c.gone {
 		t.dismiss(p)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"time"
 
 	"toneout/internal/fault"
@@ -205,7 +206,7 @@ func (c *campus) take(snap *fault.Snapshot, minute int) {
 			continue
 		}
 		a := alarm{kind: string(f.Kind), habit: c.habitAt(f.Switch, f.Port)}
-		a.text = fmt.Sprintf("week %d, %s: %s (%s): %s", 1+minute/7/minutesOfDay, snap.At.Format("Mon 15:04"), a.kind, a.habit, f.Summary)
+		a.text = fmt.Sprintf("week %d, %s: %s (%s): %s", 1+minute/7/minutesOfDay, snap.At.Format("Mon 15:04"), a.kind, a.habit, strings.Join(append([]string{f.Summary}, f.Evidence...), " "))
 		c.alarms = append(c.alarms, a)
 	}
 }

@@ -41,10 +41,10 @@ var habits = []habit{
 	{"lognormal bursts, daily", 3, func(l *line, _ *rand.Rand) { l.serve(&source{perMinute: 1.0 / minutesOfDay, size: lognormal}) }},
 	{"bursts of several polls", 3, func(l *line, r *rand.Rand) {
 		days := float64(1 + r.IntN(3))
-		l.serve(&source{perMinute: 1 / days / minutesOfDay, size: geometric(2.5), lasts: 8})
+		l.serve(&source{perMinute: 1 / days / minutesOfDay, size: geometric(2.5), lasts: 4})
 	}},
 	{"a machine, 8 hours a day", 2, func(l *line, _ *rand.Rand) {
-		l.serve(&source{perMinute: 0.2, size: geometric(3), from: 9, to: 17})
+		l.serve(&source{perMinute: 0.5, size: geometric(2), from: 9, to: 17})
 	}},
 	{"asleep at night", 10, func(l *line, r *rand.Rand) { l.schedule = asleep(r) }},
 	{"unplugged at the weekend", 4, func(l *line, r *rand.Rand) { l.schedule = unplugged(r) }},

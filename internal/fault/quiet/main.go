@@ -16,6 +16,7 @@ import (
 	"maps"
 	"os"
 	"slices"
+	"syscall"
 	"time"
 )
 
@@ -51,8 +52,8 @@ func main() {
 			counts[a.kind+" of "+a.habit]++
 		}
 	}
-	spent := time.Since(began)
-	fmt.Printf("%d switches, %d weeks, %.3g port-polls in %v, %.2f µs each on each of two cores\n", switches, *weeks, float64(polls), spent.Round(time.Second), 2*float64(spent.Microseconds())/float64(polls))
+	fmt.Printf("%d switches, %d weeks, %.3g port-polls in %v, %.2f µs of the processor each\n",
+		switches, *weeks, float64(polls), time.Since(began).Round(time.Second), float64(processorTime().Microseconds())/float64(polls))
 	alarms := 0
 	for _, what := range slices.Sorted(maps.Keys(counts)) {
 		fmt.Printf("%5d %s\n", counts[what], what)
@@ -63,4 +64,13 @@ func main() {
 	if alarms > allowed {
 		os.Exit(1)
 	}
+}
+
+// processorTime is what the process has used, whatever else the machine does.
+func processorTime() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		panic(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
