@@ -51,9 +51,9 @@ func TestWealthStepByStep(t *testing.T) {
 		if k > 2 {
 			above = 1
 		}
-		size.update(wager{k, 0.01, 0.01})
-		errored.update(wager{seen, 0.01, 0.01})
-		record.update(wager{above, 0.001, 0.001})
+		size.update(wager{x: k, m: 0.01, mu: 0.01}, 1)
+		errored.update(wager{x: seen, m: 0.01, mu: 0.01}, 1)
+		record.update(wager{x: above, m: 0.001, mu: 0.001}, 1)
 		got := 0.4*size.mean() + 0.4*errored.mean() + 0.2*record.mean()
 		require.InEpsilon(t, want[i], got, 1e-5, "after poll %d", i+1)
 	}
