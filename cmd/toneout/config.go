@@ -37,6 +37,7 @@ type config struct {
 	Poll               pollConfig             `yaml:"poll"`
 	History            historyConfig          `yaml:"history"`
 	Journal            journalConfig          `yaml:"journal"`
+	Checkpoint         string                 `yaml:"checkpoint"`
 	Alertmanagers      []string               `yaml:"alertmanagers"`
 	PortLabels         string                 `yaml:"port_labels"`
 	Credentials        map[string]credentials `yaml:"credentials"`
@@ -92,6 +93,7 @@ func defaults() config {
 	return config{
 		Listen:             "127.0.0.1:8610",
 		FalseAlarmsPerWeek: 1,
+		Checkpoint:         "../data/toneout.checkpoint",
 		RepairProof:        duration(24 * time.Hour),
 		Poll: pollConfig{
 			Every: duration(time.Minute), SlowEvery: duration(5 * time.Minute),

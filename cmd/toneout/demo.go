@@ -138,6 +138,7 @@ func writeDemo(directory string, campus *sim.Campus, agents []*sim.Agent) (strin
 	var text strings.Builder
 	fmt.Fprintf(&text, `# Ferrow Quay College: switches and cables that don't exist.
 plant: plant.yml
+checkpoint: toneout.checkpoint
 poll: {every: %v, timeout: 500ms, retries: 1}
 port_labels: '^(?P<run>[A-Z0-9-]+)'
 credentials:

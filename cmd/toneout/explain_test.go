@@ -55,3 +55,22 @@ Acceptance test
     pin 7, expected 7, found open
 `, explained(v))
 }
+
+func TestExplainTellsLightAndPower(t *testing.T) {
+	near := &web.PortNow{Switch: "a", Port: "1/49", Optic: &web.OpticNow{
+		PHY: "10GBASE-SR", TakesLeastDBm: some(-9.9), TakesMostDBm: some(-1), ExpectedLeastDBm: some(-8.9), ExpectedMostDBm: some(-1.4), LossLeastDB: some(0.4), LossMostDB: some(1.59),
+		Lanes: []web.LaneNow{{Lane: 1, ReceivedDBm: some(-6.1), UsualReceivedDBm: some(-6), Standing: "inside", SentDBm: some(-2.5), LossDB: some(3.6), UsualLossDB: some(3.5)}},
+	}}
+	far := &web.PortNow{Switch: "b", Port: "1/1", Optic: &web.OpticNow{Lanes: []web.LaneNow{{Lane: 1, ReceivedDark: true, Standing: "not judged"}, {Lane: 2, Standing: "not judged"}}},
+		Power: &web.PowerNow{Status: "delivering", Events: map[string]uint32{"short": 1, "denied": 0}}}
+	v := web.RunDetail{RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "healthy", Ports: web.Ends{Near: near, Far: far}}}
+	require.Contains(t, explained(v), `
+a port 1/49 now
+    - receives -6.1 dBm, inside the window, usual -6 dBm; ought to receive -8.9 to -1.4 dBm; the receiver takes -9.9 to -1 dBm; sends -2.5 dBm; lost on the way to it: 3.6 dB, usual 3.5 dB, ought to be 0.4 to 1.59 dB
+
+b port 1/1 now
+    - lane 1: receives no light, not judged; sends: not told
+    - lane 2: receives: not told, not judged; sends: not told
+    - power over the pairs: delivering; 1 short circuit; no refusals
+`)
+}

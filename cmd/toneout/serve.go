@@ -50,6 +50,12 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 		return daemon.Options{}, err
 	}
 	o := daemon.Options{Setup: setup, Reload: func() (daemon.Setup, error) { return readSetup(c.path) }, Log: log}
+	if c.Checkpoint != "" {
+		o.Checkpoint = c.beside(c.Checkpoint)
+		if info, err := os.Stat(o.Checkpoint); err == nil && !info.Mode().IsRegular() {
+			return o, unusable(fmt.Errorf("%s:%d: checkpoint: %s is no file; name one in a folder of toneout's own", c.path, c.line("checkpoint"), o.Checkpoint))
+		}
+	}
 	if c.WebConfig != "" {
 		o.WebConfig = c.beside(c.WebConfig)
 		if err := daemon.CheckWebConfig(o.WebConfig); err != nil {

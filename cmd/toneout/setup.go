@@ -63,6 +63,7 @@ func (c *config) fixed() map[string]string {
 	return map[string]string{
 		"listen":     c.Listen,
 		"web_config": c.WebConfig,
+		"checkpoint": c.Checkpoint,
 		"history":    fmt.Sprint(c.History),
 		"journal":    fmt.Sprint(c.Journal.File, c.Journal.Postgres.place()),
 	}

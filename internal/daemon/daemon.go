@@ -26,6 +26,8 @@ type Options struct {
 	Listener  net.Listener // closed by Run
 	WebConfig string       // file for TLS and users; "" for neither
 
+	Checkpoint string // file that keeps what is known over a restart; "" for none
+
 	RepeatAlerts time.Duration // how often Alertmanagers are told again; a minute where 0
 
 	Log *slog.Logger
@@ -91,6 +93,10 @@ func Run(ctx context.Context, o Options) error {
 	owner := newOwner(o, exposition, begin.notifier, crew.answers)
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
+	if o.Checkpoint != "" {
+		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}
+		group.Go(func() error { c.run(ctx); return nil })
+	}
 	crew.start(ctx, begin)
 	if o.Reload != nil {
 		r := newReloader(o, owner, crew, begin.notifier)

@@ -21,6 +21,8 @@ type owner struct {
 	options    Options
 	answers    chan answer
 	changes    chan change
+	loans      chan loan
+	ended      chan struct{} // closed when the tracker is nobody's any longer
 	tracker    *fault.Tracker
 	notifier   *notify.Notifier
 	exposition *metrics.Exposition
@@ -44,9 +46,12 @@ const recovered = 3
 
 func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, answers chan answer) *owner {
 	w := &owner{
-		options: o, answers: answers, changes: make(chan change),
+		options: o, answers: answers, changes: make(chan change), loans: make(chan loan), ended: make(chan struct{}),
 		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n,
 		trouble: map[string]*trouble{}, unhurried: map[string]int{},
+	}
+	if o.Checkpoint != "" {
+		restore(w.tracker, o.Checkpoint, o.Clock.Now(), o.Log)
 	}
 	w.current.Store(w.tracker.Snapshot())
 	w.note(web.InventoryState{Problems: o.Problems, Loaded: o.Clock.Now()})
@@ -61,6 +66,7 @@ const heartbeat = time.Second
 func (w *owner) run(ctx context.Context) {
 	ticks := time.NewTicker(heartbeat)
 	defer ticks.Stop()
+	defer close(w.ended)
 	for {
 		w.beat.Store(time.Now().UnixNano())
 		select {
@@ -68,10 +74,32 @@ func (w *owner) run(ctx context.Context) {
 			w.take(a)
 		case c := <-w.changes:
 			w.adopt(c)
+		case l := <-w.loans:
+			l.do(w.tracker)
+			close(l.done)
 		case <-ticks.C:
 		case <-ctx.Done():
 			return
 		}
+	}
+}
+
+// loan is something to do with the tracker, in the loop.
+type loan struct {
+	do   func(*fault.Tracker)
+	done chan struct{}
+}
+
+// lend does something with the tracker and waits for it; false where the loop
+// has ended.
+func (w *owner) lend(ctx context.Context, do func(*fault.Tracker)) bool {
+	l := loan{do, make(chan struct{})}
+	select {
+	case w.loans <- l:
+		<-l.done
+		return true
+	case <-ctx.Done():
+		return false
 	}
 }
 
@@ -175,6 +203,8 @@ func (w *owner) logFaults(events []fault.Event) {
 		switch {
 		case e.What == fault.Alarmed, e.What == fault.Opened && e.Fault.Alarm:
 			w.options.Log.Warn("fault opened", faultAttributes(e.Fault)...)
+		case e.What == fault.Resumed && e.Fault.Alarm:
+			w.options.Log.Info("fault is still open", append(faultAttributes(e.Fault), slog.Time("since", e.Fault.Since))...)
 		case e.What == fault.Hushed:
 			w.options.Log.Info("fault is no alarm any longer", faultAttributes(e.Fault)...)
 		case e.What == fault.Closed && e.Fault.Alarm:

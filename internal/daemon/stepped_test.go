@@ -51,6 +51,9 @@ func (s *stepped) until(ctx context.Context, moment time.Time) error {
 	case <-woken:
 		return nil
 	case <-ctx.Done():
+		s.mutex.Lock()
+		delete(s.waits, woken) // at work now
+		s.mutex.Unlock()
 		return ctx.Err()
 	}
 }

@@ -40,6 +40,9 @@ type site struct {
 
 // note takes that a port was heard of, or moved to another place.
 func (b *board) note(p *portState) {
+	if p.unplaced {
+		return
+	}
 	at := p.place()
 	if p.site != nil && (p.site.at != at || !p.open()) {
 		b.drop(p)
@@ -116,12 +119,14 @@ type EventKind string
 // The kinds of events.
 const (
 	Opened  EventKind = "opened"
+	Resumed EventKind = "resumed" // it was open before a restart and still is
 	Closed  EventKind = "closed"
 	Alarmed EventKind = "alarmed" // it was open and nobody was told; now somebody is
 	Hushed  EventKind = "hushed"  // it stays open, and nobody is told any longer
 )
 
-// Event is a fault that opened, closed or began or ceased to alarm.
+// Event is a fault that opened, was found open again, closed or began or ceased
+// to alarm.
 type Event struct {
 	What  EventKind
 	Fault *Fault
@@ -131,6 +136,8 @@ func changes(before, now []*Fault) (events []Event) {
 	for _, f := range now {
 		was := kindAmong(before, f.Kind)
 		switch {
+		case was == nil && f.resumed:
+			events = append(events, Event{Resumed, f})
 		case was == nil:
 			events = append(events, Event{Opened, f})
 		case f.Alarm && !was.Alarm:

@@ -14,6 +14,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
 	}
@@ -23,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return faults
+	return foldLight(foldDuplex(faults), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -45,10 +46,14 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		if g.since.Before(f.Since) {
 			f.Since = g.since
 		}
+		f.resumed = f.resumed || g.since.Before(g.port.resumes)
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}
-	f.Checks, f.Cautions = advice(f.Causes)
+	f.Checks, f.Cautions = advice(kind, f.Causes)
+	if slices.Contains(lightKinds, kind) {
+		f.tellLight()
+	}
 	t.locate(f, lead.port, run)
 	return f
 }
@@ -56,7 +61,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 // aboutAt is where the leading cause lies. Seen from the run's far port, the
 // far end is the near one, which is a port of ours.
 func aboutAt(lead finding) About {
-	about := words[lead.causes[0].Cause].about
+	about := cmp.Or(lead.about, words[lead.causes[0].Cause].about)
 	if about == AboutFarEnd && lead.port.join.Run != nil && lead.port.join.End == plant.FarEnd {
 		return AboutPort
 	}
@@ -121,11 +126,11 @@ const adviceFrom = 4
 
 // advice gives the checks of the likeliest causes, and the cautions: the
 // specific ones first, the standing ones always.
-func advice(causes []CauseProbability) (checks, cautions []string) {
+func advice(kind Kind, causes []CauseProbability) (checks, cautions []string) {
 	for _, c := range causes[:min(adviceFrom, len(causes))] {
 		w := words[c.Cause]
-		if !slices.Contains(checks, w.check) {
-			checks = append(checks, w.check)
+		if check := checkFor(kind, c.Cause); !slices.Contains(checks, check) {
+			checks = append(checks, check)
 		}
 		if w.caution != "" && !slices.Contains(cautions, w.caution) {
 			cautions = append(cautions, w.caution)

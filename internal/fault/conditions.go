@@ -30,9 +30,10 @@ func (c *conditionSet) open() bool {
 }
 
 // observe takes a poll: the reading before or nil, what came since (as in
-// portState.observe) and how often the link changed in this poll alone.
-func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, changes int, reason port.Reason) {
-	c.Duplex.observe(p, inc)
-	c.Flaps.observe(p, changes, reason)
-	c.Link.observe(p)
+// portState.observe), and what the poll itself showed of the link.
+func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
+	c.Duplex.observe(p.reading, inc, poll.far)
+	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
+	c.Link.observe(p, poll)
+	c.Power.observe(p.feeds, p.reading.At, poll.reason)
 }

@@ -18,7 +18,7 @@ const enoughHeard = 2
 // confirm ends those of a switch's suspensions that something confirms, and
 // tells whether any ended.
 func (t *Tracker) confirm(s *switchState) bool {
-	if len(s.open) == 0 {
+	if len(s.open) == 0 || len(s.order) == 0 { // nothing to confirm, or nothing heard since a restart
 		return false
 	}
 	accepted := t.settings.Switches[s.place].Serials

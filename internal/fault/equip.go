@@ -11,7 +11,9 @@ type fitted struct {
 	optic  *port.Optic
 	feeds  *port.Power
 	toldAt time.Time // when these were asked for
+	fedAt  time.Time // when it was first found to feed without a break since; zero where it does not
 	anew   bool      // whether they were told since the port was last judged
+	moved  bool      // whether the port was joined otherwise since
 }
 
 // equip hands each port its optic and its power by the switch's latest
@@ -32,8 +34,8 @@ func (t *Tracker) equip(s *switchState, at time.Time) {
 		if told && p.fresh {
 			p.equip(d)
 		}
-		if noOptics {
-			p.optic = nil
+		if noOptics && p.optic != nil {
+			p.optic, p.anew = nil, true
 		}
 		if noPower {
 			p.feeds = nil
@@ -47,9 +49,22 @@ func (p *portState) equip(d *port.Details) {
 		p.optic = d.Optics[p.reading.Index]
 	}
 	if d.Power != nil {
+		before := p.feeds
 		p.feeds = nil
 		if power, ok := d.Power[p.reading.Index]; ok {
 			p.feeds = &power
 		}
+		p.feedsSince(before)
+	}
+}
+
+// feedsSince keeps since when the port feeds. A device that was away for a
+// moment shows by the count of those that stopped drawing power.
+func (p *portState) feedsSince(before *port.Power) {
+	switch {
+	case !p.delivers():
+		p.fedAt = time.Time{}
+	case p.fedAt.IsZero() || before == nil || before.Absent != p.feeds.Absent:
+		p.fedAt = p.toldAt
 	}
 }

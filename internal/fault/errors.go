@@ -12,7 +12,7 @@ import (
 // errorTest watches whether a port receives more damaged frames than its
 // physical layer may let through.
 type errorTest struct {
-	Detector  sequential.Detector
+	detector  sequential.Detector
 	Source    port.ErrorSource // what damaged frames are counted by
 	Without   int              // polls in a row in which only something weaker counted them
 	Since     time.Time        // first errored poll of the episode
@@ -44,8 +44,8 @@ func (e *errorTest) follow(now port.ErrorSource) (changed bool) {
 	}
 	changed = e.Source != port.NoErrorSource
 	e.Source, e.Without = now, 0
-	if changed && !e.Detector.Open() {
-		e.Detector = sequential.Detector{}
+	if changed && !e.detector.Open() {
+		e.detector = sequential.Detector{}
 	}
 	return changed
 }
@@ -68,10 +68,10 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if !counted || bits == 0 || e.Objective == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
 		return
 	}
-	if !e.Detector.Open() && !e.Detector.Suspicious() && errored > 0 {
+	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.Since = r.At
 	}
-	e.Detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.Objective, threshold)
+	e.detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.Objective, threshold)
 }
 
 // objectiveOf is the bit error objective of the link: of its PHY where the
@@ -104,7 +104,7 @@ const severityHeld = time.Hour
 // interval lies above the limit, and lowered where it has not done so for long
 // and all of it lies below.
 func (e *errorTest) weigh(w *window, at time.Time) {
-	if !e.Detector.Open() {
+	if !e.detector.Open() {
 		e.Severe = false
 		return
 	}

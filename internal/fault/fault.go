@@ -83,6 +83,9 @@ type Fault struct {
 	Far   string `json:"far"`   // "" where not known
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
+
+	resumed bool      // it was open before a restart
+	folded  time.Time // until then it does not alarm, since another fault told of it
 }
 
 // Cause is the likeliest cause.

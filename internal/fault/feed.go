@@ -1,12 +1,178 @@
 package fault
 
-import "toneout/internal/port"
+import (
+	"fmt"
+	"time"
 
-// powerTest watches for power over the pairs that is cut by a short or an overload.
-type powerTest struct{ Open bool }
+	"toneout/internal/port"
+)
 
-func (c *powerTest) isOpen() bool { return c.Open }
+// powerTest watches for power over the pairs that is cut by a short or an
+// overload (pethPsePortTable, RFC 3621). Its counts are kept where they are not
+// told for a while.
+type powerTest struct {
+	Overloads, Shorts, Denied tally
+	Rose                      *powerRises // nil where nothing did in the last hour
+}
 
-func (c *powerTest) finding(p *portState) finding { return finding{} }
+// tally is a count of 32 bits as last told.
+type tally struct {
+	Told bool
+	N    uint32
+}
 
-func (c *powerTest) observe(p *portState, now port.Power) {}
+// rise is by how much a count rose since it was last told: 0 where it was not,
+// or fell, which is a reset.
+func (c *tally) rise(now port.Value[uint32]) uint32 {
+	n, told := now.Get()
+	if !told {
+		return 0
+	}
+	before := *c
+	*c = tally{true, n}
+	if !before.Told || n < before.N {
+		return 0
+	}
+	return n - before.N
+}
+
+// powerRises is what the counts rose by, until an hour goes by without.
+type powerRises struct {
+	Since             time.Time // the first of them
+	Cut               time.Time // when power was last found cut; zero where it was not
+	Refused           time.Time // when the switch was last found to have none left; likewise
+	Overloads, Shorts uint32
+}
+
+// powerLetsGo is for how long no count may rise.
+const powerLetsGo = time.Hour
+
+func (c *powerTest) isOpen() bool { return c.Rose != nil && !c.Rose.Cut.IsZero() }
+
+// refused tells whether the switch had no power left for the port in the last
+// hour, which is no fault of the cable.
+func (c *powerTest) refused() bool { return c.Rose != nil && !c.Rose.Refused.IsZero() }
+
+// observe takes what the port feeds as last told, nil for nothing. Counts of
+// readings that don't compare begin anew.
+func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) {
+	if c.Rose != nil {
+		c.Rose.expire(at)
+		if c.Rose.Cut.IsZero() && c.Rose.Refused.IsZero() {
+			c.Rose = nil
+		}
+	}
+	if reason != port.Comparable && reason != port.CountersReset {
+		c.Overloads, c.Shorts, c.Denied = tally{}, tally{}, tally{}
+	}
+	if now == nil {
+		return
+	}
+	overloads, shorts, denied := c.Overloads.rise(now.Overloads), c.Shorts.rise(now.Shorts), c.Denied.rise(now.Denied)
+	if overloads+shorts+denied == 0 {
+		return
+	}
+	if c.Rose == nil {
+		c.Rose = &powerRises{}
+	}
+	c.Rose.take(overloads, shorts, denied, at)
+}
+
+func (r *powerRises) take(overloads, shorts, denied uint32, at time.Time) {
+	if denied > 0 {
+		r.Refused = at
+	}
+	if overloads+shorts == 0 {
+		return
+	}
+	if r.Cut.IsZero() {
+		r.Since = at
+	}
+	r.Cut = at
+	r.Overloads += overloads
+	r.Shorts += shorts
+}
+
+func (r *powerRises) expire(at time.Time) {
+	if at.Sub(r.Cut) > powerLetsGo {
+		r.Cut, r.Overloads, r.Shorts = time.Time{}, 0, 0
+	}
+	if at.Sub(r.Refused) > powerLetsGo {
+		r.Refused = time.Time{}
+	}
+}
+
+func (c *powerTest) finding(p *portState) finding {
+	r := c.Rose
+	w, recorded := p.byRecord(powerWeights(r.Shorts > 0))
+	f := finding{
+		port: p, kind: PowerFailing, since: r.Since, causes: w.ranked(),
+		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
+		evidence: withoutEmpty(
+			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
+			p.powerSentence(),
+			flapSentence(p.hour.sum().LinkChanges),
+		),
+	}
+	f.evidence = append(f.evidence, recorded...)
+	return f
+}
+
+func cuts(r *powerRises) string {
+	switch {
+	case r.Overloads == 0:
+		return times(int(r.Shorts)) + " for a short"
+	case r.Shorts == 0:
+		return times(int(r.Overloads)) + " for an overload"
+	}
+	return fmt.Sprintf("%s for a short, %s for an overload", times(int(r.Shorts)), times(int(r.Overloads)))
+}
+
+func countedAs(r *powerRises) string {
+	switch {
+	case r.Overloads == 0:
+		return "pethPsePortShortCounter"
+	case r.Shorts == 0:
+		return "pethPsePortOverLoadCounter"
+	}
+	return "pethPsePortShortCounter and pethPsePortOverLoadCounter"
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+// powerSentence tells what the port feeds now, "" where it does not tell.
+func (p *portState) powerSentence() string {
+	if p.feeds == nil {
+		return ""
+	}
+	switch p.feeds.Status {
+	case port.PowerDelivering:
+		return "It feeds the device now."
+	case port.PowerSearching:
+		return "It finds nothing to feed now."
+	case port.PowerDisabled:
+		return "Its power is switched off now."
+	case port.PowerFault, port.PowerOtherFault:
+		return "By its status its power is at fault now."
+	case port.PowerNotTold, port.PowerTest:
+	}
+	return ""
+}
+
+// powerWeights: a short lies in the run or the device; an overload is more
+// often a device that draws more than it asked for (common practice, no source).
+func powerWeights(short bool) weights {
+	if short {
+		return weights{ShortedPair: 35, DamagedCable: 25, FarEndFaulty: 20, BadCord: 12, PoorTermination: 5, PortFaulty: 3}
+	}
+	return weights{FarEndFaulty: 60, DamagedCable: 12, ShortedPair: 10, BadCord: 10, PortFaulty: 8}
+}
+
+// delivers tells whether the port was found to deliver power at the latest slow
+// reading.
+func (p *portState) delivers() bool { return p.feeds != nil && p.feeds.Status == port.PowerDelivering }

@@ -22,6 +22,7 @@ type finding struct {
 	summary  string
 	evidence []string
 	causes   []CauseProbability
+	about    About // where that is told otherwise than by the leading cause
 }
 
 // findings are the port's open conditions.
@@ -30,7 +31,7 @@ func (p *portState) findings() []finding {
 	if p.slow.Open {
 		found = append(found, p.slowFinding())
 	}
-	if p.errors.Detector.Open() {
+	if p.errors.detector.Open() {
 		found = append(found, p.errorFinding())
 	}
 	for _, c := range p.conditions() {
@@ -55,6 +56,7 @@ func (p *portState) slowFinding() finding {
 	if g := s.guard(); g != (guard{}) {
 		w = guarded(g.Cause, w)
 		f.quiet = g.Quiet
+		f.guards = g.named(p.ref)
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
 	} else {
 		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.Speed, s.Meant, p.cleanliness(hour))
@@ -109,7 +111,8 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	w, recorded := p.byRecord(p.errorWeights(&last))
+	w, lit := p.byLight(p.errorWeights(&last))
+	w, recorded := p.byRecord(w)
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
 		causes: w.ranked(),
@@ -128,7 +131,7 @@ func (p *portState) errorFinding() finding {
 		flapSentence(last.LinkChanges),
 		p.passesSentence(),
 	)
-	f.evidence = append(f.evidence, recorded...)
+	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }
 

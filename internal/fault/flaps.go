@@ -1,12 +1,204 @@
 package fault
 
-import "toneout/internal/port"
+import (
+	"fmt"
+	"time"
 
-// flapTest watches for a link that comes and goes.
-type flapTest struct{ Open bool }
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
 
-func (c *flapTest) isOpen() bool { return c.Open }
+// Holding rule of link-flapping.
+const (
+	flapsTakeHold = 5
+	flapsWithin   = time.Hour
+	flapsLetGo    = time.Hour
+)
 
-func (c *flapTest) finding(p *portState) finding { return finding{} }
+// A device that restarts is without a link for 20 to 120 seconds, and may lose
+// it for moments before and after; a loose plug is back within 10 (common
+// practice, no source).
+const (
+	shortestRestart = 20 * time.Second
+	longestRestart  = 120 * time.Second
+	aroundRestart   = 2 * time.Minute
+)
 
-func (c *flapTest) observe(p *portState, changes int, reason port.Reason) {}
+// flapTest watches for a link that comes and goes. The zero value has seen no
+// loss.
+type flapTest struct {
+	Open bool
+	Seen *flapping // nil where no loss was seen in the last hour
+}
+
+// flapping is what was seen of losses.
+type flapping struct {
+	Since     time.Time       // the first loss of those that took hold
+	Losses    []time.Time     // the last ones that count, oldest first
+	DownSince time.Time       // of a loss that is not known yet to count; zero for none
+	Speed     standards.Speed // before that loss
+	Restarted time.Time       // when the device was last back from a restart
+}
+
+func (c *flapTest) isOpen() bool { return c.Open && c.Seen != nil && len(c.Seen.Losses) > 0 }
+
+// observe takes how often the link changed since the previous reading. What a
+// restart of the switch did, or what happened to many of its ports at once, is
+// no flap, nor is what somebody does to the port's setting.
+func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, many bool) {
+	r := p.reading
+	c.expire(r.At)
+	if previous == nil || r.Oper == port.StatusAbsent || c.Seen == nil && changes == 0 {
+		return
+	}
+	if many || r.Admin == port.Down || p.reason == port.Restarted {
+		if c.Seen != nil {
+			c.Seen.DownSince = time.Time{}
+		}
+		return
+	}
+	if c.Seen == nil {
+		c.Seen = &flapping{}
+	}
+	c.Seen.take(p, previous, changes)
+	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
+		c.Open, s.Since = true, s.Losses[0]
+	}
+}
+
+// expire forgets what is over. A loss that may still turn out to count is kept.
+func (c *flapTest) expire(at time.Time) {
+	s := c.Seen
+	if s == nil || !s.DownSince.IsZero() {
+		return
+	}
+	if n := len(s.Losses); n == 0 && at.Sub(s.Restarted) > aroundRestart || n > 0 && at.Sub(s.Losses[n-1]) > flapsLetGo {
+		*c = flapTest{}
+	}
+}
+
+// take counts losses. The last one of a link that is down now counts when it
+// is too long for a restart, or was found to be too short.
+func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
+	r := p.reading
+	lost := changes / 2
+	if previous.Oper == port.Up {
+		lost = (changes + 1) / 2
+	}
+	switch up := r.Oper == port.Up; {
+	case !up && lost > 0:
+		s.count(lost-1, r.At)
+		s.DownSince, s.Speed = p.downSince, previous.Speed()
+	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
+		s.count(1, s.DownSince)
+		s.DownSince = time.Time{}
+	case up && !s.DownSince.IsZero():
+		s.back(r)
+		s.count(lost, r.At)
+	case up && previous.Oper == port.Up && previous.Speed() != r.Speed():
+		s.count(lost-1, r.At)
+	case up:
+		s.count(lost, r.At)
+	}
+}
+
+// back ends a loss: one that lasted as long as a restart does not count, nor do
+// those shortly before it. One that comes back at another speed was to change
+// it, as a device does that falls asleep or wakes; where that is a fault, it is
+// one of speed.
+func (s *flapping) back(r *port.Reading) {
+	at, told := lastChange(r)
+	gap := at.Sub(s.DownSince)
+	switch {
+	case told && gap >= shortestRestart && gap <= longestRestart:
+		for n := len(s.Losses); n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
+			s.Losses = s.Losses[:n-1]
+		}
+		s.Restarted = at
+	case s.Speed == r.Speed():
+		s.count(1, s.DownSince)
+	}
+	s.DownSince = time.Time{}
+}
+
+func (s *flapping) count(losses int, at time.Time) {
+	if !s.Restarted.IsZero() && at.Sub(s.Restarted) < aroundRestart {
+		return
+	}
+	for range min(max(losses, 0), flapsTakeHold) {
+		s.Losses = append(s.Losses, at)
+	}
+	if over := len(s.Losses) - flapsTakeHold; over > 0 {
+		s.Losses = append([]time.Time(nil), s.Losses[over:]...)
+	}
+}
+
+func (c *flapTest) finding(p *portState) finding {
+	s := c.Seen
+	last := p.hour.sum()
+	w, recorded := p.byRecord(p.flapWeights())
+	latest := s.Losses[len(s.Losses)-1]
+	f := finding{port: p, kind: LinkFlapping, since: s.Since, causes: w.ranked()}
+	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",
+		p.ref, len(s.Losses), roughly(latest.Sub(s.Losses[0])))
+	f.evidence = withoutEmpty(
+		flapSentence(last.LinkChanges),
+		p.upSentence(),
+		p.powerSentence(),
+		p.errorsBeside(last.Hour),
+		p.passesSentence(),
+	)
+	f.evidence = append(f.evidence, recorded...)
+	return f
+}
+
+// upSentence tells whether there is a link now.
+func (p *portState) upSentence() string {
+	switch {
+	case p.reading.Oper == port.Up:
+		return fmt.Sprintf("The link is up now, at %v.", p.reading.Speed())
+	case p.downSince.IsZero():
+		return "The link is down now."
+	}
+	return fmt.Sprintf("The link is down now, for %s.", roughly(p.reading.At.Sub(p.downSince)))
+}
+
+func (p *portState) errorsBeside(hour Hour) string {
+	if hour.Errored == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Beside that %s of %s frames in the last %s were %s.",
+		count(hour.Errored), count(hour.Judged.Frames), hour.Span(), p.errors.word())
+}
+
+// roughly tells a time in the unit that fits.
+func roughly(d time.Duration) string {
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%.0f seconds", d.Seconds())
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f minutes", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f hours", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+// Priors of a link that comes and goes (common practice, no source).
+var (
+	copperFlaps = weights{LoosePlug: 42, BadCord: 20, FarEndFaulty: 13, DamagedCable: 9, PortFaulty: 6,
+		PoorTermination: 5, ShieldBroken: 3, Interference: 2}
+	fibreFlaps = weights{LooseOptic: 33, DirtyConnector: 20, BentFibre: 14, FailingTransmitter: 10, FarEndFaulty: 9,
+		PortFaulty: 6, LossOverBudget: 5, BrokenStrand: 3}
+	assemblyFlaps = weights{BadCord: 45, LooseOptic: 33, FarEndFaulty: 13, PortFaulty: 9}
+)
+
+func (p *portState) flapWeights() weights {
+	switch p.mediumNow() {
+	case standards.Fibre:
+		return fibreFlaps
+	case standards.Twinax, standards.ActiveOptical:
+		return assemblyFlaps
+	}
+	return copperFlaps
+}

@@ -1,10 +1,19 @@
 package fault
 
+import (
+	"cmp"
+	"fmt"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
 // Guard is why something that looks like a fault is held back, or shown and
 // not alarmed.
 type Guard struct {
-	Name GuardName `json:"name"`
-	Says string    `json:"says"` // a sentence
+	Name   GuardName `json:"name"`
+	Says   string    `json:"says"`             // a sentence
+	Switch string    `json:"switch,omitempty"` // of parent-down: which is gone
 }
 
 // GuardName tells guards apart. They are asked in this order.
@@ -20,4 +29,103 @@ const (
 	PassedOn     GuardName = "upstream-errors" // another port got the damaged frames first
 	GroupEvent   GuardName = "group-event"     // many ports at once: a restart, a power cut, an evening of patching
 	ParentDown   GuardName = "parent-down"     // the switch at the other end, or one on the way, is gone
+	SameTrouble  GuardName = "same-trouble"    // another fault of the run tells it
 )
+
+// hush keeps a finding listed, and nobody is told of it.
+func (f *finding) hush(g Guard) {
+	f.quiet = true
+	f.guards = append(f.guards, g)
+}
+
+// blame gives a finding a leading cause that other ports tell.
+func (f *finding) blame(cause Cause) {
+	w := weights{}
+	for _, c := range f.causes {
+		w[c.Cause] = c.Probability
+	}
+	f.causes = guarded(cause, w).ranked()
+}
+
+// guard asks what other ports and switches say of a finding.
+func (t *Tracker) guard(f *finding) {
+	if why := f.port.unjudged(); why != "" {
+		f.guards = append(f.guards, Guard{Name: DataNotValid, Says: "It stands as last judged, for " + why + "."})
+	}
+	switch up := f.port.reading.Oper == port.Up; {
+	case f.kind == NoLink, f.kind == LowLight && !up && !f.quiet:
+		t.guardNoLink(f)
+	case f.kind == FrameErrors:
+		t.guardErrors(f)
+	}
+}
+
+// shutPort is shared, since most ports that have a guard have this one.
+var shutPort = []Guard{{Name: ShutByAdmin, Says: "The port is shut on its switch: that it has no link is no fault."}}
+
+// guards are what holds back a judgement of a port now; nil for nothing.
+func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) {
+	if p.reading.Admin == port.Down && p.reading.Oper != port.Up {
+		return shutPort
+	}
+	if unjudged != "" {
+		guards = append(guards, Guard{Name: DataNotValid, Says: "It can't be judged: " + unjudged + "."})
+	}
+	if event.on(p.reading.At) {
+		guards = append(guards, Guard{Name: GroupEvent, Says: event.holds(p.reading.At)})
+	}
+	if p.slow.Open {
+		guards = append(guards, p.slow.guard().named(p.ref)...)
+	}
+	return guards
+}
+
+// guardNoLink: a link, and the light with it, is missing for a reason where its
+// other end is shut, or its switch is gone or starting.
+func (t *Tracker) guardNoLink(f *finding) {
+	p := f.port
+	own := t.switches[p.ref.Switch]
+	if own.event.What == restart && own.event.on(p.reading.At) {
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s restarted; what it feeds may still be starting.", own.name)})
+		return
+	}
+	ref := t.beyond(p)
+	far := t.switches[ref.Switch]
+	if far == nil || far == own {
+		return
+	}
+	switch other := far.ports[ref.Port]; {
+	case far.view.Silent > 0 || !far.view.LastAnswer.After(f.since):
+		f.hush(Guard{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, which is told of by itself.", far.name)})
+		f.blame(FarEndFaulty)
+	case far.event.What == restart && far.event.on(p.reading.At):
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s at the other end restarted.", far.name)})
+	case other != nil && other.reading.Admin == port.Down:
+		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut.", other.ref)})
+		f.blame(PortShut)
+	}
+}
+
+// beyond is the port of a watched switch at the other end of a port's cable:
+// by what was heard or else by the record. Only its switch is known where the
+// port was last heard from there. It is zero where nothing tells.
+func (t *Tracker) beyond(p *portState) plant.PortRef {
+	for _, l := range t.net.links {
+		switch p.ref {
+		case l.A:
+			return l.B
+		case l.B:
+			return l.A
+		}
+	}
+	if run := p.join.Run; run != nil {
+		near, far := t.joined.PortsOf(run.ID)
+		if p.join.End == plant.FarEnd {
+			return cmp.Or(near, run.Near())
+		}
+		if far := cmp.Or(far, run.Far()); far != (plant.PortRef{}) {
+			return far
+		}
+	}
+	return plant.PortRef{Switch: p.Link.Beyond}
+}

@@ -98,6 +98,16 @@ func (w *window) forgetErrors() {
 	}
 }
 
+// changedLately is how often the link changed in the last 10 to 20 minutes, at
+// least.
+func (w *window) changedLately(at time.Time) (changes int) {
+	now := at.UnixNano() / int64(windowPart)
+	for n := max(now-1, w.Now-int64(len(w.Parts))+1); n <= w.Now; n++ {
+		changes += w.Parts[n%int64(len(w.Parts))].LinkChanges
+	}
+	return changes
+}
+
 // sum is the last hour as of the last reading.
 func (w *window) sum() part {
 	var sum part

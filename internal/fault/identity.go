@@ -321,8 +321,11 @@ func (s *switchState) remembered(which func(*portState) bool) map[string]past {
 // past is what is remembered of a port.
 func (p *portState) past() past {
 	then := past{Unit: p.unit, Index: p.index, Heard: p.heard}
-	if p.join.Run != nil {
+	switch {
+	case p.join.Run != nil:
 		then.Run = p.join.Run.ID
+	case p.unplaced:
+		then.Run = p.run
 	}
 	return then
 }

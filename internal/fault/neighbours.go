@@ -21,11 +21,14 @@ const (
 )
 
 func (s *Settings) detailsLast() time.Duration {
-	every := s.SlowEvery
-	if every == 0 {
-		every = usualSlowEvery
+	return max(slowIntervals*s.slowEvery(), leastDetailAge)
+}
+
+func (s *Settings) slowEvery() time.Duration {
+	if s.SlowEvery == 0 {
+		return usualSlowEvery
 	}
-	return max(slowIntervals*every, leastDetailAge)
+	return s.SlowEvery
 }
 
 // hear takes what a switch's ports hear by its latest details, and tells
@@ -79,6 +82,7 @@ func (t *Tracker) distribute(s *switchState, neighbours []port.Neighbour, at tim
 // heardAt hands a port what it hears.
 func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (changed bool) {
 	if len(heard) == 0 && len(p.neighbours) == 0 {
+		p.far.Unheard = p.far.Device != (deviceID{})
 		return false
 	}
 	t.follow(p, heard, at)

@@ -1,10 +1,237 @@
 package fault
 
+import (
+	"fmt"
+	"time"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
+
+// noLinkTakesHold is after how many polls without a link.
+const noLinkTakesHold = 3
+
+// A port is used to a link where it had one for over 99.5 % of 30 days; some
+// days of that tell that its device is never switched off.
+const (
+	month       = 30 * 24 * time.Hour
+	usedToLink  = 0.995
+	steadyAfter = 24 * time.Hour
+)
+
 // linkTest watches for a link that is missing where it is meant to be.
-type linkTest struct{ Open bool }
+type linkTest struct {
+	Up      float64 // seconds with a link, as far as watched; what is older than 30 days fades
+	Seconds float64 // seconds watched, likewise
+	Down    uint8   // polls in a row without a link
+	Ever    bool    // whether it had one while watched
+	Shut    bool    // whether the port was at the last poll
+	Beyond  string  // the watched switch at its other end, when it last had one
+	Missing *missingLink
+}
 
-func (c *linkTest) isOpen() bool { return c.Open }
+// missingLink is a link that is missing.
+type missingLink struct {
+	Since time.Time
+	Why   expectation
+	Held  time.Time // it is held back until then; zero where it is not
+	With  string    // what it went with, in words
+}
 
-func (c *linkTest) finding(p *portState) finding { return finding{} }
+// expectation is why a link is meant to be there.
+type expectation uint8
 
-func (c *linkTest) observe(p *portState) {}
+const (
+	notExpected expectation = iota
+	alwaysOn
+	bothEnds
+	stillFed
+	byItsHabit
+)
+
+func (e expectation) String() string {
+	return [...]string{"nothing tells that it is meant to have one", "by the inventory it is always on",
+		"there is a switch at both ends", "it still feeds the device", "it had one for over 99.5 % of the last 30 days"}[e]
+}
+
+func (c *linkTest) isOpen() bool { return c.Missing != nil }
+
+// observe takes a poll. One that does not tell the status changes nothing.
+func (c *linkTest) observe(p *portState, poll *compared) {
+	r := p.reading
+	switch {
+	case r.Oper == port.StatusAbsent:
+		return
+	case r.Oper == port.Up:
+		c.Down, c.Missing, c.Ever, c.Beyond = 0, nil, true, p.peer.Switch
+		c.Shut = false
+		c.account(poll.inc.Seconds, true)
+		return
+	}
+	c.account(poll.inc.Seconds, false)
+	shut := r.Admin == port.Down
+	if c.Shut && !shut {
+		c.Down, c.Missing = 0, nil // one that was just opened has to find its link
+	}
+	c.Shut = shut
+	if c.Down < noLinkTakesHold {
+		c.Down++
+	}
+	why := c.expected(p)
+	if c.Down < noLinkTakesHold || why == notExpected {
+		if c.Missing != nil && why == notExpected {
+			c.Missing = nil // the record or the port's setting no longer ask for one
+		}
+		return
+	}
+	if c.Missing == nil {
+		c.Missing = &missingLink{Since: p.downSince}
+	}
+	c.Missing.Why = why
+	c.Missing.hold(poll.event, r.At)
+}
+
+// hold holds back what only habit speaks for, while many others go with it.
+func (m *missingLink) hold(e *groupEvent, at time.Time) {
+	if m.Why != byItsHabit || !e.on(at) || m.Since.Before(e.Began.Add(-patchingLasts)) {
+		return
+	}
+	m.Held, m.With = e.Until.Add(heldAfterGroup), e.String()
+}
+
+// account takes so many seconds with or without a link.
+func (c *linkTest) account(seconds float64, up bool) {
+	c.Seconds += seconds
+	if up {
+		c.Up += seconds
+	}
+	if most := month.Seconds(); c.Seconds > most {
+		c.Up *= most / c.Seconds
+		c.Seconds = most
+	}
+}
+
+// steady tells whether the port is one that never loses its link, by a day at
+// least.
+func (c *linkTest) steady() bool {
+	return c.Seconds >= steadyAfter.Seconds() && c.Up > usedToLink*c.Seconds
+}
+
+// expected tells why the port is meant to have a link. A port that is shut is
+// meant to by its record only.
+func (c *linkTest) expected(p *portState) expectation {
+	run := p.join.Run
+	shut := p.reading.Admin == port.Down
+	switch {
+	case run != nil && (run.Status == plant.Spare || run.Status == plant.Abandoned):
+		return notExpected
+	case run != nil && run.AlwaysOn:
+		return alwaysOn
+	case run != nil && run.FarSwitch != "", c.Beyond != "":
+		return bothEnds
+	case shut:
+		return notExpected
+	case p.delivers() && !p.downSince.IsZero() && p.toldAt.Sub(later(p.downSince, p.fedAt)) >= longestRestart:
+		return stillFed // a device that was just plugged in is starting
+	case c.Missing != nil && c.Missing.Why == byItsHabit, c.Seconds >= month.Seconds() && c.Up > usedToLink*c.Seconds:
+		return byItsHabit
+	}
+	return notExpected
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+func (c *linkTest) finding(p *portState) finding {
+	m := c.Missing
+	w, recorded := p.byRecord(p.noLinkWeights())
+	f := finding{
+		port: p, kind: NoLink, since: m.Since,
+		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
+		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence()),
+	}
+	f.evidence = append(f.evidence, recorded...)
+	switch {
+	case p.reading.Admin == port.Down:
+		w = guarded(PortShut, w)
+		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut.", p.ref)})
+	case p.Power.refused() && !p.delivers():
+		w = guarded(PowerBudget, w)
+		f.quiet = true
+		f.evidence = append(f.evidence, "The switch had no power left for it within the last hour.")
+	case p.reading.At.Before(m.Held):
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("It went when %s: held back for %s more.", m.With, roughly(m.Held.Sub(p.reading.At)))})
+	}
+	f.causes = w.ranked()
+	return f
+}
+
+func (p *portState) everSentence() string {
+	if !p.Link.Ever {
+		return "It has had no link since watching began."
+	}
+	return ""
+}
+
+func (p *portState) beyondSentence() string {
+	if p.Link.Beyond == "" {
+		return ""
+	}
+	return fmt.Sprintf("When it last had one, %s was at the other end.", p.Link.Beyond)
+}
+
+// Priors of a missing link (common practice, no source).
+var (
+	copperNoLink = weights{LoosePlug: 22, BadCord: 20, FarEndFaulty: 19, DamagedCable: 16, OpenPair: 10, PortFaulty: 6,
+		CrossedPair: 3, RecordWrong: 2, SpeedSetting: 2}
+	fibreNoLink = weights{BrokenStrand: 26, LooseOptic: 15, FarEndFaulty: 14, DirtyConnector: 12, FailingTransmitter: 11,
+		BentFibre: 8, PortFaulty: 4, OpticMismatch: 3, SpeedSetting: 3, ReversedPolarity: 2, RecordWrong: 2}
+	assemblyNoLink = weights{BadCord: 40, LooseOptic: 25, FarEndFaulty: 20, PortFaulty: 8, OpticMismatch: 5, RecordWrong: 2}
+)
+
+// Factors of evidence (common practice, no source). A device that is fed has
+// its pairs up to there, so that the two that carry a link are suspect.
+var (
+	neverUpCopper = weights{CrossedPair: 8, OpenPair: 2, RecordWrong: 10, DamagedCable: 0.3, LoosePlug: 0.6}
+	neverUpFibre  = weights{ReversedPolarity: 15, OpticMismatch: 8, RecordWrong: 8, BrokenStrand: 0.4, BentFibre: 0.4}
+	whileFed      = weights{OpenPair: 8, LoosePlug: 0.3, BadCord: 1.5, FarEndFaulty: 1.5, RecordWrong: 0.2}
+	litDark       = weights{BrokenStrand: 2, ReversedPolarity: 2, SpeedSetting: 0.2, OpticMismatch: 0.5}
+	litLight      = weights{SpeedSetting: 8, OpticMismatch: 6, PortFaulty: 3, BrokenStrand: 0.3, LooseOptic: 0.5, ReversedPolarity: 0.1}
+)
+
+func (p *portState) noLinkWeights() weights {
+	switch p.mediumNow() {
+	case standards.Fibre:
+		dark, told := p.inTheDark()
+		w := scaled(fibreNoLink, !p.Link.Ever, neverUpFibre)
+		w = scaled(w, told && dark, litDark)
+		return scaled(w, told && !dark, litLight)
+	case standards.Twinax, standards.ActiveOptical:
+		return scaled(assemblyNoLink, !p.Link.Ever, neverUpFibre)
+	}
+	w := scaled(copperNoLink, !p.Link.Ever, neverUpCopper)
+	return scaled(w, p.Link.Missing.Why == stillFed || p.delivers(), whileFed)
+}
+
+// darkDBm is less than any receiver makes a link of (common practice, no source).
+const darkDBm = -35
+
+// inTheDark tells whether the port's optic receives no light; not told where it
+// does not say.
+func (p *portState) inTheDark() (dark, told bool) {
+	if p.optic == nil {
+		return false, false
+	}
+	dark = true
+	for _, lane := range p.optic.Lanes {
+		light, ok := lane.Received.Get()
+		told = told || ok
+		dark = dark && (!ok || light < darkDBm)
+	}
+	return dark && told, told
+}

@@ -40,6 +40,17 @@ func (t *Tracker) settled(s *switchState, at time.Time) bool {
 	return silent
 }
 
+// reappeared lets those that a switch hid wait anew: they are likely back with
+// it, and polled a little later.
+func (t *Tracker) reappeared(s *switchState, at time.Time) {
+	t.reweigh = true
+	for _, o := range t.order {
+		if o.view.Behind == s.name {
+			o.unreadAt = at
+		}
+	}
+}
+
 // hide works out which silent switches hide which. Of a group of silent
 // switches that hang together, those beside an answering one are told; the
 // others are behind the nearest of these. Where nothing answers beside a group,

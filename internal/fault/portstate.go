@@ -18,6 +18,8 @@ type portState struct {
 	apart    int           // readings in a row that did not compare with the one before
 	reason   port.Reason   // why the last of these did not
 	missed   int           // polls of the switch that did not show the port
+	unplaced bool          // it is known from before a restart and was not joined since
+	resumes  time.Time     // what was open by then is no news; zero where nothing was
 	spread   spread        // how long readings are compared over
 	frozen   time.Duration // for how long all counters of the switch have stood still
 
@@ -68,7 +70,7 @@ func (p *portState) seen() plant.SeenPort {
 // anew: what was seen belongs to that run.
 func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
-	p.inventory, p.standing = inventory, nil
+	p.inventory, p.standing, p.moved = inventory, nil, true
 	if join.Run == nil {
 		return
 	}
@@ -81,16 +83,27 @@ func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium stand
 // begin forgets what was seen: it was of another run or another port. So may
 // be what comes with the next comparison.
 func (p *portState) begin() {
+	p.resumes = time.Time{}
 	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
 	p.conditionSet = conditionSet{}
 }
 
-// observe takes the port's latest reading. Counters are compared over span at
-// least; status, speed and changes of the link count in every poll.
-func (p *portState) observe(span time.Duration, threshold float64) {
+// compared is what one poll shows of a port beside the reading before.
+type compared struct {
+	inc    port.Increments
+	reason port.Reason
+	many   bool // many ports of the switch changed their links in this poll
+	far    duplexBeyond
+	event  *groupEvent // what happens to the switch's ports together
+}
+
+// observe takes the port's latest reading with what the poll shows. Counters
+// are compared over span at least; status, speed and changes of the link count in
+// every poll.
+func (p *portState) observe(poll *compared, span time.Duration, threshold float64) {
 	r, previous := p.reading, p.previous
-	now, reason := port.Between(previous, r)
+	now, reason := poll.inc, poll.reason
 	p.previous, p.fresh = nil, false
 	if p.apart++; reason == port.Comparable {
 		p.apart = 0
@@ -107,19 +120,23 @@ func (p *portState) observe(span time.Duration, threshold float64) {
 		p.changeLink(now.LinkChanges)
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
-		p.errors.observe(r, &inc, p.mediumNow(), threshold)
+		if !poll.many && !p.Duplex.explains(r, poll.far) {
+			p.errors.observe(r, &inc, p.mediumNow(), threshold)
+		}
 		p.errors.weigh(&p.hour, r.At)
 	}
 	if p.frozen > 0 {
 		inc.Counters = port.Counters{} // what stands still tells of no pause
 	}
-	p.slow.observe(r, &inc, &p.far, p.meant())
-	p.conditionSet.observe(p, previous, &inc, now.LinkChanges, reason)
+	if p.slow.Open || !poll.event.settling(r.At) {
+		p.slow.observe(r, &inc, &p.far, p.meant())
+	}
+	p.conditionSet.observe(p, previous, &inc, poll)
 }
 
 // open tells whether any condition holds.
 func (p *portState) open() bool {
-	return p.slow.Open || p.errors.Detector.Open() || p.conditionSet.open()
+	return p.slow.Open || p.errors.detector.Open() || p.conditionSet.open()
 }
 
 // count adds what came since the readings last compared to the totals.

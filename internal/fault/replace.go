@@ -45,7 +45,7 @@ func (t *Tracker) install(s *switchState, place int, sw SwitchSettings) {
 	view := *s.view
 	view.Address, view.Space = sw.Address, sw.Space
 	t.see(s, &view)
-	t.ports += len(s.order)
+	t.ports += len(s.order) + len(s.kept)
 	if !view.Tried {
 		t.untried++
 	}

@@ -197,7 +197,8 @@ func compareInts(i, j int) int {
 }
 
 func TestEveryCauseThatCanBeNamedHasItsWords(t *testing.T) {
-	for _, w := range []weights{copperFellBack, copperTrained, fibreSlow, copperErrors, fibreErrors} {
+	for _, w := range []weights{copperFellBack, copperTrained, fibreSlow, copperErrors, fibreErrors, assemblyErrors,
+		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, neverUpCopper, neverUpFibre, powerWeights(true), powerWeights(false)} {
 		for cause := range w {
 			require.Contains(t, words, cause)
 		}

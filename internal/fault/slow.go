@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"toneout/internal/port"
@@ -165,4 +166,14 @@ func (g guard) sentence(at fmt.Stringer) string {
 		return fmt.Sprintf("the far end has offered no more than %v", g.Limit)
 	}
 	return "next to nothing is received, so the device looks asleep"
+}
+
+// named is the guard as it is shown; nil where it is a cause and no guard.
+func (g guard) named(at fmt.Stringer) []Guard {
+	name, named := map[Cause]GuardName{FarEndAsleep: Asleep, FarEndLimit: FarLimit}[g.Cause]
+	if !named {
+		return nil
+	}
+	says := g.sentence(at)
+	return []Guard{{Name: name, Says: strings.ToUpper(says[:1]) + says[1:] + "."}}
 }

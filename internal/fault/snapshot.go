@@ -126,6 +126,7 @@ type Port struct {
 	Hour        Hour
 	Unjudged    string // why its health cannot be judged by the last reading; "" where it can
 
+	Light  *PortLight  // what its optic tells of light, and ought to; nil where it tells none
 	Optic  *port.Optic // the module in it, as last told; nil where none is told
 	Power  *port.Power // what it feeds, likewise
 	Guards []Guard     // what holds back a judgement of it now; nil for nothing
@@ -321,13 +322,34 @@ func (t *Tracker) show(s *switchState) {
 	view := *s.view
 	view.Suspended = s.suspended()
 	s.renewed = false
+	last := view.Ports
 	view.Ports = make([]Port, 0, len(s.order))
-	view.ports = make(map[string]int, len(s.order))
 	for _, p := range s.order {
-		view.ports[p.ref.Port] = len(view.Ports)
-		view.Ports = append(view.Ports, p.show())
+		if !p.awaited() {
+			shown := p.show()
+			shown.Guards = p.guards(shown.Unjudged, &s.event)
+			view.Ports = append(view.Ports, shown)
+		}
+	}
+	if !sameNames(last, view.Ports) {
+		view.ports = make(map[string]int, len(view.Ports))
+		for i := range view.Ports {
+			view.ports[view.Ports[i].Name] = i
+		}
 	}
 	t.see(s, &view)
+}
+
+func sameNames(a, b []Port) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i].Name != b[i].Name {
+			return false
+		}
+	}
+	return true
 }
 
 func (p *portState) show() Port {
@@ -340,7 +362,7 @@ func (p *portState) show() Port {
 		Totals: p.totals.Only(&r.Counters), LinkChanges: p.linkChanges, Carried: p.carried,
 		Hour: p.hour.sum().Hour, Unjudged: p.unjudged(),
 		Neighbours: p.neighbours, Peer: p.peer, Fastest: fastest(r), DownSince: p.downSince,
-		device: p.device, Optic: p.optic, Power: p.feeds,
+		device: p.device, Optic: p.optic, Power: p.feeds, Light: p.showLight(),
 	}
 	if p.errors.counted(&r.Counters) {
 		out.ErrorsBy = p.errors.Source

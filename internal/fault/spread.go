@@ -23,27 +23,38 @@ func (s *spread) over(previous, r *port.Reading, now port.Increments, reason por
 		*s = spread{}
 		return now, reason, true
 	}
-	if s.base == nil {
-		s.base = previous
+	base := s.base
+	if base == nil {
+		base = previous
 	}
 	s.changes += now.LinkChanges
-	if r.At.Sub(s.base.At) < span {
+	if r.At.Sub(base.At) < span {
+		s.base = kept(base, s.base)
 		return port.Increments{}, port.Comparable, false
 	}
 	whole := now
-	if s.base != previous {
-		whole, reason = port.Between(s.base, r)
+	if base != previous {
+		whole, reason = port.Between(base, r)
 		whole.LinkChanges = s.changes
 	}
 	dropped := s.drop
 	*s = spread{}
 	if span > 0 {
-		s.base = r
+		s.base = kept(r, nil)
 	}
 	if dropped {
 		return port.Increments{}, port.FirstReading, true
 	}
 	return whole, reason, true
+}
+
+// kept is a reading that outlives the poll: a copy, where it is not kept yet.
+func kept(r, already *port.Reading) *port.Reading {
+	if r == already {
+		return r
+	}
+	copied := *r
+	return &copied
 }
 
 // busyFrames is how many frames a port is to receive in a poll by its habit so

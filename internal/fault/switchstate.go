@@ -15,7 +15,9 @@ type switchState struct {
 	name    string
 	place   int // among the settings' switches
 	view    *Switch
-	order   []*portState // as the switch lists them
+	order   []*portState   // as the switch lists them
+	page    []port.Reading // their readings, while the same ports are shown; nil where others were
+	kept    []*portState   // as before a restart, until the first answer
 	ports   map[string]*portState
 	refresh port.Refresh // how often it renews its counters
 
@@ -27,6 +29,9 @@ type switchState struct {
 	powerAt   time.Time     // likewise
 	identity
 
+	event     groupEvent
+	patched   int       // ports that always have a link, of which it changed lately
+	patchedAt time.Time // when that was counted
 	unsettled int       // polls left in which its names may yet be found to have shifted
 	renewed   bool      // whether its ports' joins or ends changed since they were shown
 	unreadAt  time.Time // when the poll failed that made it unread
@@ -41,9 +46,15 @@ type roster struct {
 }
 
 // absorb hands each physical port its reading, and drops the ports that the
-// switch has not shown for 3 polls.
-func (s *switchState) absorb(readings []port.Reading) (c roster) {
+// switch has not shown for 3 polls. It puts into before what the ports said
+// last, where it writes their new readings over it.
+func (s *switchState) absorb(readings []port.Reading, before *[]port.Reading) (c roster) {
+	c.changed = s.wake()
+	if s.renew(readings, before) {
+		return c
+	}
 	var order []*portState
+	s.page = nil
 	for id, r := range s.identified(readings) {
 		p := s.ports[id]
 		if p == nil {
@@ -55,7 +66,7 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 			c.renumbered++
 		}
 		c.changed = c.changed || p.reading == nil || relabelled(p.reading, r)
-		p.previous, p.reading, p.fresh, p.missed = p.reading, r, true, 0
+		p.follow(p.reading, r)
 		order = append(order, p)
 	}
 	for _, p := range s.order {
@@ -77,6 +88,59 @@ func (s *switchState) absorb(readings []port.Reading) (c roster) {
 	s.order = order
 	c.changed = c.changed || len(c.gone) > 0
 	return c
+}
+
+// renew is the usual case: the very ports as last time, in the same order and
+// named alike. Their readings are written over the last ones. It reports false,
+// and does nothing, where it is not the usual case.
+func (s *switchState) renew(readings []port.Reading, before *[]port.Reading) bool {
+	if !s.showsTheSame(readings) {
+		return false
+	}
+	if s.page == nil {
+		s.page = make([]port.Reading, len(s.order))
+		for i, p := range s.order {
+			s.page[i] = *p.reading
+		}
+	}
+	*before = append((*before)[:0], s.page...)
+	i := 0
+	for j := range readings {
+		if readings[j].Physical() {
+			s.page[i] = readings[j]
+			s.order[i].follow(&(*before)[i], &s.page[i])
+			i++
+		}
+	}
+	return true
+}
+
+func (s *switchState) showsTheSame(readings []port.Reading) bool {
+	i := 0
+	for j := range readings {
+		r := &readings[j]
+		if !r.Physical() {
+			continue
+		}
+		if i == len(s.order) {
+			return false
+		}
+		p := s.order[i]
+		if p.missed > 0 || p.reading == nil || p.reading.Name != r.Name || relabelled(p.reading, r) || bestName(r) != p.ref.Port {
+			return false
+		}
+		i++
+	}
+	return i == len(s.order)
+}
+
+// follow hands a port its reading and the one before. The first after a
+// restart follows none.
+func (p *portState) follow(previous, r *port.Reading) {
+	if p.previous = previous; p.unplaced && p.awaited() {
+		p.previous = nil
+	}
+	p.reading, p.fresh, p.missed = r, true, 0
 }
 
 // enter makes the state of a port that came, and tells whether its name was

@@ -3,6 +3,7 @@ package fault
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,8 +57,10 @@ type Tracker struct {
 	labels places[string]  // where runs are named
 	moves  []Move          // latest first
 
-	board board // the open faults
-	at    time.Time
+	board   board // the open faults
+	scratch []compared
+	before  []port.Reading // what the ports of the switch that is judged said last
+	at      time.Time
 }
 
 // NewTracker makes a tracker that has heard of no switch yet.
@@ -80,7 +83,9 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	}
 	t.take(s, &poll)
 	view := *s.view
-	t.reweigh = t.reweigh || view.Silent >= silentPolls
+	if view.Silent >= silentPolls {
+		t.reappeared(s, poll.At)
+	}
 	view.Silent, view.Problem, view.Class = 0, "", ""
 	view.LastAnswer = poll.At
 	view.SystemName, view.Uptime, view.Tables = poll.Name, poll.Uptime, poll.Tables
@@ -94,8 +99,8 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 
 // take takes who a switch is, which ports it has and whom they hear.
 func (t *Tracker) take(s *switchState, poll *port.Poll) {
-	before := len(s.order)
-	c := s.absorb(poll.Ports)
+	before := len(s.order) + len(s.kept)
+	c := s.absorb(poll.Ports, &t.before)
 	t.ports += len(s.order) - before
 	for _, p := range c.gone {
 		t.dismiss(p)
@@ -138,17 +143,37 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 	threshold := sequential.Threshold(t.ports, t.settings.PollEvery, t.settings.FalseAlarmsPerWeek)
 	s.refresh.Observe(at, s.movement())
 	span, frozen := s.refresh.Span(), s.frozen()
-	for _, p := range s.order {
+	polls := t.compare(s, at)
+	for i, p := range s.order {
 		p.frozen = frozen
 		if p.fresh {
-			p.observe(span, threshold)
-			if p.anew && p.feeds != nil {
-				p.Power.observe(p, *p.feeds)
+			polls[i].far = t.duplexBeyond(p)
+			p.observe(&polls[i], span, threshold)
+			p.Light.watchLink(p)
+			if p.anew || p.moved {
+				t.shine(p, p.anew)
+				p.anew, p.moved = false, false
 			}
-			p.anew = false
 			t.board.note(p)
 		}
 	}
+}
+
+// compare gives what the poll shows of each port of a switch, valid until the
+// next one.
+func (t *Tracker) compare(s *switchState, at time.Time) []compared {
+	t.scratch = slices.Grow(t.scratch[:0], len(s.order))[:len(s.order)]
+	for i, p := range s.order {
+		t.scratch[i] = compared{}
+		if p.fresh {
+			t.scratch[i].inc, t.scratch[i].reason = port.Between(p.previous, p.reading)
+		}
+	}
+	many := t.groupEvents(s, t.scratch, at)
+	for i := range t.scratch {
+		t.scratch[i].many, t.scratch[i].event = many, &s.event
+	}
+	return t.scratch
 }
 
 // Failed takes that a switch did not answer a poll, or not usably, with the
@@ -204,6 +229,9 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 	for i, s := range t.order {
 		names[i] = s.name
 		for _, p := range s.order {
+			if p.awaited() {
+				continue
+			}
 			p.doubt = t.doubt(s, p)
 			port := p.seen()
 			if t.misnumbered(s, p) && p.doubt == "" {
@@ -226,6 +254,10 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 // assign tells each port of a switch its run.
 func (t *Tracker) assign(s *switchState) {
 	for _, p := range s.order {
+		if p.awaited() {
+			continue
+		}
+		p.unplaced = false
 		join, _ := t.joined.At(p.ref)
 		if join != p.join {
 			p.belong(t.plant, join, t.mediumOf(join.Run), t.passes(join.Run))

@@ -3,7 +3,7 @@ package fault
 // Cause is why a run falls short.
 type Cause string
 
-// The causes that are told apart so far.
+// The causes that are told apart.
 const (
 	OpenPair           Cause = "open-pair"
 	ShortedPair        Cause = "shorted-pair"
@@ -14,6 +14,7 @@ const (
 	PoorTermination    Cause = "poor-termination"
 	AlienCrosstalk     Cause = "alien-crosstalk"
 	Interference       Cause = "interference"
+	ShieldBroken       Cause = "shield-broken"
 	DamagedCable       Cause = "damaged-cable"
 	CableHeat          Cause = "cable-heat"
 	LoosePlug          Cause = "loose-plug"
@@ -27,12 +28,17 @@ const (
 	OpticMismatch      Cause = "optic-mismatch"
 	FailingTransmitter Cause = "failing-transmitter"
 	FailingReceiver    Cause = "failing-receiver"
+	BrokenStrand       Cause = "broken-strand"
+	ReversedPolarity   Cause = "reversed-polarity"
+	FECMismatch        Cause = "fec-mismatch"
 	DuplexSetting      Cause = "duplex-setting"
 	SpeedSetting       Cause = "speed-setting"
+	PortShut           Cause = "port-shut"
 	PortFaulty         Cause = "port-faulty"
 	FarEndFaulty       Cause = "far-end-faulty"
 	FarEndLimit        Cause = "far-end-limit"
 	FarEndAsleep       Cause = "far-end-asleep"
+	PowerBudget        Cause = "power-budget"
 	UpstreamErrors     Cause = "upstream-errors"
 	RecordWrong        Cause = "record-wrong"
 )
@@ -66,6 +72,8 @@ const (
 	heights  = "Work at height and above ceilings: use the site's ladder rules, and keep away from power."
 	laser    = "Never look into a fibre or an optic; have both ends dark before a plug is opened."
 	static   = "Ground yourself before touching a module."
+	powered  = "The pairs may carry up to 90 W: no bare hands on a wet or crushed cable, and switch the port's power off before it is opened."
+	earthing = "There may be a voltage between the ends of a screen: leave bonds as they are, and let an electrician measure."
 )
 
 // words is the table that pages, alerts and the terminal speak from.
@@ -89,6 +97,8 @@ var words = map[Cause]causeWords{
 	Interference: {"interference from outside", AboutRun, false,
 		"Compare the hours of the errors with the machines beside the pathway.",
 		"Plant rooms and power containment are for licensed people only."},
+	ShieldBroken: {"the screen is broken or not bonded", AboutRun, false,
+		"Look at the screen's continuity at both panels, with the cords out.", earthing},
 	DamagedCable: {"the cable is damaged", AboutRun, false,
 		"Measure the distance to the fault from the panel and look there.", heights},
 	CableHeat: {"the cable is too hot", AboutRun, false,
@@ -115,26 +125,73 @@ var words = map[Cause]causeWords{
 		"Swap the optic at the end that sends: the other one than counted the errors.", static},
 	FailingReceiver: {"a failing receiver", AboutPort, false,
 		"Swap the optic in the port that counted the errors.", static},
+	BrokenStrand: {"a broken strand", AboutRun, false,
+		"Compare the light at both ends: dark at one end only is one strand. Then find the place by an optical time-domain reflectometer.", laser},
+	ReversedPolarity: {"the two fibres are the wrong way round", AboutRun, false,
+		"Turn the duplex clip at one end.", laser},
+	FECMismatch: {"forward error correction set differently at the two ends", AboutPort, false,
+		"Compare the setting at both ends, with what their optics ask for.", ""},
 	DuplexSetting: {"duplex set differently at the two ends", AboutPort, false,
 		"Compare the settings of both ends; set both to auto-negotiation.", ""},
 	SpeedSetting: {"the port is set to a lower speed", AboutPort, false,
 		"Look at the port's speed setting; set it to auto-negotiation unless someone wants it so.", ""},
+	PortShut: {"the port is shut on its switch", AboutPort, true,
+		"None at the cable: somebody shut the port. Open it, or note the run as spare.", ""},
 	PortFaulty: {"the switch port is faulty", AboutPort, false,
 		"Move the run to another port of the same settings, after checking VLAN, power and port security.", static},
-	FarEndFaulty: {"the device that sends is faulty", AboutFarEnd, false,
+	FarEndFaulty: {"the device at the other end is faulty", AboutFarEnd, false,
 		"Put another device at the end that sends: the other one than counted the errors.", ""},
 	FarEndLimit: {"the far end is able to no more", AboutFarEnd, true,
 		"None at the cable: note the device's speed in the inventory (device_speed).", ""},
 	FarEndAsleep: {"the device is asleep", AboutFarEnd, true,
 		"None: wait for traffic. It becomes a fault if the speed stays low while the device is in use.", ""},
+	PowerBudget: {"the switch has no power left for it", AboutPort, true,
+		"None at the cable: look at the switch's power budget and the port's priority.", ""},
 	UpstreamErrors: {"frames that were bad when they were sent", AboutFarEnd, true,
 		"Look for the first port on the way that counts errors, and for frames longer than this port takes.", ""},
 	RecordWrong: {"the inventory is wrong", AboutRun, false,
 		"Compare the inventory's row with the labels at both ends.", ""},
 }
 
+// otherChecks are those of kinds for which what words says does not fit.
+var otherChecks = map[Cause]map[Kind]string{
+	FarEndFaulty: {
+		LowLight:       "See whether the device at the far end has power and sends light; then put another device there.",
+		LinkFlapping:   "See whether the device at the far end restarts; then put another device there.",
+		NoLink:         "See whether the device at the far end has power; then put another device there.",
+		PowerFailing:   "Put a device known to be good on the port with a short cord; then on the same run.",
+		DuplexMismatch: "Put another device at the far end, with its port set to auto-negotiation.",
+	},
+	FailingTransmitter: {
+		LinkFlapping: "Swap the optics, one end at a time, and watch.",
+		NoLink:       "Read at each end how much light the optic sends and receives; swap the one that sends none.",
+		LowLight:     "Swap the optic at the end that sends: the other one than receives too little.",
+		ExcessLoss:   "Swap the optic at the end that sends.",
+	},
+	FailingReceiver: {
+		LowLight:   "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
+		HighLight:  "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
+		ExcessLoss: "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
+	},
+	OpenPair: {
+		NoLink: "Swap the cords at both ends, then wire-map the fixed part: look at pins 1-2 and 3-6.",
+	},
+}
+
+// checkFor is what to do first about a cause of a kind of fault.
+func checkFor(kind Kind, c Cause) string {
+	if check, other := otherChecks[c][kind]; other {
+		return check
+	}
+	return words[c].check
+}
+
 // Title is a cause in words, as it reads after "likely".
 func (c Cause) Title() string { return words[c].title }
+
+// Quiet tells whether a cause is no fault of anybody, or another's, so that
+// nobody is told.
+func (c Cause) Quiet() bool { return words[c].quiet }
 
 // standingCautions come with every fault; they defer to those in charge.
 var standingCautions = []string{

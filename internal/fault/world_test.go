@@ -3,6 +3,7 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -21,9 +22,11 @@ type box struct {
 	engine     string
 	units      []port.Unit
 	neighbours []port.Neighbour // Index is that of the hearing link
-	deaf       bool             // it tells no new details
-	failing    bool             // asking for its neighbours fails
-	class      string           // of the error of its polls; "" where it answers
+	optics     map[int]*port.Optic
+	power      map[int]port.Power
+	deaf       bool   // it tells no new details
+	failing    bool   // asking for its neighbours fails
+	class      string // of the error of its polls; "" where it answers
 
 	asked   *port.Details
 	uptime  uint32
@@ -66,7 +69,7 @@ func newWorld(t *testing.T, runs []*plant.Run, boxes ...*box) *world {
 
 func (w *world) plant() plant.Plant {
 	return plant.Plant{
-		Cables: []*plant.Cable{{ID: "horizontal-6a", Media: standards.Copper}, {ID: "riser-om4", Media: standards.Fibre}},
+		Cables: []*plant.Cable{{ID: "horizontal-6a", Media: standards.Copper}, {ID: "riser-om4", Media: standards.Fibre, Fibre: "OM4"}},
 		Runs:   w.runs,
 	}
 }
@@ -152,7 +155,7 @@ func (w *world) poll(b *box) *Snapshot {
 	}
 	w.uptime = b.uptime
 	if !b.deaf && (b.asked == nil || w.ask || w.polln%5 == 0) {
-		d := &port.Details{At: w.now, Chassis: b.chassis(), Units: b.units}
+		d := &port.Details{At: w.now, Chassis: b.chassis(), Units: b.units, Optics: maps.Clone(b.optics), Power: maps.Clone(b.power)}
 		if !b.failing {
 			d.Neighbours = append(d.Neighbours, b.neighbours...)
 		}

@@ -22,9 +22,9 @@ type Exposition struct {
 	registry      *prometheus.Registry // what describes the program itself
 	notifications *prometheus.CounterVec
 
-	mu       sync.RWMutex // guards all below; a scrape holds it for reading, while it copies
-	families []inPlace    // by name
-	columns  []boundColumn
+	mu       sync.RWMutex    // guards all below; a scrape holds it for reading, while it copies
+	families []inPlace       // by name
+	columns  [][]boundColumn // by the places of portGroups
 	polls    *family
 	seconds  *histograms
 
@@ -32,6 +32,7 @@ type Exposition struct {
 	runs, runInfo                                     *family
 	runFault, verdictInfo, causeProbability           *family
 	loaded, loadedAt, problems                        *family
+	checkpointFailing, checkpointAt                   *family
 
 	updates  uint64 // how many there were: marks what the latest one saw
 	switches map[string]*switchSeries
@@ -62,11 +63,15 @@ func New() *Exposition {
 	}
 	e.registry.MustRegister(e.notifications, buildInfo(), collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	for _, f := range portFamilies {
-		family := e.family(f.name, f.kind, f.help)
-		for _, c := range f.columns {
-			e.columns = append(e.columns, boundColumn{c, family})
+	for _, group := range portGroups {
+		var columns []boundColumn
+		for _, f := range group.families {
+			family := e.family(f.name, f.kind, f.help)
+			for _, c := range f.columns {
+				columns = append(columns, boundColumn{c, family})
+			}
 		}
+		e.columns = append(e.columns, columns)
 	}
 	e.ownFamilies()
 	slices.SortFunc(e.families, func(a, b inPlace) int { return strings.Compare(a.called(), b.called()) })
@@ -92,6 +97,8 @@ func (e *Exposition) ownFamilies() {
 		{&e.loaded, "toneout_inventory_loaded", "1 when the inventory's files as they are are in use, 0 when an older reading is kept since they cannot be used."},
 		{&e.loadedAt, "toneout_inventory_loaded_timestamp_seconds", "When the inventory in use was read."},
 		{&e.problems, "toneout_inventory_problems", "What of the inventory in use could not be used: rows, mostly."},
+		{&e.checkpointFailing, "toneout_checkpoint_failing", "1 while what is known cannot be written down for a restart. Absent where it is not to be."},
+		{&e.checkpointAt, "toneout_checkpoint_timestamp_seconds", "When it was last written down. Absent before the first time."},
 	} {
 		*f.at = e.family(f.name, gauge, f.help)
 	}
@@ -117,14 +124,23 @@ func (e *Exposition) Notified(alertmanager, outcome string, alerts int) {
 func (e *Exposition) Inventory(loaded bool, at time.Time, problems int) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	for _, f := range []struct {
-		family *family
-		value  float64
-	}{{e.loaded, number(loaded)}, {e.loadedAt, float64(at.UnixMilli()) / 1000}, {e.problems, float64(problems)}} {
-		f.family.clear()
-		f.family.add(nil, &labels{}, f.value)
+	e.loaded.set(number(loaded))
+	e.loadedAt.set(seconds(at))
+	e.problems.set(float64(problems))
+}
+
+// Checkpoint tells whether what is known could be written down for a restart,
+// and when that was.
+func (e *Exposition) Checkpoint(written bool, at time.Time) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.checkpointFailing.set(number(!written))
+	if written {
+		e.checkpointAt.set(seconds(at))
 	}
 }
+
+func seconds(at time.Time) float64 { return float64(at.UnixMilli()) / 1000 }
 
 func buildInfo() prometheus.Collector {
 	version, revision := "unknown", "unknown"

@@ -79,6 +79,12 @@ func (f *family) replace(at **series, labels *labels, value float64) {
 // remove takes out a series that may be absent.
 func (f *family) remove(at **series) { f.keep(at, 0, false, nil) }
 
+// set gives a metric of one series without labels its value.
+func (f *family) set(value float64) {
+	f.clear()
+	f.add(nil, &labels{}, value)
+}
+
 func (f *family) clear() {
 	clear(f.rows)
 	f.rows = f.rows[:0]

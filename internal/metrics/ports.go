@@ -42,7 +42,7 @@ type column struct {
 	read  func(*reading) (float64, bool)
 }
 
-// portFamilies is the whole of what is told of a port.
+// portFamilies is what is told of every port.
 var portFamilies = []portFamily{
 	{"toneout_port_up", gauge, "Whether the port's link is up.", plain(up)},
 	{"toneout_port_full_duplex", gauge, "Whether the link is full duplex.", plain(fullDuplex)},
@@ -123,9 +123,9 @@ type boundColumn struct {
 // portSeries is all series of one port.
 type portSeries struct {
 	run     string
-	labels  *labels   // port, run, switch; column's label comes before them
-	columns []*series // by the places of Exposition.columns; nil where absent
-	update  uint64    // the update that last saw the port
+	labels  *labels     // port, run, switch; column's label comes before them
+	columns [][]*series // by the places of Exposition.columns; nil where absent
+	update  uint64      // the update that last saw the port
 }
 
 // updatePorts brings the ports' series of one switch up to date. A name met
@@ -155,19 +155,35 @@ func (e *Exposition) updatePorts(s *fault.Snapshot, sw *fault.Switch, own *switc
 }
 
 func (e *Exposition) updatePort(slot *portSeries, r *reading) {
-	for i := range e.columns {
-		c := &e.columns[i]
-		value, present := c.read(r)
-		c.family.keep(&slot.columns[i], value, present, func() (*label, *labels) { return c.label, slot.labels })
+	for g, columns := range e.columns {
+		if !portGroups[g].has(r.Port) {
+			e.dropGroup(slot, g)
+			continue
+		}
+		if slot.columns[g] == nil {
+			slot.columns[g] = make([]*series, len(columns))
+		}
+		for i := range columns {
+			c := &columns[i]
+			value, present := c.read(r)
+			c.family.keep(&slot.columns[g][i], value, present, func() (*label, *labels) { return c.label, slot.labels })
+		}
 	}
 }
 
 func (e *Exposition) dropPort(slot *portSeries) {
-	for i, s := range slot.columns {
+	for g := range slot.columns {
+		e.dropGroup(slot, g)
+	}
+}
+
+func (e *Exposition) dropGroup(slot *portSeries, group int) {
+	for i, s := range slot.columns[group] {
 		if s != nil {
-			e.columns[i].family.drop(s)
+			e.columns[group][i].family.drop(s)
 		}
 	}
+	slot.columns[group] = nil
 }
 
 // port finds the series of a port; a port whose run changed starts anew.
@@ -182,7 +198,7 @@ func (own *switchSeries) port(p *fault.Port, e *Exposition) *portSeries {
 	slot = &portSeries{
 		run:     p.Run,
 		labels:  labelled(pair("port", p.Name), pair("run", p.Run), own.label),
-		columns: make([]*series, len(e.columns)),
+		columns: make([][]*series, len(e.columns)),
 	}
 	own.ports[p.Name] = slot
 	return slot

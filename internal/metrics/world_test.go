@@ -96,7 +96,22 @@ func access(poll int) port.Poll {
 		down, terse)
 	all.Tables = []port.Table{{Name: "ifTable", State: port.TableGiven}, {Name: "dot3StatsTable", State: port.TableGiven},
 		{Name: "ifMauTable", State: port.TableHidden}}
+	all.Details = accessDetails
 	return all
+}
+
+// accessDetails is what acc-n2-1 tells on the slow clock: an optic of four
+// lanes, of which the last is dark and the third tells nothing received, and a
+// port that feeds.
+var accessDetails = &port.Details{
+	At: noon,
+	Optics: map[int]*port.Optic{49: {Serial: "FQ-1", Celsius: port.Some(41.5), Lanes: []port.Lane{
+		{Received: port.Some(port.Light(-3.25)), Sent: port.Some(port.Light(-1.5)), BiasMA: port.Some(6.5)},
+		{Received: port.Some(port.Light(-3.5)), Sent: port.Some(port.Light(-1.5)), BiasMA: port.Some(6.25)},
+		{Sent: port.Some(port.Light(-1.75))},
+		{Received: port.Some(port.NoLight), Sent: port.Some(port.Light(-1.5))},
+	}}},
+	Power: map[int]port.Power{17: {Status: port.PowerDelivering, Shorts: port.Some(uint32(1)), Overloads: port.Some(uint32(0)), Denied: port.Some(uint32(2))}},
 }
 
 func core(poll int) port.Poll {

@@ -46,14 +46,18 @@ type Cable struct {
 	BERToB     float64
 	Coupling   float64 // share of a pathway's noise that reaches the pairs
 	Rattle     *Rattle
+	Leak       *Leak
+	Path       // of light
 
 	random       *rand.Rand
 	period       float64 // seconds, of the slow swing of its traffic
 	phase        float64
 	trainedAfter time.Duration
+	loose        bool  // a plug hangs in the air
 	joined       joint // what the link joins while it is up
 
-	sentByA, sentByB []stream // of the present step
+	lightBER         [2]float64 // of what A and B receive, of the present step
+	sentByA, sentByB []stream   // of it too
 }
 
 // Rattle is a plug that loses contact now and then.
@@ -79,6 +83,7 @@ type line struct {
 	speed   int // Mb/s, 0 = no link
 	half    bool
 	changed time.Duration // since the start; negative: before it
+	waiting stomped       // to be sent
 	heard   []int         // speeds that the other end's auto-negotiation offers
 }
 
@@ -121,7 +126,7 @@ func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
 	switch {
 	case c.B != nil && !c.B.dead():
 		b, fixedB = c.B.offered(), c.B.Fixed
-	case c.Device != nil && !c.Device.Off:
+	case c.Device != nil && c.alive(at):
 		b, fixedB = c.Device.Speeds, c.Device.Fixed
 		if c.Device.Asleep.On(at) {
 			b = c.Device.SleepSpeeds
@@ -132,7 +137,7 @@ func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
 
 // resolve gives the speed that the medium and the ends allow, 0 for no link.
 func (c *Cable) resolve(at time.Duration) int {
-	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) {
+	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) || !c.hears(true) || !c.hears(false) {
 		return 0
 	}
 	a, b, fixedA, fixedB := c.offers(at)
@@ -160,13 +165,15 @@ func (c *Cable) settle(at time.Duration) {
 	switch {
 	case c.joined.up() && (!c.joined.is(a, b) || a.speed != target):
 		c.fall(at)
-	case a.speed == 0 && target == 0:
+	case !c.joined.up() && target == 0:
 		c.trainedAfter = at + c.training()
-	case a.speed == 0 && at >= c.trainedAfter:
+		c.alone(at)
+	case !c.joined.up() && at >= c.trainedAfter:
 		// An end that hears no auto-negotiation detects the speed and must
 		// assume half duplex (IEEE 802.3 28.2.3.1, parallel detection).
-		a.up(at, target, c.Media == Copper && fixedB > 0 && fixedA == 0)
-		b.up(at, target, c.Media == Copper && fixedA > 0 && fixedB == 0)
+		halfA, halfB := c.fixedHalf()
+		a.up(at, target, c.Media == Copper && (halfA || fixedB > 0 && fixedA == 0))
+		b.up(at, target, c.Media == Copper && (halfB || fixedA > 0 && fixedB == 0))
 		c.rise(at, a, b)
 	}
 	a.heard, b.heard = nil, nil
@@ -175,6 +182,21 @@ func (c *Cable) settle(at time.Duration) {
 	}
 	if a.speed > 0 && fixedA == 0 {
 		b.heard = offeredA
+	}
+}
+
+// alone is what ports do that need no link to be up: such a one is up while it
+// receives light from a laser of its speed, and sends to nobody.
+func (c *Cable) alone(at time.Duration) {
+	for i, p := range []*Port{c.A, c.B} {
+		if p == nil || !p.OneWay {
+			continue
+		}
+		if speed := p.Speeds[0]; !p.dead() && c.lightBER[i] < highBER && !c.bare() {
+			p.line.up(at, speed, false)
+		} else if p.line.speed > 0 {
+			p.line.down(at)
+		}
 	}
 }
 
@@ -209,6 +231,9 @@ func (c *Cable) rise(at time.Duration, a, b *line) {
 func (c *Cable) fall(at time.Duration) {
 	c.trainedAfter = at + c.training()
 	if !c.joined.up() {
+		if c.A.OneWay && c.A.line.speed > 0 {
+			c.A.line.down(at)
+		}
 		return
 	}
 	for _, p := range c.joined.ports() {
@@ -231,7 +256,11 @@ func (l *line) down(at time.Duration) {
 	l.Exits++
 }
 
+// up brings a line up; one that is up as it should be stays as it is.
 func (l *line) up(at time.Duration, speed int, half bool) {
+	if l.speed == speed && l.half == half {
+		return
+	}
 	l.speed, l.half, l.changed = speed, half, at
 }
 
@@ -241,6 +270,7 @@ func (c *Cable) rattles(at time.Duration) bool {
 	if at >= r.next {
 		lost := time.Duration((0.3 + c.random.Float64()) * float64(time.Second))
 		r.gone = at + lost
+		c.A.absent(at)
 		wait := time.Duration(c.random.ExpFloat64() * float64(r.Mean))
 		r.next = r.gone + copperTraining + contactFails + wait
 	}
@@ -250,41 +280,52 @@ func (c *Cable) rattles(at time.Duration) bool {
 // step carries dt of traffic at a time after the start. busy scales it, noise
 // is the bit error ratio in the pathway.
 func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
-	if c.B == nil && c.Device == nil {
+	c.power(at)
+	if c.loose || c.B == nil && c.Device == nil {
 		c.fall(at)
 		return
 	}
+	c.lightBER = [2]float64{c.opticalBER(at, true), c.opticalBER(at, false)}
 	c.settle(at)
 	a, b := c.ends()
-	if a.speed == 0 {
+	if !c.joined.up() {
+		a.waiting, b.waiting = stomped{}, stomped{}
 		return
 	}
+	toA, toB := c.BtoA, c.AtoB
 	busy *= 1 + 0.25*math.Sin(2*math.Pi*at.Seconds()/c.period+c.phase)
 	extra := noise * c.Coupling
 	if c.Rattle != nil && at+contactFails >= c.Rattle.next {
 		extra += c.Rattle.BER
 	}
-	toA, toB := c.BtoA, c.AtoB
 	if c.Device != nil && c.Device.Asleep.On(at) {
 		toA, toB = Flow{Broadcast: 0.02}, Flow{Broadcast: toB.Broadcast}
 	}
 	limit := busiest * 1e6 * float64(a.speed)
 	c.sentByA = toB.streams(c.sentByA[:0], busy, limit)
 	c.sentByB = toA.streams(c.sentByB[:0], busy, limit)
-	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra, dt)
-	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra, dt)
+	wasA, wasB := a.damaged(), b.damaged()
+	a.deliver(b)
+	b.deliver(a)
+	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra+c.lightBER[1], dt)
+	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra+c.lightBER[0], dt)
+	c.A.passOn(wasA)
+	c.B.passOn(wasB)
 }
 
 // carry moves one direction's frames; against are the other's, which matter
 // where one end believes in half duplex and the other does not.
 func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt time.Duration) {
-	mismatch := from.half != to.half
+	mismatch, shared := from.half != to.half, from.half && to.half
 	for _, s := range sent {
 		n := poisson(c.random, s.perSecond*dt.Seconds())
 		from.Out[s.cast] += n
 		from.OutOctets += n * uint64(s.octets)
-		if mismatch {
+		switch {
+		case mismatch:
 			n = c.collide(from, to, against, s, n)
+		case shared:
+			c.share(from, to, against, n)
 		}
 		bad := uint64(0)
 		if ber > 0 {
@@ -309,29 +350,4 @@ func (c *Cable) damage(to *line, bad uint64, octets int) {
 	if c.Media == Copper && to.speed >= 100 {
 		to.Symbol += binomial(c.random, bad, 0.3)
 	}
-}
-
-// collide is a duplex mismatch: the full end talks whenever it likes. A frame
-// of the half end that is hit after the slot time (64 octets) is a late
-// collision there and a bad frame at the full end; the full end's own frame is
-// lost unseen. It gives the frames that survive.
-func (c *Cable) collide(from, to *line, against []stream, s stream, n uint64) uint64 {
-	perSecond := 0.0
-	for _, other := range against {
-		perSecond += other.perSecond
-	}
-	rest := float64(8*(s.octets-64)) / (1e6 * float64(from.speed))
-	hit := binomial(c.random, n, -math.Expm1(-perSecond*rest))
-	if from.half {
-		slot := 512 / (1e6 * float64(from.speed))
-		early := binomial(c.random, n-hit, -math.Expm1(-perSecond*slot))
-		from.SingleCollision += early
-		from.Late += hit
-		// RFC 3635, ifOutOctets: of valid frames only, which these are not.
-		from.OutOctets -= hit * uint64(s.octets)
-		to.FCS += hit
-		to.Fragments += early
-		to.BadOctets += hit*uint64(s.octets+minFrame)/2 + early*minFrame/2
-	}
-	return n - hit
 }

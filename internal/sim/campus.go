@@ -22,7 +22,9 @@ type Campus struct {
 	noises   []noise
 	faults   []PlantedFault
 	serials  int       // given so far
+	optics   int       // made so far
 	caching  []*Switch // whose counters are served from a cache
+	events   []event   // to come, in order
 	site     site
 
 	misrecorded []RecordError
@@ -65,6 +67,9 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	laid.random = rand.New(rand.NewPCG(c.seed, name.Sum64()))
 	laid.period = 180 + 480*laid.random.Float64()
 	laid.phase = 6.28 * laid.random.Float64()
+	if laid.Media == Fibre && laid.Device != nil && laid.Device.Module == nil && laid.A.module != nil {
+		laid.Device.Module = c.optic(laid.A.Optic)
+	}
 	if laid.Rattle != nil {
 		laid.Rattle.next = c.elapsed + contactFails + time.Duration(laid.random.Float64()*float64(4*time.Second))
 	}
@@ -83,8 +88,17 @@ func (c *Campus) past(cable *Cable) {
 	cable.trainedAfter = c.elapsed
 	rattle := cable.Rattle
 	cable.Rattle = nil
+	cable.power(c.elapsed)
+	if cable.Device != nil {
+		cable.Device.starts = 0
+	}
 	cable.step(c.elapsed, up, 0.7, 0)
 	cable.Rattle = rattle
+	for _, p := range []*Port{cable.A, cable.B} { // what the past damaged has long gone on
+		if p != nil && p.exit != nil {
+			p.exit.line.waiting = stomped{}
+		}
+	}
 	a, b := cable.ends()
 	a.changed = c.elapsed - time.Duration(float64(up)*cable.random.Float64())
 	b.changed = a.changed
@@ -172,6 +186,7 @@ func (c *Campus) since(now time.Time) time.Duration { return now.Sub(c.start) }
 // advance integrates up to a time, in whole steps, coarse ones first where
 // nobody has asked for long; a time already passed changes nothing.
 func (c *Campus) advance(now time.Time) {
+	c.happen()
 	if c.since(now)-c.elapsed > longSleep {
 		c.march(now, max(c.Step, coarseStep))
 	}
@@ -185,6 +200,7 @@ func (c *Campus) march(now time.Time, step time.Duration) {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}
 		c.elapsed += step
+		c.happen()
 		for _, s := range c.caching {
 			s.refresh(c.elapsed)
 		}

@@ -127,18 +127,20 @@ func (s *Switch) take(now time.Time, place int, lost bool) {
 // Power takes the switch's power away or gives it back, with a boot. Without
 // power there is no link and its agents say nothing.
 func (s *Switch) Power(now time.Time, on bool) {
-	s.campus.Do(now, func() {
-		if s.off == !on {
-			return
-		}
-		s.off = !on
-		boots := s.boots
-		if on {
-			boots++
-		}
-		s.boot(now, boots)
-		s.changed = s.booted
-	})
+	s.campus.Do(now, func() { s.power(on) })
+}
+
+func (s *Switch) power(on bool) {
+	if s.off == !on {
+		return
+	}
+	s.off = !on
+	boots := s.boots
+	if on {
+		boots++
+	}
+	s.boot(s.campus.start.Add(s.campus.elapsed), boots)
+	s.changed = s.booted
 }
 
 // Answering says whether an agent of the switch has power to answer with.

@@ -18,14 +18,22 @@
 //	moment.go     what its interfaces are at one moment
 //	switchmib.go  the columns of IF-MIB, EtherLike-MIB and MAU-MIB
 //	rmon.go       those of RMON-MIB's probes
-//	entity.go     ENTITY-MIB: stack, chassis, ports
+//	entity.go     ENTITY-MIB: stack, chassis, ports, optics and their sensors
+//	sensor.go     ENTITY-SENSOR-MIB: what those sensors say, and in which scales
+//	powermib.go   POWER-ETHERNET-MIB: the ports that feed their far ends
 //	lldpmib.go    the LLDP-MIB and its 802.3 part
 //	lldp.go       what the ends of a link say to each other, and how it ages
 //	quirks.go     how switches differ from the letter of their MIBs
 //	switch.go     a switch and its ports: administration, restart, renumbering
 //	chassis.go    its hardware: replaced, swapped, lost, without power
 //	cable.go      a run between two ends: pairs, bit errors, link, negotiation
+//	optic.go      the modules of fibre ports: what they send, how they wear
+//	light.go      what is left of the light at the far end, and the errors for want of it
+//	power.go      power over the pairs: what is fed, refused, shorted
+//	duplex.go     half duplex, and what two ends that differ in it do to each other
 //	device.go     what hangs at a run's far end
+//	cutthrough.go switches that pass damaged frames on
+//	events.go     what is planned to happen: firmware rounds, patch evenings, nights
 //	traffic.go    what frames the devices send, and how chance is drawn
 //	campus.go     all of it on one clock; the only mutex
 //	ferrow.go     Ferrow Quay College: rooms, switches, devices
@@ -54,7 +62,7 @@
 // To change something while it runs, mutate cables and ports inside Campus.Do;
 // a plug put elsewhere loses its link first. Switch has methods for what happens
 // to hardware: Restart, Replace, Renumber, SwapMembers, LoseMember, Power,
-// ClearCounters, SetQuirks, Hide. To let an agent fall silent, use Agent.Mute;
+// ClearCounters, SetQuirks, Hide; Port has Pull and Insert for its optic. To let an agent fall silent, use Agent.Mute;
 // to let one misbehave,
 //
 //	agent.Mangle = sim.Compose(sim.Lossy(0.3, 1), sim.Capped(10))

@@ -8,17 +8,25 @@ import (
 // Classes of entPhysicalClass (RFC 6933, IANAPhysicalClass).
 const (
 	chassisClass     = 3
+	containerClass   = 5
 	powerSupplyClass = 6
+	sensorClass      = 8
+	moduleClass      = 9
 	portClass        = 10
 	stackClass       = 11
 )
 
 // Indexes of entPhysicalTable are the agent's own: the stack is 1, a chassis
-// 1000 times its place, followed by its ports, its power supply at the end.
+// 1000 times its place, followed by its ports, its power supply at the end; the
+// module in a port is 100000 times the place and 100 times the port's number,
+// followed by its sensors, its container at the end.
 const (
-	stackEntity   = 1
-	chassisEntity = 1000
-	supplyEntity  = 901
+	stackEntity     = 1
+	chassisEntity   = 1000
+	supplyEntity    = 901
+	moduleEntity    = 100_000
+	perModule       = 100
+	containerEntity = 99
 )
 
 // entity is a row of entPhysicalTable.
@@ -41,7 +49,7 @@ func (s *Switch) entities() []Column {
 		} {
 			cells[number] = append(cells[number], value)
 		}
-		if e.ifIndex != "" {
+		if e.ifIndex != "" && !s.quirks.Optics.NoAlias {
 			ports = append(ports, OID{uint32(e.index), 0})
 			aliases[2] = append(aliases[2], ObjectID(ParseOID("1.3.6.1.2.1.2.2.1.1."+e.ifIndex)))
 		}
@@ -80,8 +88,40 @@ func (s *Switch) inventory() []entity {
 				index: index + p.number, in: index, class: portClass, at: p.number,
 				descr: string(p.Media) + " port", name: p.Name, ifIndex: fmt.Sprint(s.index(p)),
 			})
+			if m := s.optic(p); m != nil {
+				out = append(out, s.opticEntities(p, m, index+p.number)...)
+			}
 		}
 	}
 	slices.SortFunc(out, func(a, b entity) int { return a.index - b.index })
+	return out
+}
+
+// opticEntities are the rows of a port's module, whose own row is the first.
+func (s *Switch) opticEntities(p *Port, m *Module, port int) []entity {
+	q := s.quirks.Optics
+	index := moduleEntity*p.chassis.place + perModule*p.number
+	module := entity{
+		index: index, in: port, class: moduleClass, at: 1, descr: m.PHY + " optic", name: p.Name + " optic",
+		serial: m.Serial, model: m.Model,
+	}
+	out := []entity{module}
+	if q.Levels == 3 {
+		out[0].in = index + containerEntity
+		out = append(out, entity{
+			index: index + containerEntity, in: port, class: containerClass, at: 1, descr: "Optic cage", name: p.Name + " cage",
+		})
+	}
+	for i, sensor := range m.sensors() {
+		in := index
+		if q.Levels == 1 {
+			in = port
+		}
+		name := sensor.name(m, q.ShortNames)
+		out = append(out, entity{
+			index: index + sensor.row(), in: in, class: sensorClass, at: i + 1,
+			descr: name + " sensor", name: p.Name + " " + name,
+		})
+	}
 	return out
 }

@@ -37,6 +37,12 @@ func (s *Switch) layout() []Column {
 	if !s.hidden("entity") {
 		columns = append(columns, s.entities()...)
 	}
+	if !s.hidden("sensors") {
+		columns = append(columns, s.sensorColumns()...)
+	}
+	if !s.hidden("poe") && s.watts > 0 {
+		columns = append(columns, s.powerColumns()...)
+	}
 	if !s.hidden("bridge") {
 		columns = append(columns, s.bridgePorts()...)
 	}

@@ -54,7 +54,7 @@ func TestEntities(t *testing.T) {
 		}
 	}
 	require.Equal(t, Octets("FQ4"), read(s, noon, entPhysical+"13.1000"))
-	require.Len(t, rows(s, noon, entPhysical+"5"), 1+2*(1+1+5))
+	require.Len(t, rows(s, noon, entPhysical+"5"), 1+2*(1+1+5)+2*(1+4), "an optic has four sensors")
 	aliases := rows(s, noon, entAlias)
 	require.Len(t, aliases, 10)
 	for row, alias := range aliases { // entPhysicalIndex.0 = ifIndex.N, by the MIB's own example
@@ -77,7 +77,7 @@ func TestSerialsAreUnique(t *testing.T) {
 			}
 		}
 	}
-	require.Len(t, seen, 24)
+	require.Len(t, seen, 24+68, "a chassis and a power supply of each switch, an optic in each cage")
 }
 
 func TestReplacedHardware(t *testing.T) {

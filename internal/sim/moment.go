@@ -15,6 +15,8 @@ type moment struct {
 	interfaces []iface
 	changed    time.Duration         // ifTableLastChange
 	heard      func() []announcement // of the neighbours, in the order of their rows
+	sensors    func() []sensorRow    // of optics, in the order of their rows
+	mains      []mains               // what the chassis give over the pairs
 }
 
 // iface is a row of ifTable: the present ports come first, then the virtual
@@ -38,6 +40,7 @@ type iface struct {
 	lldpKind   int64         // lldpLocPortIdSubtype
 	lldpID     string        // lldpLocPortId
 	port       portState
+	feed       Feed
 	ether      *Counters // as dot3Stats, RMON and the MAUs have them
 	line                 // as ifTable has them
 }
@@ -48,6 +51,7 @@ type portState struct {
 	speeds     []int
 	advertised []int
 	fixed      int
+	unfed      bool
 }
 
 // virtual are the rows that no cable belongs to: ifType of IANAifType.
@@ -108,6 +112,9 @@ func (s *Switch) moment(now time.Time) *moment {
 		s.quirks.disguise(row)
 	}
 	rows := s.neighbours
+	at, cages := s.campus.elapsed, s.cages
+	m.sensors = sync.OnceValue(func() []sensorRow { return s.sense(cages, at) })
+	m.mains = s.mains()
 	m.heard = sync.OnceValue(func() []announcement { return s.announcements(rows) })
 	return m
 }
@@ -116,8 +123,8 @@ func (s *Switch) portRow(p *Port) iface {
 	row := iface{
 		index: s.index(p), name: p.Name, descr: p.descr, alias: p.Alias,
 		kind: 6, mac: p.mac(), shut: p.Shut, up: p.line.speed > 0, connector: true, // ethernetCsmacd
-		lastChange: max(p.line.changed-s.booted, 0), line: p.line,
-		port: portState{p.Media, p.Optic, p.Speeds, p.offered(), p.Fixed},
+		lastChange: max(p.line.changed-s.booted, 0), line: p.line, feed: p.feed.Feed,
+		port: portState{p.Media, p.Optic, p.Speeds, p.offered(), p.Fixed, p.Unfed},
 	}
 	row.lldpKind, row.lldpID = p.portID()
 	row.probe = p.probe()

@@ -35,6 +35,11 @@ type Quirks struct {
 	// PaddedNames: ifName, ifDescr and ifAlias are filled with NULs to 32
 	// octets and have control bytes at their ends.
 	PaddedNames bool
+	// Optics is how the sensors of optics are shown.
+	Optics OpticQuirks
+	// RunningPower: pethPsePortIndex runs through a stack in one group, where
+	// other switches start anew with each member's own group.
+	RunningPower bool
 }
 
 // SetQuirks gives the switch other quirks from now on.

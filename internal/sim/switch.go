@@ -14,9 +14,12 @@ type Port struct {
 	Media      Media
 	Speeds     []int  // Mb/s that it can do
 	Advertised []int  // Mb/s that it is set to offer; nil = all
-	Fixed      int    // 10 or 100 Mb/s, full duplex without auto-negotiation; 0 = negotiates
-	Optic      string // PHY of a fibre port, "10GBASE-SR"
+	Fixed      int    // 10 or 100 Mb/s without auto-negotiation; 0 = negotiates
+	Half       bool   // what is fixed is half duplex
+	Optic      string // PHY of a fibre port, "10GBASE-SR"; Insert changes it
 	Shut       bool   // ifAdminStatus down
+	OneWay     bool   // a fibre port that stays up while it receives, whatever the far end does
+	Unfed      bool   // power over the pairs is switched off here
 
 	owner   *Switch
 	chassis *chassis
@@ -26,6 +29,10 @@ type Port struct {
 	cleared time.Duration // when the counters last began anew, since the campus's start
 	heard   []*neighbour
 	cache   cache
+	feed    feed
+	exit    *Port // where a cut-through switch sends what comes in here
+	module  *Module
+	pulled  *pulled // what its sensors said last, of a module taken out
 }
 
 // Switch gives the port's switch; Counters what the port has counted, to be
@@ -37,6 +44,14 @@ func (p *Port) Counters() Counters { return p.line.Counters }
 
 // Link gives the port's speed in Mb/s, 0 for no link, to be read inside Campus.Do.
 func (p *Port) Link() (speed int, half bool) { return p.line.speed, p.line.half }
+
+// Changed gives when the link last came or went, since the campus's start, and
+// Negotiated the speeds in Mb/s that the port offers and hears offered; both to
+// be read inside Campus.Do.
+func (p *Port) Changed() time.Duration { return p.line.changed }
+
+// Negotiated: see Changed.
+func (p *Port) Negotiated() (offers, hears []int) { return p.offered(), p.line.heard }
 
 func (p *Port) offered() []int {
 	if p.Advertised != nil {
@@ -55,20 +70,24 @@ type SwitchPlan struct {
 	Space   string // telecom room
 	Members int    // chassis of a stack; 0 and 1 are no stack
 	Copper  int    // ports of 10, 100 and 1000BASE-T of each chassis
-	Fibre   int    // cages for 10 Gb/s optics, numbered after the copper ports
+	Fibre   int    // cages for optics, numbered after the copper ports
 	Optic   string // in every cage
 	First   int    // ifIndex of the first port; 1 where 0
 	Stride  int    // from one port's ifIndex to the next; 1 where 0
 	Up      time.Duration
-	Engine  string   // text of the engine's id, as a copied configuration may set it; Name where empty
-	Bundle  []string // ports of a link aggregation group, a row "lag1"
-	Tagged  []string // sub-interfaces, "1/49.20": rows that look like ports
-	LLDP    LLDP
-	Quirks  Quirks
+	// CutThrough is the port out of which the switch sends what its others
+	// receive, damaged frames included; empty: it checks every frame first.
+	CutThrough string
+	Watts      float64  // that each chassis can give over the pairs of its copper ports; 0 = it feeds nobody
+	Engine     string   // text of the engine's id, as a copied configuration may set it; Name where empty
+	Bundle     []string // ports of a link aggregation group, a row "lag1"
+	Tagged     []string // sub-interfaces, "1/49.20": rows that look like ports
+	LLDP       LLDP
+	Quirks     Quirks
 	// Without names tables hidden: "mau", "autoneg", "dot3", "dot3hc", "fcs"
 	// (columns 2 and 3 of dot3Stats and their 64-bit copies), "hc" (64-bit
 	// columns), "ifx", "rmon", "entity", "lldp", "lldp3" (its 802.3 part),
-	// "stack", "bridge"; or any object or subtree by its OID.
+	// "stack", "bridge", "sensors" (ENTITY-SENSOR-MIB), "poe"; or any object or subtree by its OID.
 	Without []string
 }
 
@@ -90,12 +109,14 @@ type Switch struct {
 	stride   int
 	block    int // ports of a chassis
 	engineID []byte
+	watts    float64
 	off      bool          // no power
 	booted   time.Duration // since the campus's start; negative: before it
 	boots    uint32
 	columns  []Column      // nil after a change of layout
 	changed  time.Duration // when the interfaces' rows did, since the campus's start
 
+	cages      []cage        // in the order of their rows
 	neighbours []*neighbour  // in the order of their rows
 	met        uint32        // neighbours so far, since the boot
 	forgets    time.Duration // when the next of them is too old; 0 = none is
@@ -104,7 +125,7 @@ type Switch struct {
 
 func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 	s := &Switch{
-		Name: plan.Name, Space: plan.Space, campus: c, without: plan.Without, model: model(plan), lldp: plan.LLDP,
+		Name: plan.Name, Space: plan.Space, campus: c, without: plan.Without, model: model(plan), lldp: plan.LLDP, watts: plan.Watts,
 		first: max(plan.First, 1), stride: max(plan.Stride, 1), block: plan.Copper + plan.Fibre,
 		booted: -plan.Up, changed: -plan.Up, boots: 1, engineID: engineID(plan.Name),
 	}
@@ -127,6 +148,9 @@ func newSwitch(c *Campus, plan SwitchPlan) *Switch {
 		port, _, _ := strings.Cut(name, ".")
 		s.tagged = append(s.tagged, subinterface{name, s.Port(port)})
 	}
+	if plan.CutThrough != "" {
+		s.cutThrough(plan.CutThrough)
+	}
 	s.quirk(plan.Quirks)
 	return s
 }
@@ -137,8 +161,10 @@ func (s *Switch) fill(ch *chassis, plan SwitchPlan) {
 		p := &Port{Media: Copper, Speeds: []int{10, 100, 1000}, owner: s, chassis: ch, number: i}
 		p.rename()
 		if i > plan.Copper {
-			p.Media, p.Speeds, p.Optic = Fibre, []int{10000}, plan.Optic
+			p.Media, p.Speeds = Fibre, []int{10000}
+			p.fit(plan.Optic)
 		}
+		p.feed.Status = FeedSearching
 		p.line.changed, p.cleared = -plan.Up, -plan.Up
 		s.ports = append(s.ports, p)
 	}
@@ -194,7 +220,7 @@ func (s *Switch) reload(ports []*Port) {
 	}
 	for _, p := range ports { // after the links fell: what has just started has counted nothing
 		p.clear(at)
-		p.cache, p.heard = cache{}, nil
+		p.cache, p.heard, p.feed = cache{}, nil, feed{Feed: Feed{Status: FeedSearching}}
 	}
 }
 

@@ -183,7 +183,8 @@ var ifMau = map[uint32]func(*iface) Value{
 // is one less where it exists.
 var mauTypes = map[string]uint32{
 	"10": 11, "100": 16, "1000": 30, "2500": 103, "5000": 104, "10000": 54, // BASE-T
-	"1000BASE-LX": 24, "1000BASE-SX": 26, "10GBASE-LR": 35, "10GBASE-SR": 36,
+	"1000BASE-LX": 24, "1000BASE-SX": 26, "10GBASE-ER": 34, "10GBASE-LR": 35, "10GBASE-SR": 36,
+	"40GBASE-SR4": 72, "40GBASE-LR4": 74, "100GBASE-LR4": 77, "25GBASE-SR": 93, "100GBASE-SR4": 102, "25GBASE-LR": 114,
 }
 
 // mauNumber is the last arc of the type, 0 where it is unknown, as without a

@@ -42,10 +42,12 @@ const (
 	lldpLocPortTable      = "lldpLocPortTable"
 	dot1dBasePortTable    = "dot1dBasePortTable"
 	etherStatsTable       = "etherStatsTable"
+	entPhySensorTable     = "entPhySensorTable"
+	pethPsePortTable      = "pethPsePortTable"
 )
 
-// entries gives each table's entry (RFC 2863, 3635, 4836, 6933, 4188, 2819,
-// IEEE 802.1AB-2005 clause 12 and annex G).
+// entries gives each table's entry (RFC 2863, 3433, 3621, 3635, 4836, 6933, 4188,
+// 2819, IEEE 802.1AB-2005 clause 12 and annex G).
 var entries = map[string]string{
 	ifTable:               ".1.3.6.1.2.1.2.2.1.",
 	ifXTable:              ".1.3.6.1.2.1.31.1.1.1.",
@@ -61,6 +63,8 @@ var entries = map[string]string{
 	lldpLocPortTable:      ".1.0.8802.1.1.2.1.3.7.1.",
 	dot1dBasePortTable:    ".1.3.6.1.2.1.17.1.4.1.",
 	etherStatsTable:       ".1.3.6.1.2.1.16.1.1.1.",
+	entPhySensorTable:     ".1.3.6.1.2.1.99.1.1.1.",
+	pethPsePortTable:      ".1.3.6.1.2.1.105.1.1.1.",
 }
 
 // tableNames are the tables of the groups.
@@ -70,6 +74,7 @@ var tableNames = []string{ifTable, ifXTable, dot3StatsTable, dot3HCStatsTable, i
 var mibs = []string{
 	"1.3.6.1.2.1.2", "1.3.6.1.2.1.31", "1.3.6.1.2.1.10.7", "1.3.6.1.2.1.26",
 	"1.3.6.1.2.1.47", "1.0.8802.1.1.2", "1.3.6.1.2.1.17", "1.3.6.1.2.1.16",
+	"1.3.6.1.2.1.99", "1.3.6.1.2.1.105",
 }
 
 // grant gives the subtree that a view must hold for a table.

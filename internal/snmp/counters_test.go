@@ -45,7 +45,7 @@ func startBench(t *testing.T, plan sim.SwitchPlan) *bench {
 func (b *bench) wait(d time.Duration) {
 	b.elapsed += d
 	now := noon.Add(b.elapsed)
-	b.At(now)
+	b.Switch.At(now)
 	b.now.Store(&now)
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 // lists are the slow tables, in the order in which they are asked for.
-var lists = []*list{entities, aliases, stack, remotes, locals, bridgePorts, remotePHYs, etherStats}
+var lists = []*list{entities, aliases, stack, remotes, locals, bridgePorts, remotePHYs, sensors, powerPorts, etherStats}
 
 // Bounds of a switch's details beyond mostRows.
 const (
@@ -26,13 +26,14 @@ const snmpEngineID0 = ".1.3.6.1.6.3.10.2.1.1.0" // RFC 3411
 type inquiry struct {
 	*round
 	came  map[*list][]*record
-	quiet int // tables that gave no answer
+	built map[uint32]entity // by entPhysicalIndex
+	quiet int               // tables that gave no answer
 }
 
-// inquire asks for the details: what the switch is built of and whom its ports
-// hear. A table that fails is broken, and what it gave before counts on, except
-// for neighbours; only what ends the poll is an error. Tables that were silent
-// are asked for last, and none after the second one.
+// inquire asks for the details: what the switch is built of, whom its ports hear,
+// what their optics tell and what they feed. A table that fails is broken; what the
+// switch is built of is then as it was. Only what ends the poll is an error. Tables
+// that were silent are asked for last, and none after the second one.
 func (r *round) inquire() error {
 	s := &r.know.slow
 	q := &inquiry{round: r, came: map[*list][]*record{}}
@@ -62,6 +63,9 @@ func (r *round) inquire() error {
 	if err := q.takeNeighbours(details); err != nil {
 		return err
 	}
+	t := newTree(q.built, q.came[aliases], q.readings())
+	q.takeOptics(details, t)
+	q.takePower(details, t)
 	details.At = r.last.at
 	s.details = details
 	return nil
@@ -177,17 +181,49 @@ func (q *inquiry) foundEngine(id string) {
 // takeParts makes of the tables what the switch is built of.
 func (q *inquiry) takeParts(details *port.Details) {
 	s := &q.know.slow
-	broken := func(l *list) bool { t := s.lists[l.table]; return t != nil && t.State == port.TableBroken }
-	if before := s.units; before != nil && (broken(entities) || broken(aliases)) {
+	q.built = built(q.came[entities])
+	if before := s.units; before != nil && (q.broken(entities) || q.broken(aliases)) {
 		details.Units = before
 	} else {
 		over := s.parts.over
-		details.Units, s.parts = chassis(q.came[entities], q.came[aliases])
+		details.Units, s.parts = chassis(q.built, q.came[aliases])
 		s.parts.over, s.units = over, details.Units
 	}
-	if s.parts.over == nil || !broken(stack) {
+	if s.parts.over == nil || !q.broken(stack) {
 		s.parts.over = overs(q.came[stack], q.readings())
 	}
+}
+
+// broken tells whether asking for a table failed.
+func (q *inquiry) broken(l *list) bool {
+	t := q.know.slow.lists[l.table]
+	return t != nil && t.State == port.TableBroken
+}
+
+// takeOptics makes of the sensors what the ports' optics tell. They stand for
+// nothing without what they are a part of.
+func (q *inquiry) takeOptics(details *port.Details, t *tree) {
+	if len(q.came[sensors]) == 0 || q.broken(sensors) {
+		return
+	}
+	if table := q.know.slow.lists[sensors.table]; len(q.built) == 0 || q.broken(entities) || q.broken(aliases) {
+		table.Why = "of no use without entPhysicalTable and entAliasMappingTable, which tell the sensors' ports"
+		return
+	}
+	optics, why := optics(t, q.came[sensors], q.last.uptime)
+	if before := q.know.slow.details; before != nil {
+		keptValues(before.Optics, optics)
+	}
+	details.Optics, q.know.slow.lists[sensors.table].Why = optics, why
+}
+
+// takePower puts the rows of power to their ports.
+func (q *inquiry) takePower(details *port.Details, t *tree) {
+	if len(q.came[powerPorts]) == 0 || q.broken(powerPorts) {
+		return
+	}
+	power, why := feeds(q.came[powerPorts], t)
+	details.Power, q.know.slow.lists[powerPorts.table].Why = power, why
 }
 
 // takeNeighbours joins the neighbours to the ports.

@@ -17,6 +17,8 @@ var entities = &list{table: entPhysicalTable, arcs: 1, columns: []*column{
 	plain(entPhysicalTable, "6 entPhysicalParentRelPos", gosnmp.Integer, nil),
 	plain(entPhysicalTable, "11 entPhysicalSerialNum", gosnmp.OctetString, nil),
 	plain(entPhysicalTable, "13 entPhysicalModelName", gosnmp.OctetString, nil),
+	plain(entPhysicalTable, "7 entPhysicalName", gosnmp.OctetString, nil),
+	plain(entPhysicalTable, "2 entPhysicalDescr", gosnmp.OctetString, nil),
 }}
 
 var aliases = &list{table: entAliasMappingTable, arcs: 2, columns: []*column{
@@ -49,26 +51,38 @@ type entity struct {
 	position int
 	serial   string
 	model    string
+	name     string
+	text     string // entPhysicalDescr
 }
 
 // Classes of entities (RFC 6933, IANAPhysicalClass).
 const (
-	chassisClass = 3
-	stackClass   = 11
+	chassisClass   = 3
+	containerClass = 5
+	moduleClass    = 9
+	portClass      = 10
+	stackClass     = 11
 )
+
+// built reads the rows of entPhysicalTable.
+func built(rows []*record) map[uint32]entity {
+	all := make(map[uint32]entity, len(rows))
+	for _, e := range rows {
+		all[e.at[0]] = entity{
+			in: uint32(e.values[0].number), class: e.values[1].number, position: int(int32(e.values[2].number)),
+			serial: clean(e.values[3].text), model: clean(e.values[4].text), name: clean(e.values[5].text), text: clean(e.values[6].text),
+		}
+	}
+	return all
+}
 
 // chassis gives the units of a switch, and the parts that its ports are of: each
 // port's entity is climbed from to the next chassis above. Where no port has an
 // entity and there is but one chassis, in no stack, it holds them all.
-func chassis(rows, mapping []*record) ([]port.Unit, parts) {
-	all := map[uint32]entity{}
+func chassis(all map[uint32]entity, mapping []*record) ([]port.Unit, parts) {
 	stacked := false
-	for _, e := range rows {
-		all[e.at[0]] = entity{
-			in: uint32(e.values[0].number), class: e.values[1].number, position: int(int32(e.values[2].number)),
-			serial: clean(e.values[3].text), model: clean(e.values[4].text),
-		}
-		stacked = stacked || e.values[1].number == stackClass
+	for _, e := range all {
+		stacked = stacked || e.class == stackClass
 	}
 	p := parts{units: map[int]string{}}
 	for _, e := range mapping {

@@ -13,7 +13,7 @@ import (
 func part(at, in uint32, class uint64, position uint64, serial string) *record {
 	return &record{
 		at:     [mostArcs]uint32{at},
-		values: []value{{number: uint64(in)}, {number: class}, {number: position}, {text: serial}, {text: "FQ48"}},
+		values: []value{{number: uint64(in)}, {number: class}, {number: position}, {text: serial}, {text: "FQ48"}, {}, {}},
 	}
 }
 
@@ -75,7 +75,7 @@ func TestUnits(t *testing.T) {
 			[]*record{part(1, 0, chassisClass, 0, "")}, nil, []port.Unit{{Model: "FQ48"}}, map[int]string{11: ""},
 		},
 	} {
-		units, parts := chassis(row.rows, row.mapping)
+		units, parts := chassis(built(row.rows), row.mapping)
 		require.Equal(t, row.units, units, name)
 		for i, serial := range row.of {
 			r := port.Reading{Index: i, Type: 6}
@@ -124,7 +124,7 @@ func FuzzUnits(f *testing.F) {
 			parts = append(parts, part(at, uint32(binary.BigEndian.Uint16(rows[2:])), uint64(rows[4]), uint64(rows[4]), serial))
 			mapping = append(mapping, alias(at, name))
 		}
-		units, _ := chassis(parts, mapping)
+		units, _ := chassis(built(parts), mapping)
 		require.LessOrEqual(t, len(units), mostUnits)
 		for _, u := range units {
 			require.Equal(t, clean(u.Serial), u.Serial)

@@ -81,7 +81,7 @@ type varbind struct {
 	name   []byte // octets of the object identifier in BER (X.690 8.19)
 	kind   gosnmp.Asn1BER
 	absent bool
-	number uint64 // of an INTEGER from 0, a counter, a gauge, TimeTicks
+	number uint64 // of an INTEGER in two's complement, a counter, a gauge, TimeTicks
 	text   []byte // of an OCTET STRING; octets of an OBJECT IDENTIFIER
 }
 
@@ -131,7 +131,7 @@ func (v *varbind) read(pair []byte) bool {
 	switch v.kind {
 	case gosnmp.Integer:
 		n, _, fits := takeInt(pair)
-		v.number, v.absent = uint64(n), n < 0
+		v.number = uint64(n)
 		ok = ok && fits
 	case gosnmp.Counter32, gosnmp.Gauge32, gosnmp.TimeTicks, gosnmp.Counter64:
 		v.number, ok = natural(content)
@@ -312,7 +312,7 @@ func converted(p gosnmp.SnmpPDU) varbind {
 	v := varbind{name: nameOf(p.Name), kind: p.Type}
 	switch n := p.Value.(type) {
 	case int:
-		v.number, v.absent = uint64(n), n < 0
+		v.number = uint64(n)
 	case uint:
 		v.number = uint64(n)
 	case uint32:

@@ -3,6 +3,7 @@ package standards
 import (
 	"bytes"
 	"fmt"
+	"math/bits"
 )
 
 // Abilities is the set of modes one end of a link offers in auto-negotiation:
@@ -52,10 +53,8 @@ func ParseAbilities(octets []byte) Abilities {
 // Fastest is the highest speed among the modes, 0 where no bit names one.
 func (a Abilities) Fastest() Speed {
 	var fastest Speed
-	for bit, mode := range abilityModes {
-		if a&(1<<bit) != 0 {
-			fastest = max(fastest, mode.speed)
-		}
+	for rest := a & (1<<len(abilityModes) - 1); rest != 0; rest &= rest - 1 {
+		fastest = max(fastest, abilityModes[bits.TrailingZeros64(uint64(rest))].speed)
 	}
 	return fastest
 }

@@ -1,6 +1,9 @@
 package standards
 
-import "slices"
+import (
+	"maps"
+	"slices"
+)
 
 type mauType struct {
 	phy    string
@@ -40,13 +43,29 @@ var mauTypes = map[int]mauType{
 // PHYOfMAU gives the PHY and duplex mode that a dot3MauType number names;
 // false for a number that is not in the table.
 func PHYOfMAU(number int) (PHY, Duplex, bool) {
-	m, ok := mauTypes[number]
-	if !ok {
+	if number < 0 || number >= len(phyOfMAU) {
 		return PHY{}, DuplexUnknown, false
 	}
-	phy, ok := PHYNamed(m.phy)
-	return phy, m.duplex, ok
+	m := &phyOfMAU[number]
+	return m.phy, m.duplex, m.known
 }
+
+type mauPHY struct {
+	phy    PHY
+	duplex Duplex
+	known  bool
+}
+
+// phyOfMAU is mauTypes by number with their PHYs, which are asked for in each
+// poll of each port.
+var phyOfMAU = func() []mauPHY {
+	all := make([]mauPHY, 1+slices.Max(slices.Collect(maps.Keys(mauTypes))))
+	for number, m := range mauTypes {
+		phy, known := PHYNamed(m.phy)
+		all[number] = mauPHY{phy, m.duplex, known}
+	}
+	return all
+}()
 
 // MAUNumber gives the dot3MauType number of a PHY by its IEEE name and duplex
 // mode. A PHY with one number is found without a duplex mode as well; one of

@@ -35,11 +35,16 @@ type PortNow struct {
 	LastHour                *LastHour `json:"last_hour,omitempty"`
 	Unjudged                string    `json:"unjudged,omitempty"` // why its health cannot be judged
 
+	Guards []fault.Guard `json:"guards,omitempty"` // what holds back a judgement of it
+
 	ErrorsCountedBy string      `json:"errors_counted_by,omitempty"` // the objects
 	ErrorsDoubt     string      `json:"errors_doubt,omitempty"`      // why they are weaker than the best
 	DownSince       *time.Time  `json:"down_since,omitempty"`        // at the latest
 	Neighbours      []Neighbour `json:"neighbours,omitzero"`         // whom it hears; left out where the switch does not tell
 	Peer            *Place      `json:"peer,omitempty"`              // the watched switch's port at its other end, as neighbours tell
+
+	Optic *OpticNow `json:"optic,omitempty"` // left out where none is plugged in, or it tells nothing
+	Power *PowerNow `json:"power,omitempty"` // left out where the port feeds none
 
 	LastReading *time.Time        `json:"last_reading,omitempty"`
 	Totals      map[string]uint64 `json:"totals"`       // since watching began
@@ -96,9 +101,10 @@ func (now *PortNow) fill(sw *fault.Switch, p *fault.Port) {
 	if p.Duplex != standards.DuplexUnknown {
 		now.Duplex = p.Duplex.String()
 	}
-	now.PHY, now.Unjudged = p.PHY, p.Unjudged
+	now.PHY, now.Unjudged, now.Guards = p.PHY, p.Unjudged, p.Guards
 	now.ErrorsCountedBy, now.ErrorsDoubt = countedBy[p.ErrorsBy].objects, countedBy[p.ErrorsBy].doubt
 	now.Neighbours, now.Peer = neighboursOf(sw, p), placePointer(p.Peer)
+	now.Optic, now.Power = opticNow(p), powerNow(p.Power)
 	if p.Oper != port.Up {
 		now.DownSince = timePointer(p.DownSince)
 	}
@@ -190,4 +196,12 @@ func (now *PortNow) frames() string {
 		return "no frames received in the last " + h.span()
 	}
 	return fmt.Sprintf("%s of %s frames received in the last %s were damaged", grouped(*h.Errored), grouped(h.Frames), h.span())
+}
+
+// GuardWords are what holds back a judgement of the port, in sentences.
+func (now *PortNow) GuardWords() (sentences []string) {
+	for _, g := range now.Guards {
+		sentences = append(sentences, g.Says)
+	}
+	return sentences
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"toneout/internal/fault"
@@ -17,6 +18,7 @@ type runView struct {
 	Tell   bool // whether the verdict says more than the faults below it
 	Faults []faultDetail
 	Ports  *portTable // nil where no end is joined
+	Light  *grid      // nil where no end tells of light
 	OneEnd bool       // the other end is no port of a watched switch
 	Record []recordRow
 	judgedView
@@ -30,6 +32,7 @@ type portView struct {
 	Verdict string
 	Faults  []faultDetail
 	Table   *portTable
+	Light   *grid // nil where it tells of none
 }
 
 // faultDetail is a fault as its own page tells it.
@@ -51,7 +54,7 @@ func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
 		Faults: at.details(snapshot, verdict.Faults),
-		Ports:  at.table(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
+		Ports:  at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
 		Record:     recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
 		judgedView: judgedOf(&verdict),
 	}
@@ -72,6 +75,7 @@ func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any,
 	v := portView{
 		Port: now, Verdict: now.sentence() + ".",
 		Faults: at.details(snapshot, snapshot.FaultsAt(switchName, portName)), Table: at.table([]*PortNow{now}),
+		Light: lightNowGrid([]*PortNow{now}),
 	}
 	if p.Run != "" {
 		v.RunURL, v.Faults = runURL(p.Run), at.details(snapshot, snapshot.FaultsOf(p.Run))
@@ -138,6 +142,9 @@ func (c clock) table(ports []*PortNow) *portTable {
 		t.Heads = append(t.Heads, portHead{p.End, p.Switch + " port " + p.Port, portURL(p.Switch, p.Port)})
 	}
 	for _, line := range c.portLines() {
+		if line.any != nil && !slices.ContainsFunc(ports, line.any) {
+			continue
+		}
 		row := portRow{Name: line.name}
 		for _, p := range ports {
 			row.Values = append(row.Values, line.of(p))
@@ -151,6 +158,7 @@ func (c clock) table(ports []*PortNow) *portTable {
 type portLine struct {
 	name string
 	of   func(*PortNow) link
+	any  func(*PortNow) bool // the line is left out where it is so of no port; nil for a line that never is
 }
 
 func (c clock) portLines() []portLine {
@@ -166,19 +174,23 @@ func (c clock) portLines() []portLine {
 		})
 	}
 	return []portLine{
-		{"Link", live(c.linkLine)},
-		{"Set to", live(func(p *PortNow) string { return p.Admin })},
-		{"Speed", live(speedLine)},
-		{"Duplex", live(func(p *PortNow) string { return p.Duplex })},
-		{"Physical layer", live(func(p *PortNow) string { return p.PHY })},
-		{"Frames received, last hour", live(framesLine)},
-		{"Of them damaged", live(damagedLine)},
-		{"Neighbours heard", live(heardLine)},
-		{"Port at the other end", peerLine},
-		{"Link changes since watching began", text(linkChangesLine)},
-		{"Last reading", text(c.momentAndAge)},
-		{"Written on the port", text(func(p *PortNow) string { return orWords(p.Description, "nothing") })},
-		{"Joined to the run by", text(joinLine)},
+		{name: "Link", of: live(c.linkLine)},
+		{name: "Set to", of: live(func(p *PortNow) string { return p.Admin })},
+		{name: "Speed", of: live(speedLine)},
+		{name: "Duplex", of: live(func(p *PortNow) string { return p.Duplex })},
+		{name: "Physical layer", of: live(func(p *PortNow) string { return p.PHY })},
+		{name: "Frames received, last hour", of: live(framesLine)},
+		{name: "Of them damaged", of: live(damagedLine)},
+		{"Optic", live(opticLine), func(p *PortNow) bool { return p.Optic != nil }},
+		{"Held back", text(func(p *PortNow) string { return orWords(strings.Join(p.GuardWords(), " "), "nothing") }),
+			func(p *PortNow) bool { return len(p.Guards) > 0 }},
+		{"Power over the pairs", live(powerLine), func(p *PortNow) bool { return p.Power != nil }},
+		{name: "Neighbours heard", of: live(heardLine)},
+		{name: "Port at the other end", of: peerLine},
+		{name: "Link changes since watching began", of: text(linkChangesLine)},
+		{name: "Last reading", of: text(c.momentAndAge)},
+		{name: "Written on the port", of: text(func(p *PortNow) string { return orWords(p.Description, "nothing") })},
+		{name: "Joined to the run by", of: text(joinLine)},
 	}
 }
 

@@ -21,7 +21,7 @@ func (t tableCost) rank() int {
 }
 
 // costs of tables: RFC 2863 (interfaces), 3635 (Ethernet), 2819 (RMON), 4836
-// (MAUs), 6933 (entities), 4188 (bridges), IEEE 802.1AB (neighbours).
+// (MAUs), 6933 (entities), 3433 (sensors), 3621 (power over the pairs), 4188 (bridges), IEEE 802.1AB (neighbours).
 var costs = map[string]tableCost{
 	"ifTable":               {1, "the ports and their state", "no port is seen at all", ""},
 	"ifXTable":              {2, "names, speeds and 64-bit counts", "ports have no name to join a run by, speeds above 4G are not told, and counts of fast links overflow unseen", ""},
@@ -37,6 +37,8 @@ var costs = map[string]tableCost{
 	"entPhysicalTable":      {12, "serial numbers", "a switch that was replaced is noticed by its engine id and its ports alone", ""},
 	"entAliasMappingTable":  {14, "which member of a stack holds a port", "a member of a stack that was replaced cannot be told from the others", ""},
 	"ifStackTable":          {13, "which ports are parts of others", "aggregates may be taken for ports", ""},
+	"entPhySensorTable":     {15, "light, laser current and temperature of optics", "light that fades is noticed by the frames that it damages alone", ""},
+	"pethPsePortTable":      {16, "power over the pairs", "a short or an overload on a pair under power is not seen", ""},
 }
 
 // columnCosts is what is lost where a table is given without one of these
@@ -58,6 +60,8 @@ var columnCosts = map[string]string{
 	"ifMauAutoNegCapAdvertisedBits": "a port that is set to offer less looks like a cable that carries less",
 	"lldpRemSysName":                "neighbours are known by their ids alone",
 	"lldpRemPortId":                 "a neighbour's port is not told, so a wrong port in a row goes unnoticed",
+	"pethPsePortShortCounter":       "a short on a pair under power is not seen",
+	"pethPsePortOverLoadCounter":    "an overload on a pair under power is not seen",
 	"entPhysicalSerialNum":          "a switch that was replaced is noticed by its engine id and its ports alone",
 }
 

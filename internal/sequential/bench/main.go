@@ -66,7 +66,6 @@ func (o *options) nulls(out io.Writer) {
 		o.ports, o.weeks, o.threshold, o.ports/4)
 	fmt.Fprintln(out, "| habit | false alarms | mean run at least, of A | runs without |\n| --- | --- | --- | --- |")
 	for i, h := range habits {
-
 		alarms := h.falseAlarms(o.random(i), o.ports, o.weeks, 0)
 		r := h.falseRun(o.random(i), max(1, o.ports/4), 30, o.threshold)
 		fmt.Fprintf(out, "| %s | %d | %.2f | %d of %d |\n", h.name, alarms, r.mean/o.threshold, r.cut, r.plays)

@@ -1,0 +1,34 @@
+package corpus
+
+import (
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+)
+
+var begin = time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+
+func TestScenariosThroughTheTracker(t *testing.T) {
+	files, err := Files()
+	require.NoError(t, err)
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".yml"), func(t *testing.T) {
+			t.Parallel()
+			s, err := Load(file)
+			require.NoError(t, err)
+			path, err := s.WriteInventory(t.TempDir())
+			require.NoError(t, err)
+			inventory, problems, err := plant.Load(path)
+			require.NoError(t, err)
+			require.Empty(t, problems)
+			log, err := s.PlayDirect(begin, inventory)
+			require.NoError(t, err)
+			require.Empty(t, s.Judge(log), "%s\ntold:\n%v", s.Says, log)
+		})
+	}
+}

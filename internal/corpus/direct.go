@@ -1,0 +1,265 @@
+package corpus
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"toneout/internal/fault"
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/sim"
+	"toneout/internal/standards"
+)
+
+// PlayDirect plays a scenario through a fault.Tracker.
+func (s *Scenario) PlayDirect(begin time.Time, inventory *plant.Plant) (*Log, error) {
+	stage, err := s.Stage(begin)
+	if err != nil {
+		return nil, err
+	}
+	settings := fault.Settings{PollEvery: s.Every, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: 1}
+	for i := range s.Switches {
+		settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: s.Switches[i].Name, Space: s.Switches[i].room()})
+	}
+	tracker := fault.NewTracker(inventory, settings)
+	log := &Log{Causes: true}
+	readers := map[string]*reader{}
+	for at := time.Duration(0); at <= s.Length; at += s.Every {
+		for i, sw := range stage.Campus.Switches() {
+			now := begin.Add(at + time.Duration(i)*s.Every/time.Duration(len(s.Switches)))
+			stage.Pass(now)
+			if !stage.Reached(now)[sw] {
+				log.See(now.Sub(begin), sightsOf(tracker.Failed(sw.Name, now, "no answer", errors.New("no answer"))))
+				continue
+			}
+			if readers[sw.Name] == nil {
+				readers[sw.Name] = &reader{stage: stage, sw: sw, slowEvery: s.SlowEvery}
+			}
+			log.See(now.Sub(begin), sightsOf(tracker.Answered(sw.Name, readers[sw.Name].poll(now))))
+		}
+	}
+	return log, nil
+}
+
+// sightsOf are what a snapshot holds open.
+func sightsOf(snap *fault.Snapshot) (sights []Sight) {
+	for _, f := range snap.Faults {
+		sights = append(sights, SightOf(f))
+	}
+	for _, sw := range snap.Switches {
+		if sw.Told() {
+			sights = append(sights, Sight{Subject: sw.Name, Kind: NotAnswering, Alarm: true})
+		}
+	}
+	return sights
+}
+
+// SightOf is a fault as a log has it.
+func SightOf(f *fault.Fault) Sight {
+	sight := Sight{Subject: cmp.Or(f.Run, f.Switch+" "+f.Port), Kind: string(f.Kind), Alarm: f.Alarm}
+	for _, c := range f.Causes {
+		sight.Causes = append(sight.Causes, string(c.Cause))
+	}
+	return sight
+}
+
+// reader makes polls of a switch from the model's values, by the meanings of
+// the objects that package port names.
+type reader struct {
+	stage     *Stage
+	sw        *sim.Switch
+	slowEvery time.Duration
+	details   *port.Details
+	uptime    time.Duration // at the last poll
+	last      []int         // the links' speeds then
+}
+
+// links are the speeds of the ports' links. Where they change, what changes
+// seldom is asked at once.
+func (r *reader) links() (speeds []int) {
+	for _, p := range r.sw.Ports() {
+		speed, _ := p.Link()
+		speeds = append(speeds, speed)
+	}
+	return speeds
+}
+
+func (r *reader) poll(now time.Time) port.Poll {
+	engine := r.sw.Engine(now)
+	poll := port.Poll{
+		At: now, Uptime: ticks(engine.Up), Name: r.sw.Name, Engine: fmt.Sprintf("%x", engine.ID),
+	}
+	indexes := map[*sim.Port]int{}
+	for _, p := range r.sw.Ports() {
+		indexes[p] = r.sw.IfIndex(p)
+	}
+	booted := now.Add(-engine.Up).Sub(r.stage.begin)
+	r.stage.Campus.Do(now, func() {
+		for _, p := range r.sw.Ports() {
+			reading := readingOf(p, indexes[p], booted)
+			reading.At, reading.Uptime = now, poll.Uptime
+			poll.Ports = append(poll.Ports, reading)
+		}
+		links := r.links()
+		if r.details == nil || now.Sub(r.details.At) >= r.slowEvery || engine.Up < r.uptime || !slices.Equal(links, r.last) {
+			r.details = r.ask(now, indexes)
+		}
+		r.last = links
+	})
+	r.uptime, poll.Details = engine.Up, r.details
+	return poll
+}
+
+func ticks(d time.Duration) port.Value[uint32] {
+	return port.Some(uint32(max(d, 0) / (10 * time.Millisecond)))
+}
+
+// readingOf is a port's reading, but for its time; booted is when its switch
+// did, since the start.
+func readingOf(p *sim.Port, index int, booted time.Duration) port.Reading {
+	speed, half := p.Link()
+	r := port.Reading{
+		Index: index, Name: p.Name, Alias: p.Alias, Type: 6, Connector: port.Yes, // ethernetCsmacd
+		Admin: port.Up, Oper: port.Down, HighSpeed: port.Some(uint32(speed)), LastChange: ticks(p.Changed() - booted),
+	}
+	if p.Shut {
+		r.Admin = port.Down
+	}
+	if speed > 0 {
+		r.Oper, r.DuplexStatus = port.Up, standards.FullDuplex
+		if half {
+			r.DuplexStatus = standards.HalfDuplex
+		}
+		phy := cmp.Or(p.Optic, map[int]string{10: "10BASE-T", 100: "100BASE-TX", 1000: "1000BASE-T"}[speed])
+		r.MAU, _ = standards.MAUNumber(phy, r.DuplexStatus)
+	}
+	if p.Media == sim.Copper {
+		r.AutoNeg = negotiation(p)
+	}
+	r.Counters = countersOf(p.Counters())
+	return r
+}
+
+func negotiation(p *sim.Port) port.AutoNegotiation {
+	offers, hears := p.Negotiated()
+	a := port.AutoNegotiation{Supported: port.Yes, Enabled: port.Yes, Capable: abilities(p.Speeds), Advertised: abilities(offers)}
+	if p.Fixed > 0 {
+		a.Enabled = port.No
+	}
+	a.Received = abilities(hears)
+	return a
+}
+
+func abilities(speeds []int) port.Value[standards.Abilities] {
+	var modes []string
+	for _, speed := range speeds {
+		modes = append(modes, map[int][]string{
+			10: {"10BASE-T half duplex", "10BASE-T full duplex"}, 100: {"100BASE-TX half duplex", "100BASE-TX full duplex"}, 1000: {"1000BASE-T full duplex"},
+		}[speed]...)
+	}
+	a, ok := standards.AbilitiesOf(modes...)
+	if !ok {
+		panic(fmt.Sprintf("no abilities of %v", modes))
+	}
+	return port.Some(a)
+}
+
+func countersOf(c sim.Counters) (out port.Counters) {
+	for k, v := range map[port.Counter]uint64{
+		port.InOctets: c.InOctets, port.InUnicast: c.In[0], port.InMulticast: c.In[1], port.InBroadcast: c.In[2],
+		port.OutOctets: c.OutOctets, port.OutUnicast: c.Out[0], port.OutMulticast: c.Out[1], port.OutBroadcast: c.Out[2],
+	} {
+		out.Set64(k, v)
+	}
+	for k, v := range map[port.Counter]uint64{
+		port.InErrors: c.InErrors(), port.OutErrors: c.OutErrors(), port.FCS: c.FCS, port.Alignment: c.Alignment, port.Symbol: c.Symbol,
+		port.TooLong: c.TooLong, port.InternalReceive: c.InternalRx, port.InternalTransmit: c.InternalTx,
+		port.LateCollisions: c.Late, port.ExcessiveCollisions: c.Excessive, port.SingleCollisions: c.SingleCollision,
+		port.MultipleCollisions: c.MultipleCollision, port.CarrierSense: c.Carrier, port.MediaExits: c.Exits,
+	} {
+		out.Set32(k, uint32(v))
+	}
+	return out
+}
+
+// ask gives what changes seldom: whom the ports hear.
+func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
+	d := &port.Details{At: now, Chassis: chassis(r.sw), Units: []port.Unit{{Serial: r.sw.Serial(1), Position: 1}}}
+	d.Optics = map[int]*port.Optic{}
+	for p, index := range indexes {
+		if senses, ok := p.Senses(); ok {
+			d.Optics[index] = opticOf(p.Module(), senses)
+		}
+	}
+	if r.plan().Watts > 0 {
+		d.Power = map[int]port.Power{}
+		for p, index := range indexes {
+			if p.Media == sim.Copper {
+				d.Power[index] = powerOf(p.Feed())
+			}
+		}
+	}
+	for _, cable := range r.stage.laid {
+		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
+			near, far := ends[0], ends[1]
+			if near == nil || near.Switch() != r.sw {
+				continue
+			}
+			if speed, _ := near.Link(); speed == 0 {
+				continue
+			}
+			if far != nil {
+				d.Neighbours = append(d.Neighbours, port.Neighbour{
+					Index: indexes[near], Chassis: chassis(far.Switch()), Port: port.ID{Kind: port.IDName, Text: far.Name},
+					System: far.Switch().Name, Roles: port.Roles(0).With(port.Bridge),
+				})
+			} else if device := cable.Device; device != nil && device.LLDP {
+				d.Neighbours = append(d.Neighbours, port.Neighbour{Index: indexes[near], Chassis: address(device.Name), Port: address(device.Name), System: device.Name})
+			}
+		}
+	}
+	return d
+}
+
+func opticOf(m *sim.Module, s sim.Senses) *port.Optic {
+	out := &port.Optic{Serial: m.Serial, Model: m.Model, Celsius: port.Some(s.Celsius)}
+	for i := range s.SentDBm {
+		out.Lanes = append(out.Lanes, port.Lane{
+			Received: port.Some(port.Light(s.ReceivedDBm[i])), Sent: port.Some(port.Light(s.SentDBm[i])), BiasMA: port.Some(s.BiasMA[i]),
+		})
+	}
+	return out
+}
+
+func powerOf(f sim.Feed) port.Power {
+	some := func(n uint64) port.Value[uint32] { return port.Some(uint32(n)) }
+	out := port.Power{
+		Enabled: port.Yes, Status: port.PowerStatus(f.Status), Class: port.Some(f.Class),
+		Absent: some(f.Absent), Invalid: some(f.Invalid), Denied: some(f.Denied), Overloads: some(f.Overload), Shorts: some(f.Short),
+	}
+	if f.Status == sim.FeedDisabled {
+		out.Enabled = port.No
+	}
+	return out
+}
+
+// plan is the switch as the scenario has it.
+func (r *reader) plan() *Switch {
+	i := slices.IndexFunc(r.stage.scenario.Switches, func(s Switch) bool { return s.Name == r.sw.Name })
+	return &r.stage.scenario.Switches[i]
+}
+
+func chassis(sw *sim.Switch) port.ID { return address(sw.Serial(1)) }
+
+// address is a MAC address made from a name.
+func address(name string) port.ID {
+	var sum [5]byte
+	for i, c := range []byte(strings.ToLower(name)) {
+		sum[i%len(sum)] = sum[i%len(sum)]*31 + c
+	}
+	return port.ID{Kind: port.IDMAC, Text: fmt.Sprintf("02:%02x:%02x:%02x:%02x:%02x", sum[0], sum[1], sum[2], sum[3], sum[4])}
+}

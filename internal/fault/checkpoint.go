@@ -1,0 +1,184 @@
+package fault
+
+import (
+	"fmt"
+	"time"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
+// Checkpoint is what a tracker remembers over a restart, read back by
+// ReadCheckpoint. What is not in it begins anew: totals, as any counter that
+// Prometheus scrapes does, and the last reading, so that the first poll after a
+// restart compares with nothing: a gap is a gap.
+type Checkpoint struct {
+	At       time.Time // when it was begun
+	switches []switchMemory
+	network  networkMemory
+}
+
+// Switches is how many switches it tells of, Ports how many ports.
+func (c *Checkpoint) Switches() int { return len(c.switches) }
+
+// Ports is how many ports it tells of.
+func (c *Checkpoint) Ports() (n int) {
+	for i := range c.switches {
+		n += len(c.switches[i].Ports)
+	}
+	return n
+}
+
+// switchMemory is what is kept of one switch: who it was, and its ports.
+type switchMemory struct {
+	Name    string
+	Serials map[int]string
+	Lost    map[int]bool
+	Engine  string
+	Open    []*suspension
+	Gone    map[string]past
+	Ports   []portMemory
+}
+
+// portMemory is what is kept of one port. Each field is that of portState with
+// the same name; the structs' exported fields are kept, so a condition that has
+// a field of its own has nothing else to do.
+type portMemory struct {
+	Name      string // ref.Port
+	Run, Unit string
+	Index     int
+	Heard     []deviceID
+	DownSince time.Time
+	Hour      window
+	Far       farEnd
+	Slow      slow
+	Errors    errorTest
+	Detector  []byte // errors.detector
+	Others    conditionSet
+}
+
+// networkMemory is how switches hang together, which tells of silent ones
+// which hides which.
+type networkMemory struct {
+	Cables map[[2]plant.PortRef]time.Time
+	Pairs  map[pair]time.Time
+	Moves  []Move
+}
+
+// memory is what is kept of a switch. One that has not answered since a restart
+// is kept as it was.
+func (s *switchState) memory() (*switchMemory, error) {
+	m := &switchMemory{
+		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone,
+		Ports: make([]portMemory, 0, len(s.kept)+len(s.order)),
+	}
+	var detectors []byte
+	for _, ports := range [][]*portState{s.kept, s.order} {
+		for _, p := range ports {
+			from := len(detectors)
+			var err error
+			if detectors, err = p.errors.detector.AppendBinary(detectors); err != nil {
+				return nil, fmt.Errorf("write down %v: %w", p.ref, err)
+			}
+			m.Ports = append(m.Ports, portMemory{
+				Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince,
+				Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Detector: detectors[from:], Others: p.conditionSet,
+			})
+		}
+	}
+	return m, nil
+}
+
+// restored is the port as it was, before its switch's first answer: it is known
+// by its number and its unit, and nothing was read of it.
+func (m *portMemory) restored(switchName string) (*portState, error) {
+	p := &portState{
+		ref: plant.PortRef{Switch: switchName, Port: m.Name}, run: m.Run, unit: m.Unit, index: m.Index, heard: m.Heard,
+		reading: &port.Reading{Index: m.Index, Unit: m.Unit}, unplaced: true, downSince: m.DownSince,
+		hour: m.Hour, far: m.Far, slow: m.Slow, errors: m.Errors, conditionSet: m.Others,
+	}
+	p.far.Flapped = true // by all we know: nobody watched
+	err := p.errors.detector.UnmarshalBinary(m.Detector)
+	if err != nil {
+		p.errors = errorTest{Source: p.errors.Source}
+	}
+	return p, err
+}
+
+// awaited tells that a port is known from before a restart and was not read
+// since.
+func (p *portState) awaited() bool { return p.reading.At.IsZero() }
+
+// tooOld is from which age on of a checkpoint what was open in it says nothing
+// of today. Who is who, and the habits of ports and far ends, last longer
+// (common practice, no source).
+const tooOld = 30 * 24 * time.Hour
+
+// Restore gives a tracker that has heard of no switch yet what was known
+// before. Switches that are not in the settings stay out. It tells of how many
+// ports the error test begins anew, since it was written down otherwise, and
+// why.
+func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
+	for i := range c.switches {
+		m := &c.switches[i]
+		s := t.switches[m.Name]
+		if s == nil {
+			continue
+		}
+		s.identity = identity{serials: m.Serials, lost: m.Lost, engine: m.Engine, open: m.Open, gone: m.Gone}
+		if s.serials != nil && s.lost == nil {
+			s.lost = map[int]bool{}
+		}
+		for _, u := range s.open {
+			u.joins = t.joins
+		}
+		for j := range m.Ports {
+			p, err := m.Ports[j].restored(s.name)
+			if err != nil {
+				anew, why = anew+1, err
+			}
+			if at.Sub(c.At) >= tooOld {
+				p.outdate()
+			}
+			if p.open() {
+				p.resumes = c.At
+			}
+			s.kept = append(s.kept, p)
+		}
+		t.ports += len(s.kept)
+	}
+	t.net.remember(&c.network)
+	t.moves = c.network.Moves
+	return anew, why
+}
+
+// outdate forgets what was open too long ago.
+func (p *portState) outdate() {
+	p.slow, p.hour, p.downSince = slow{}, window{}, time.Time{}
+	if p.errors.detector.Open() {
+		p.errors = errorTest{Source: p.errors.Source}
+	}
+	if p.conditionSet.open() {
+		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested()}
+	}
+}
+
+// wake lets the ports of before a restart be those that the switch is expected
+// to show.
+func (s *switchState) wake() (woken bool) {
+	for _, p := range s.kept {
+		s.ports[p.ref.Port] = p
+		s.order = append(s.order, p)
+	}
+	woken, s.kept = len(s.kept) > 0, nil
+	return woken
+}
+
+func (n *network) remember(m *networkMemory) {
+	for cable, heard := range m.Cables {
+		n.cables[cable] = heard
+	}
+	for p, heard := range m.Pairs {
+		n.pairs[p] = heard
+	}
+}

@@ -1,0 +1,202 @@
+package fault
+
+import (
+	"bytes"
+	"encoding"
+	"encoding/gob"
+	"reflect"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+)
+
+// writtenDown is a tracker's checkpoint as a file.
+func writtenDown(t testing.TB, tracker *Tracker, at time.Time) []byte {
+	var file bytes.Buffer
+	r, err := NewRecorder(&file, at)
+	require.NoError(t, err)
+	names, err := r.Begin(tracker)
+	require.NoError(t, err)
+	for _, name := range names {
+		require.NoError(t, r.Switch(tracker, name))
+		require.NoError(t, r.Flush())
+	}
+	require.NoError(t, r.Close())
+	return file.Bytes()
+}
+
+// restarted is a tracker that starts from another one's checkpoint.
+func restarted(t testing.TB, before *Tracker, p *plant.Plant, settings Settings, written, at time.Time) *Tracker {
+	c, err := ReadCheckpoint(bytes.NewReader(writtenDown(t, before, written)))
+	require.NoError(t, err)
+	after := NewTracker(p, settings)
+	anew, why := after.Restore(c, at)
+	require.NoError(t, why)
+	require.Zero(t, anew)
+	return after
+}
+
+// restart lets the scene go on with a tracker that starts from the checkpoint
+// of the one that it had.
+func (s *scene) restart() {
+	s.tracker = restarted(s.t, s.tracker, s.tracker.plant, s.tracker.settings, s.now, s.now)
+}
+
+// events are the kinds of what a snapshot says has happened.
+func events(snap *Snapshot) (kinds []EventKind) {
+	for _, e := range snap.Events {
+		kinds = append(kinds, e.What)
+	}
+	return kinds
+}
+
+func TestOpenFaultsOutlastARestart(t *testing.T) {
+	slow, errored, clean := gigabitLink("1/17"), gigabitLink("1/18"), gigabitLink("1/19")
+	errored.index, clean.index = 10102, 10103
+	s := newScene(t, []*plant.Run{horizontal("SLOW", "1/17"), horizontal("ERRORED", "1/18"), horizontal("CLEAN", "1/19")}, slow, errored, clean)
+	s.polls(5)
+	slow.fellBack()
+	errored.errored = 200 // of 60,000 frames: critical
+	before := s.polls(20).Faults
+	require.Len(t, before, 2)
+
+	s.restart()
+	require.Empty(t, s.tracker.Snapshot().Faults, "nothing is said of a switch that was not heard yet")
+	require.Equal(t, Unknown, s.state("SLOW"))
+	snap := s.polls(1)
+	require.Len(t, snap.Faults, 2)
+	for i, f := range snap.Faults {
+		was := before[i]
+		require.Equal(t, [...]any{was.Run, was.Kind, was.Since, was.Severity, was.Alarm, was.Causes, was.Evidence},
+			[...]any{f.Run, f.Kind, f.Since, f.Severity, f.Alarm, f.Causes, f.Evidence})
+	}
+	require.Equal(t, []EventKind{Resumed, Resumed}, events(snap))
+	require.Empty(t, s.polls(1).Events)
+
+	slow.gigabitAgain()
+	require.Len(t, s.polls(slowLetsGo-1).Faults, 2)
+	require.Equal(t, []EventKind{Closed}, events(s.polls(1)))
+	slow.fellBack()
+	require.Equal(t, []EventKind{Opened}, events(s.polls(slowTakesHold)), "another time is news")
+	errored.errored = 0
+	require.Len(t, s.polls(500).Faults, 1)
+}
+
+// A test goes on as if the poll after the restart were all that was lost: it
+// alarms in the same poll as one whose counters were cleared there.
+func TestATestGoesOnWhereItStood(t *testing.T) {
+	cleared := func(since uint32) func(*scene, *link) {
+		return func(_ *scene, l *link) {
+			l.edit = func(r *port.Reading) { r.Discontinuity = port.Some(since) }
+		}
+	}
+	alarm := func(at int, lose func(*scene, *link)) (polls int) {
+		l := gigabitLink("1/17")
+		cleared(1)(nil, l)
+		s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+		s.polls(30)
+		l.errored = 0.3
+		for s.polls(1); len(s.tracker.Snapshot().Faults) == 0; s.polls(1) {
+			if polls++; polls == at {
+				lose(s, l)
+			}
+			require.Less(t, polls, 100)
+		}
+		return polls
+	}
+	unbroken := alarm(0, nil)
+	require.Greater(t, unbroken, 5)
+	for at := 1; at < unbroken; at++ {
+		require.Equal(t, alarm(at, cleared(2)), alarm(at, func(s *scene, _ *link) { s.restart() }), "after %d of %d polls", at, unbroken)
+	}
+}
+
+// TestEverythingOfAPortIsKeptOrNot fails where a field is neither written down
+// nor known not to be. Whoever adds one decides here.
+func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
+	notKept := map[string]string{
+		"reading": "a gap is a gap", "previous": "likewise", "fresh": "likewise", "apart": "likewise", "reason": "likewise",
+		"missed": "likewise", "spread": "likewise", "frozen": "likewise",
+		"unplaced": "of the restart itself", "resumes": "likewise",
+		"doubted": "follows from the switch's suspensions", "doubt": "likewise",
+		"neighbours": "told anew with the first answer", "peer": "likewise", "device": "likewise", "fitted": "likewise",
+		"devices": "moves over a restart are not told", "label": "likewise",
+		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "site": "likewise",
+		"totals": "Prometheus knows restarts", "linkChanges": "likewise", "carried": "likewise", "rate": "learnt anew in minutes",
+	}
+	keptAs := map[string]string{
+		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hour": "Hour",
+		"far": "Far", "slow": "Slow", "errors": "Errors", "conditionSet": "Others",
+	}
+	state, memory := reflect.TypeFor[portState](), reflect.TypeFor[portMemory]()
+	for i := range state.NumField() {
+		name := state.Field(i).Name
+		as, kept := keptAs[name]
+		_, listed := notKept[name]
+		require.True(t, kept != listed, "portState.%s: a checkpoint keeps it (portMemory), or it is listed here with the reason why not", name)
+		if kept {
+			_, has := memory.FieldByName(as)
+			require.True(t, has, "portMemory.%s", as)
+		}
+	}
+	closed := map[string]string{
+		"errorTest.detector": "portMemory.Detector",
+		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
+		"lightKnown.beam": "as of the last reading",
+		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",
+	}
+	seen := map[reflect.Type]bool{}
+	for _, kept := range []reflect.Type{memory, reflect.TypeFor[switchMemory](), reflect.TypeFor[networkMemory]()} {
+		exported(t, kept, closed, seen)
+	}
+}
+
+var (
+	gobEncoder      = reflect.TypeFor[gob.GobEncoder]()
+	binaryMarshaler = reflect.TypeFor[encoding.BinaryMarshaler]()
+)
+
+// exported fails where a field of a type that is kept would be lost.
+func exported(t *testing.T, kept reflect.Type, closed map[string]string, seen map[reflect.Type]bool) {
+	pointer := reflect.PointerTo(kept)
+	if seen[kept] || pointer.Implements(gobEncoder) || pointer.Implements(binaryMarshaler) {
+		return
+	}
+	seen[kept] = true
+	switch kept.Kind() {
+	case reflect.Map:
+		exported(t, kept.Key(), closed, seen)
+		exported(t, kept.Elem(), closed, seen)
+	case reflect.Pointer, reflect.Slice, reflect.Array:
+		exported(t, kept.Elem(), closed, seen)
+	case reflect.Struct:
+		for i := range kept.NumField() {
+			f := kept.Field(i)
+			if name := kept.Name() + "." + f.Name; !f.IsExported() && closed[name] == "" {
+				require.Fail(t, "a field is lost over a restart", "%s: export it so that a checkpoint keeps it, or list it with the reason why not", name)
+			}
+			if f.IsExported() {
+				exported(t, f.Type, closed, seen)
+			}
+		}
+	}
+}
+
+func TestAReplacedSwitchInheritsNothing(t *testing.T) {
+	b := boxed("sw-1", 2)
+	b.units = []port.Unit{{Serial: "FQ1", Position: 1}}
+	w := newWorld(t, []*plant.Run{horizontal("R", "1/1")}, b)
+	b.links[0].fellBack()
+	require.Len(t, w.polls(5).Faults, 1)
+	w.restart()
+	b.units = []port.Unit{{Serial: "FQ2", Position: 1}}
+	w.ask = true
+	snap := w.polls(1)
+	require.Empty(t, snap.Faults)
+	require.Contains(t, snap.Switches[0].Suspended, "serial FQ1 before, FQ2 now")
+	require.Equal(t, Unknown, w.state("R"))
+}

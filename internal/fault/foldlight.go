@@ -1,0 +1,90 @@
+package fault
+
+import (
+	"fmt"
+	"slices"
+	"time"
+)
+
+// lightKinds are those that tell of one trouble on a fibre, by what they
+// measure of it.
+var lightKinds = []Kind{LowLight, HighLight, ExcessLoss}
+
+// harmKinds are what such a trouble does to the link: they are worse, and are
+// told instead.
+var harmKinds = []Kind{NoLink, FrameErrors, LinkFlapping}
+
+// foldedFor is for how many slow intervals after the fault that told of it a
+// light fault stays folded: it takes two readings to let go.
+const foldedFor = 3
+
+// foldLight lets one fault alarm where the light of a run shows one trouble in
+// several ways: the harm that it does to the link, else what was seen first.
+// The others stay listed and their finding is evidence of that one, so that
+// somebody is told once, of all of it. They let go with other readings than that
+// one, so each has until later to do so by itself.
+func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
+	var lead *Fault
+	for _, f := range faults {
+		if f.Alarm && leadsLight(f, lead) {
+			lead = f
+		}
+	}
+	for _, f := range faults {
+		was := kindAmong(before, f.Kind)
+		switch {
+		case !f.Alarm || !slices.Contains(lightKinds, f.Kind):
+			continue
+		case f == lead && (was == nil || !was.folded.After(at)):
+			continue
+		case f == lead:
+			f.Alarm, f.folded = false, was.folded
+			f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."})
+			continue
+		}
+		f.Alarm, f.folded = false, later
+		f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
+		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
+		if lead.Kind == NoLink && f.Kind == LowLight {
+			lead.Causes, lead.About = f.Causes, f.About // no light is why there is no link
+		}
+		lead.Checks, lead.Cautions = advice(lead.Kind, lead.Causes)
+		lead.tellLight()
+	}
+	return faults
+}
+
+// tellLight gives a fault whose evidence is of light its caution, whatever the
+// cause, and each sentence once, since both ends tell of both directions.
+func (f *Fault) tellLight() {
+	f.Evidence = appendNew(nil, f.Evidence)
+	if !slices.Contains(f.Cautions, laser) {
+		f.Cautions = append([]string{laser}, f.Cautions...)
+	}
+}
+
+// appendNew appends the sentences that are not there yet.
+func appendNew(to, sentences []string) []string {
+	for _, s := range sentences {
+		if !slices.Contains(to, s) {
+			to = append(to, s)
+		}
+	}
+	return to
+}
+
+// leadsLight tells whether an alarm is to be told rather than another one.
+func leadsLight(f, than *Fault) bool {
+	harms, measures := slices.Contains(harmKinds, f.Kind), slices.Contains(lightKinds, f.Kind)
+	switch {
+	case !harms && !measures:
+		return false
+	case than == nil:
+		return true
+	case harms != slices.Contains(harmKinds, than.Kind):
+		return harms
+	case harms:
+		return slices.Index(harmKinds, f.Kind) < slices.Index(harmKinds, than.Kind)
+	}
+	return f.Since.Before(than.Since)
+}

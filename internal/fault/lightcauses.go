@@ -1,0 +1,120 @@
+package fault
+
+import (
+	"fmt"
+
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+)
+
+// Priors of the light kinds, and what shifts them (common practice, no source).
+var (
+	lightLow = weights{DirtyConnector: 40, BentFibre: 15, FailingTransmitter: 12, LooseOptic: 10, LossOverBudget: 8,
+		WrongFibre: 4, FailingReceiver: 4, OpticMismatch: 4, BrokenStrand: 3}
+	lightDark = weights{BrokenStrand: 45, LooseOptic: 15, FailingTransmitter: 12, FarEndFaulty: 10, DirtyConnector: 8,
+		FailingReceiver: 5, ReversedPolarity: 5}
+	lightHigh = weights{ReceiverOverload: 80, OpticMismatch: 10, RecordWrong: 6, FailingReceiver: 4}
+	lossHigh  = weights{DirtyConnector: 42, BentFibre: 20, LossOverBudget: 12, LooseOptic: 10, WrongFibre: 6,
+		FailingReceiver: 5, FailingTransmitter: 1}
+)
+
+// lowWeights ranks why too little arrives.
+func (d *direction) lowWeights() weights {
+	if d.received.dark() {
+		return d.darkWeights()
+	}
+	w := d.lossWeights(lightLow)
+	least, known := 0.0, false
+	if d.from != nil {
+		least, known = sendsLeast(d.from)
+	}
+	switch {
+	case d.sent.fell() && 2*d.sent.rise() < d.received.rise():
+		return guarded(FailingTransmitter, w) // most of what is missing was never sent
+	case d.sent.told && known && d.sent.now < least-opticAccuracyDB:
+		return scaled(w, true, weights{FailingTransmitter: 10})
+	}
+	return scaled(w, d.sent.told, weights{FailingTransmitter: 0.3})
+}
+
+// opticAccuracyDB is what an optic's own readings are good to (common practice,
+// no source).
+const opticAccuracyDB = 3
+
+// lossWeights adapts priors to what either direction loses: what changed in one
+// sits where the strands are apart, at a plug; what changed in both, where they
+// lie together.
+func (d *direction) lossWeights(prior weights) weights {
+	back := d.back()
+	most, budgeted := d.most.Get()
+	over := budgeted && d.loss.told && d.loss.now > most
+	changed := d.loss.rose() || d.received.fell()
+	w := scaled(prior, d.loss.rose() && back.loss.steady(), weights{DirtyConnector: 3, BentFibre: 0.4})
+	w = scaled(w, d.loss.rose() && back.loss.rose(), weights{BentFibre: 6, DirtyConnector: 0.5})
+	w = scaled(w, changed, weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3})
+	w = scaled(w, !changed && over, weights{LossOverBudget: 10, WrongFibre: 3})
+	last := d.to.hour.sum()
+	return scaled(w, last.LinkChanges > 0, weights{LooseOptic: 6})
+}
+
+// darkWeights ranks why nothing arrives.
+func (d *direction) darkWeights() weights {
+	back := d.back()
+	if d.from != nil && shut(d.from) {
+		return guarded(PortShut, lightDark)
+	}
+	if d.sent.dark() {
+		return guarded(FailingTransmitter, lightDark)
+	}
+	sends := d.sent.told
+	w := scaled(lightDark, sends, weights{FailingTransmitter: 0.1, FarEndFaulty: 0.1})
+	w = scaled(w, d.to.Link.Ever, weights{ReversedPolarity: 0.02})
+	w = scaled(w, !d.to.Link.Ever && sends && back.sent.told && !back.sent.dark() && back.received.dark(), weights{ReversedPolarity: 30})
+	return scaled(w, d.from != nil && d.from.optic == nil, weights{LooseOptic: 4})
+}
+
+// guards tells why nobody is to be told of a dark receiver.
+func (d *direction) guards() []Guard {
+	k := d.to.Light.Known
+	if !d.received.dark() || d.from == nil {
+		return nil
+	}
+	far := k.beam.sender
+	switch {
+	case shut(d.from):
+		return []Guard{{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut, so it sends no light.", d.from.ref)}}
+	case far.unread(), far.view.Silent > 0 && !far.view.LastAnswer.After(k.Low.Since):
+		return []Guard{{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, so it may have no power to send light.", far.name)}}
+	}
+	return nil
+}
+
+// overloaded is the weight of too much light where there is too much, beside
+// causes of damaged frames that weigh 100 together (common practice, no source).
+const overloaded = 150
+
+// byLight weighs the causes of damaged frames on a fibre by the light, and
+// gives its sentences.
+func (p *portState) byLight(w weights) (weights, []string) {
+	k := p.Light.Known
+	if k == nil || p.mediumNow() != standards.Fibre {
+		return w, nil
+	}
+	d := p.toward(k.Lane)
+	if !d.received.told {
+		return w, nil
+	}
+	lost := p.Light.isOpen() && k.Low.Open || p.Loss.isOpen()
+	w = scaled(w, lost, weights{DirtyConnector: 3, BentFibre: 2, LossOverBudget: 2, FailingReceiver: 0.2, FarEndFaulty: 0.2})
+	if k.High.Open { // else it is no cause of damaged frames
+		w[ReceiverOverload] += overloaded
+	}
+	w = scaled(w, !p.Light.isOpen() && !lost && d.received.steady(), weights{DirtyConnector: 0.4, BentFibre: 0.2, LossOverBudget: 0.2,
+		FailingTransmitter: 0.7, FailingReceiver: 3, WrongFibre: 2})
+	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
+}
+
+// inUse tells whether the run is one that carries something.
+func inUse(run *plant.Run) bool {
+	return run == nil || run.Status != plant.Spare && run.Status != plant.Abandoned
+}

@@ -1,0 +1,76 @@
+// Command quiet plays a plant in which nothing is wrong, through the tracker
+// and faster than time, and counts who would have been woken:
+//
+//	go run ./internal/fault/quiet -ports 48000 -weeks 10 -share 0.02 -seed 1
+//
+// Its ports have habits: errors within what the physical layer may have, by
+// load, in bursts and by the hour; devices that sleep, are unplugged at the
+// weekend or restart; optics that drift; switches that restart. It exits 1
+// where more than 15 alarms in ten weeks come of 48,000 ports, or as large a
+// share of them as is played.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"maps"
+	"os"
+	"slices"
+	"syscall"
+	"time"
+)
+
+// What may come of the whole plant in ten weeks.
+const (
+	allowedAlarms = 15
+	allowedPorts  = 48_000
+	allowedWeeks  = 10
+)
+
+func main() {
+	ports := flag.Int("ports", allowedPorts, "ports of the whole plant, which may raise one false alarm a week")
+	weeks := flag.Int("weeks", allowedWeeks, "weeks to play")
+	share := flag.Float64("share", 1, "share of the plant's ports to play")
+	seed := flag.Uint64("seed", 1, "of chance")
+	flag.Parse()
+	switches := max(2, int(float64(*ports)**share/portsOfSwitch+0.5))
+	began := time.Now()
+	halves := make(chan *campus)
+	for half := range uint64(2) {
+		go func() {
+			c := newCampus(*seed, half, (switches+int(half))/2, float64(*ports))
+			c.play(*weeks)
+			halves <- c
+		}()
+	}
+	counts, polls := make(map[string]int), 0
+	for range 2 {
+		c := <-halves
+		polls += c.polls
+		for _, a := range c.alarms {
+			fmt.Println(a.text)
+			counts[a.kind+" of "+a.habit]++
+		}
+	}
+	fmt.Printf("%d switches, %d weeks, %.3g port-polls in %v, %.2f µs of the processor each\n",
+		switches, *weeks, float64(polls), time.Since(began).Round(time.Second), float64(processorTime().Microseconds())/float64(polls))
+	alarms := 0
+	for _, what := range slices.Sorted(maps.Keys(counts)) {
+		fmt.Printf("%5d %s\n", counts[what], what)
+		alarms += counts[what]
+	}
+	allowed := int(allowedAlarms * float64(switches*portsOfSwitch) / allowedPorts * float64(*weeks) / allowedWeeks)
+	fmt.Printf("%d alarms, %d allowed\n", alarms, allowed)
+	if alarms > allowed {
+		os.Exit(1)
+	}
+}
+
+// processorTime is what the process has used, whatever else the machine does.
+func processorTime() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		panic(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}

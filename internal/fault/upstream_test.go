@@ -1,0 +1,102 @@
+package fault
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+)
+
+// passing wires acc 1/4 - 1/1 dist 1/2 - 1/1 core; a device at acc 1/1.
+func passing() (acc, dist, core *box, runs []*plant.Run) {
+	acc, dist, core = boxed("acc", 4), boxed("dist", 4), boxed("core", 4)
+	cable(acc, "1/4", dist, "1/1")
+	cable(dist, "1/2", core, "1/1")
+	runs = []*plant.Run{
+		{ID: "W", Switch: "acc", Port: "1/1", Cable: "horizontal-6a"},
+		{ID: "U1", Switch: "acc", Port: "1/4", FarSwitch: "dist", FarPort: "1/1", Cable: "riser-om4"},
+		{ID: "U2", Switch: "dist", Port: "1/2", FarSwitch: "core", FarPort: "1/1", Cable: "riser-om4"},
+	}
+	return acc, dist, core, runs
+}
+
+// alarmed are the runs that somebody was told of within so many polls.
+func (w *world) alarmed(polls int) map[string]bool {
+	told := map[string]bool{}
+	for range polls {
+		for _, f := range w.polls(1).Faults {
+			if f.Alarm {
+				told[f.Run+" "+string(f.Kind)] = true
+			}
+		}
+	}
+	return told
+}
+
+func TestFramesPassedOnDamagedAreBlamedOnTheFirstPort(t *testing.T) {
+	for _, rate := range []float64{8, 300, 20_000} {
+		for _, order := range []string{"from the device up", "from the core down"} {
+			acc, dist, core, runs := passing()
+			boxes := []*box{acc, dist, core}
+			if order == "from the core down" {
+				boxes = []*box{core, dist, acc}
+			}
+			w := newWorld(t, runs, boxes...)
+			w.polls(12)
+			acc.link("1/1").errored, dist.link("1/1").errored, core.link("1/1").errored = rate, rate, rate
+			require.Equal(t, map[string]bool{"W frame-errors": true}, w.alarmed(120), "%v frames a poll, polled %s", rate, order)
+			for _, id := range []string{"U1", "U2"} {
+				f := w.tracker.Snapshot().FaultsOf(id)[0]
+				require.True(t, f.Quiet)
+				require.Equal(t, UpstreamErrors, f.Cause())
+				require.Equal(t, PassedOn, f.Guards[0].Name)
+				require.Contains(t, f.Guards[0].Says, "acc port 1/1 received about as many damaged frames")
+			}
+		}
+	}
+}
+
+func TestDamageOfItsOwnIsBlamedOnTheCableBetween(t *testing.T) {
+	rows := []struct {
+		name                string
+		device, first, next float64 // damaged frames a poll at acc 1/1, dist 1/1, core 1/1
+		want                map[string]bool
+	}{
+		{"the uplink alone", 0, 40, 40, map[string]bool{"U1 frame-errors": true}},
+		{"the device damages a third as many", 15, 45, 0, map[string]bool{"W frame-errors": true, "U1 frame-errors": true}},
+		{"both damage", 40, 80, 80, map[string]bool{"W frame-errors": true, "U1 frame-errors": true}},
+		{"the next uplink alone", 0, 0, 40, map[string]bool{"U2 frame-errors": true}},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			acc, dist, core, runs := passing()
+			w := newWorld(t, runs, acc, dist, core)
+			w.polls(12)
+			acc.link("1/1").errored, dist.link("1/1").errored, core.link("1/1").errored = row.device, row.first, row.next
+			require.Equal(t, row.want, w.alarmed(60))
+		})
+	}
+}
+
+// Where each of three switches in a ring seems to have its damaged frames from
+// the one before, nobody can tell which is first: all are told.
+func TestARingBlamesNobodyAway(t *testing.T) {
+	a, b, c := boxed("a", 4), boxed("b", 4), boxed("c", 4)
+	cable(a, "1/1", b, "1/2")
+	cable(b, "1/1", c, "1/2")
+	cable(c, "1/1", a, "1/2")
+	w := newWorld(t, nil, a, b, c)
+	w.polls(12)
+	for _, x := range []*box{a, b, c} {
+		x.link("1/2").errored = 50
+	}
+	w.polls(60)
+	loud := 0
+	for _, f := range w.tracker.Snapshot().Faults {
+		if f.Alarm {
+			loud++
+		}
+	}
+	require.Equal(t, 3, loud)
+}
