@@ -40,7 +40,7 @@ type flapping struct {
 	Restarted time.Time       // when the device was last back from a restart
 }
 
-func (c *flapTest) isOpen() bool { return c.Open }
+func (c *flapTest) isOpen() bool { return c.Open && c.Seen != nil && len(c.Seen.Losses) > 0 }
 
 // observe takes how often the link changed since the previous reading. What a
 // restart of the switch did, or what happened to many of its ports at once, is

@@ -212,7 +212,7 @@ func (p *portState) serial() string {
 
 // learn takes what the lanes tell while all is well.
 func (b *lightBase) learn(lanes []port.Lane) {
-	if len(b.Sent) != len(lanes) {
+	if len(b.Sent) != len(lanes) || len(b.Bias) != len(lanes) {
 		b.Sent, b.Bias = make([]level, len(lanes)), make([]level, len(lanes))
 	}
 	if len(b.Received) != len(lanes) {
