@@ -57,6 +57,7 @@ func explainPorts(b *strings.Builder, ports []*web.PortNow) {
 		if power := p.PowerWords(); power != "" {
 			lines = append(lines, "power over the pairs: "+power)
 		}
+		lines = append(lines, p.GuardWords()...)
 		if len(lines) > 0 {
 			fmt.Fprintf(b, "\n%s port %s now\n", p.Switch, p.Port)
 		}
@@ -75,6 +76,13 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 		told = "listed, nobody is told"
 	}
 	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), told, f.Since.Local().Format(time.RFC3339))
+	if len(f.Guards) > 0 {
+		title := "Taken into account"
+		if !f.Alarm {
+			title = "Why nobody is told"
+		}
+		list(b, title, guardWords(f.Guards))
+	}
 	list(b, "Evidence", f.Evidence)
 	b.WriteString("  Likely causes\n")
 	for _, c := range f.Causes {
@@ -84,6 +92,13 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	}
 	list(b, "Check, in this order", f.Checks)
 	list(b, "Take care", f.Cautions)
+}
+
+func guardWords(guards []fault.Guard) (lines []string) {
+	for _, g := range guards {
+		lines = append(lines, fmt.Sprintf("%s (%s)", g.Says, g.Name))
+	}
+	return lines
 }
 
 func list(b *strings.Builder, title string, sentences []string) {

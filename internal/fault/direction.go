@@ -9,14 +9,18 @@ import (
 	"toneout/internal/standards"
 )
 
-// shine lets a port take the light that it told last, and compares both
-// directions with what the other end told.
-func (t *Tracker) shine(p *portState) {
+// shine lets a port take the light that it told last, where that is new, and
+// compares both directions with what the other end told.
+func (t *Tracker) shine(p *portState, anew bool) {
 	if p.optic == nil && p.Light.Known == nil && p.Loss.Known == nil {
 		return
 	}
 	b := t.beamTo(p)
-	p.Light.observe(p, b)
+	if anew {
+		p.Light.observe(p, b)
+	} else if p.Light.Known != nil {
+		p.Light.Known.beam = b
+	}
 	within := 2 * t.settings.slowEvery()
 	p.Loss.observe(p, b, within)
 	if b.from != nil && b.from.Light.Known != nil {

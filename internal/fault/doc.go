@@ -22,5 +22,13 @@
 // together into one Fault per run and kind; causes.go ranks why; words.go is
 // the one table that every surface speaks from.
 //
+// Light, told on a slower clock (equip.go), is held against the receiver's window
+// and what it usually is (light.go, level.go), and what one end sends against
+// what the other receives (loss.go); direction.go and lightcauses.go read both
+// directions together. Too little light, too much of it and too much loss on
+// one run are one trouble, as are the damaged frames and the missing link that
+// come of it: each stays a fault of its kind, and one of them alarms, the harm
+// before the light, with the others as its evidence (foldlight.go).
+//
 // Everything here is pure: time and readings are arguments.
 package fault

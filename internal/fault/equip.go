@@ -13,6 +13,7 @@ type fitted struct {
 	toldAt time.Time // when these were asked for
 	fedAt  time.Time // when it was first found to feed without a break since; zero where it does not
 	anew   bool      // whether they were told since the port was last judged
+	moved  bool      // whether the port was joined otherwise since
 }
 
 // equip hands each port its optic and its power by the switch's latest

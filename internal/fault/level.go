@@ -11,9 +11,9 @@ import "time"
 // wrong nor follows a value that falls away. The zero value knows nothing.
 type level struct {
 	Usual   float32 // dB or dBm; before it is settled of the latest values in a row
-	Count   uint16  // values in it, slowest at most
 	Better  float32 // likewise of values that were better, in a row
-	Betters uint16
+	Count   uint16  // values in Usual, slowest at most
+	Betters uint16  // values in Better
 }
 
 // In readings of the slow clock, 5 minutes apart where it is as usual.

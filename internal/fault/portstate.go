@@ -41,6 +41,7 @@ type portState struct {
 	passes    []string     // what the run passes that may disturb it, in words
 	inventory *plant.Plant // that the run is of
 	standing  *standing    // what the run's record says; nil until asked for
+	foretold  *foretold    // what it says of the light; likewise
 	site      *site        // where its open conditions are put together; nil without any
 
 	totals      port.Counters
@@ -70,7 +71,7 @@ func (p *portState) seen() plant.SeenPort {
 // anew: what was seen belongs to that run.
 func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
-	p.inventory, p.standing = inventory, nil
+	p.inventory, p.standing, p.moved = inventory, nil, true
 	if join.Run == nil {
 		return
 	}

@@ -150,9 +150,9 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 			polls[i].far = t.duplexBeyond(p)
 			p.observe(&polls[i], span, threshold)
 			p.Light.watchLink(p)
-			if p.anew {
-				p.anew = false
-				t.shine(p)
+			if p.anew || p.moved {
+				t.shine(p, p.anew)
+				p.anew, p.moved = false, false
 			}
 			t.board.note(p)
 		}

@@ -156,6 +156,7 @@ var words = map[Cause]causeWords{
 // otherChecks are those of kinds for which what words says does not fit.
 var otherChecks = map[Cause]map[Kind]string{
 	FarEndFaulty: {
+		LowLight:       "See whether the device at the far end has power and sends light; then put another device there.",
 		LinkFlapping:   "See whether the device at the far end restarts; then put another device there.",
 		NoLink:         "See whether the device at the far end has power; then put another device there.",
 		PowerFailing:   "Put a device known to be good on the port with a short cord; then on the same run.",
@@ -164,6 +165,13 @@ var otherChecks = map[Cause]map[Kind]string{
 	FailingTransmitter: {
 		LinkFlapping: "Swap the optics, one end at a time, and watch.",
 		NoLink:       "Read at each end how much light the optic sends and receives; swap the one that sends none.",
+		LowLight:     "Swap the optic at the end that sends: the other one than receives too little.",
+		ExcessLoss:   "Swap the optic at the end that sends.",
+	},
+	FailingReceiver: {
+		LowLight:   "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
+		HighLight:  "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
+		ExcessLoss: "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives.",
 	},
 	OpenPair: {
 		NoLink: "Swap the cords at both ends, then wire-map the fixed part: look at pins 1-2 and 3-6.",
@@ -180,6 +188,10 @@ func checkFor(kind Kind, c Cause) string {
 
 // Title is a cause in words, as it reads after "likely".
 func (c Cause) Title() string { return words[c].title }
+
+// Quiet tells whether a cause is no fault of anybody, or another's, so that
+// nobody is told.
+func (c Cause) Quiet() bool { return words[c].quiet }
 
 // standingCautions come with every fault; they defer to those in charge.
 var standingCautions = []string{

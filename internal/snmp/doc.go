@@ -46,6 +46,12 @@
 //     units of the ENTITY-MIB and tells what lies over other interfaces; lldp.go
 //     reads neighbours, identifier.go their identifiers; local.go joins their
 //     local port numbers to interfaces, where that is sure.
+//   - sensor.go reads rows of ENTITY-SENSOR-MIB; sensorwords.go tells by their names
+//     what they measure, and of which lane; tree.go finds the port that a part
+//     belongs to; optics.go puts together what the module in a port tells.
+//   - power.go reads POWER-ETHERNET-MIB, whose index is no ifIndex; numbering.go gives
+//     the ways in which its groups and numbers can be those of ports. Where that
+//     isn't sure, no port has the row, and the table says so.
 //   - rmon.go reads RMON's error counters where a port has no FCS errors.
 //   - states.go tells of each table whether it is given, empty, hidden or broken,
 //     which of its columns lack, and what a view must hold for it. What the

@@ -211,3 +211,50 @@ func TestNobodyThere(t *testing.T) {
 		})
 	}
 }
+
+// A real agent's walk over rows of ENTITY-MIB, ENTITY-SENSOR-MIB and
+// POWER-ETHERNET-MIB that it was given: its indexes of parts are ports' ifIndexes,
+// and so are the numbers within power group 1, which count ports by name.
+func TestARealAgentTellsOfAnOptic(t *testing.T) {
+	t.Parallel()
+	agent := snmpdtest.Start(t, 8)
+	entity := func(port string, class, in int, name, serial string) {
+		agent.Override(port, "1.3.6.1.2.1.47.1.1.1.1.4", "integer", fmt.Sprint(in))
+		agent.Override(port, "1.3.6.1.2.1.47.1.1.1.1.5", "integer", fmt.Sprint(class))
+		agent.Override(port, "1.3.6.1.2.1.47.1.1.1.1.7", "octet_str", fmt.Sprintf("%q", name))
+		agent.Override(port, "1.3.6.1.2.1.47.1.1.1.1.11", "octet_str", fmt.Sprintf("%q", serial))
+	}
+	sensor := func(port, name string, kind, scale, precision, value int, units string) {
+		entity(port, 8, agent.Index("port2"), name, "")
+		for column, n := range map[int]int{1: kind, 2: scale, 3: precision, 4: value, 5: 1} {
+			agent.Override(port, fmt.Sprintf("%s.1.%d", sensorTable, column), "integer", fmt.Sprint(n))
+		}
+		agent.Override(port, sensorTable+".1.6", "octet_str", units)
+	}
+	entity("port1", 10, 0, "port1", "x")
+	entity("port2", 9, agent.Index("port1"), "an optic", "OP-7")
+	sensor("port3", "Rx power", 6, 8, 4, 5000, "mW")
+	sensor("port4", "Tx power", 14, 9, 2, -250, "dBm")
+	sensor("port5", "Tx bias", 5, 8, 1, 65, "mA")
+	sensor("port6", "Temperature", 8, 9, 1, 345, "celsius")
+	fed := fmt.Sprint("port", agent.Index("port1"))
+	agent.Override("port1", powerTable+".1.3.1", "integer", "1")
+	agent.Override("port1", powerTable+".1.6.1", "integer", "4")
+	agent.Override("port1", powerTable+".1.14.1", "counter", "4294967295")
+	agent.Restart(false)
+	for name, credentials := range map[string]snmp.Credentials{"v2c": v2cOf(snmpdtest.Community), "v3": snmpdUser} {
+		p := poll(t, open(t, agent.Address, credentials))
+		require.NotNil(t, p.Details, name)
+		optic := p.Details.Optics[agent.Index("port1")]
+		require.NotNil(t, optic, "%s: %+v", name, tableOf(p, "entPhySensorTable"))
+		require.Equal(t, "OP-7", optic.Serial)
+		is(t, 34.5, 0.001, optic.Celsius, name)
+		require.Len(t, optic.Lanes, 1)
+		is(t, -3.0103, 0.001, optic.Lanes[0].Received, name)
+		is(t, -2.5, 0.001, optic.Lanes[0].Sent, name)
+		is(t, 6.5, 0.001, optic.Lanes[0].BiasMA, name)
+		require.Equal(t, map[int]port.Power{
+			agent.Index(fed): {Enabled: port.Yes, Status: port.PowerFault, Shorts: port.Some(uint32(1<<32 - 1))},
+		}, p.Details.Power, "%s: %+v", name, tableOf(p, "pethPsePortTable"))
+	}
+}

@@ -181,9 +181,23 @@ func TestTablesThatNobodyNeeds(t *testing.T) {
 		{hidden("entAliasMappingTable"), stack, true},
 		{without("dot3StatsFCSErrors"), sw("1000BASE-T"), true},
 		{without("dot3StatsCarrierSenseErrors"), sw("1000BASE-T"), false},
+		{hidden("entPhySensorTable"), sw("1000BASE-T"), false},
+		{hidden("entPhySensorTable"), sw("10GBASE-SR"), true},
+		{hidden("pethPsePortTable"), sw("1000BASE-T"), false},
+		{port.Table{Name: "pethPsePortTable", State: port.TableBroken}, sw("1000BASE-T"), true},
+		{port.Table{Name: "pethPsePortTable", State: port.TableGiven}, sw("1000BASE-T"), false},
+		{port.Table{Name: "pethPsePortTable", State: port.TableGiven, Why: "2 of 24 rows could not be matched to ports"}, sw("1000BASE-T"), true},
 	} {
 		require.Equal(t, row.unmet, unmet(row.sw, &row.table), row.table.Name)
 	}
+}
+
+// What of a given table could not be used is told beside what a switch keeps back.
+func TestWhatOfAGivenTableCouldNotBeUsed(t *testing.T) {
+	sw := &fault.Switch{Name: "acc-1", Tables: []port.Table{{Name: "pethPsePortTable", State: port.TableGiven, Rows: 24, Why: "24 of 24 rows could not be matched to ports"}}}
+	of := tableCoverage(&fault.Snapshot{Switches: []*fault.Switch{sw}})
+	require.Equal(t, []LackingTable{{Switch: "acc-1", State: "given", Why: sw.Tables[0].Why, Unmet: true}}, of[0].Lacking)
+	require.Equal(t, sw.Tables[0].Why, lackWords(&of[0].Lacking[0]))
 }
 
 func TestNeighboursOnPages(t *testing.T) {

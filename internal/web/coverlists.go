@@ -196,7 +196,7 @@ func tableBlock(t *TableCoverage) block {
 }
 
 func lackWords(l *LackingTable) string {
-	state := ""
+	state := l.Why
 	if l.State != string(port.TableGiven) {
 		state = joinWords(": ", l.State, l.Why)
 	}

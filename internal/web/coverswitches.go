@@ -149,7 +149,7 @@ func tableCoverage(s *fault.Snapshot) []TableCoverage {
 func (c *TableCoverage) add(sw *fault.Switch, t *port.Table) {
 	c.Of++
 	c.Grant = orWords(c.Grant, t.Grant)
-	lacks := len(t.Missing) > 0
+	lacks := len(t.Missing) > 0 || t.Why != ""
 	switch t.State {
 	case port.TableGiven:
 		c.Given++
@@ -171,8 +171,9 @@ func (c *TableCoverage) add(sw *fault.Switch, t *port.Table) {
 }
 
 // unmet tells whether what a switch does not give of a table leaves something
-// untold. Another table may stand in for it; only a stack has members; and
-// optical ports negotiate no abilities that ifMauAutoNegTable could hold.
+// untold. Another table may stand in for it; only a stack has members; optical
+// ports negotiate no abilities that ifMauAutoNegTable could hold, and only they have
+// light; and a switch without pethPsePortTable mostly feeds nobody.
 func unmet(sw *fault.Switch, t *port.Table) bool {
 	standIn := costs[t.Name].standIn
 	switch {
@@ -182,13 +183,22 @@ func unmet(sw *fault.Switch, t *port.Table) bool {
 		return false
 	case t.Name == autoNegTable && !slices.ContainsFunc(sw.Ports, func(p fault.Port) bool { return p.Oper == port.Up && !optical(&p) }):
 		return false
+	case t.Name == sensorTable && !t.Given() && !slices.ContainsFunc(sw.Ports, func(p fault.Port) bool { return optical(&p) }):
+		return false
+	case t.Name == powerTable && t.State == port.TableHidden:
+		return false
 	}
-	return !t.Given() || slices.ContainsFunc(t.Missing, func(column string) bool { return columnCosts[column] != "" })
+	return !t.Given() || t.Why != "" || slices.ContainsFunc(t.Missing, func(column string) bool { return columnCosts[column] != "" })
 }
 
 const memberTable = "entAliasMappingTable"
 
 const autoNegTable = "ifMauAutoNegTable"
+
+const (
+	sensorTable = "entPhySensorTable"
+	powerTable  = "pethPsePortTable"
+)
 
 // optical tells that a port is known to be none of twisted pairs.
 func optical(p *fault.Port) bool { return p.PHY != "" && !strings.Contains(p.PHY, "BASE-T") }

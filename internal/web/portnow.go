@@ -35,6 +35,8 @@ type PortNow struct {
 	LastHour                *LastHour `json:"last_hour,omitempty"`
 	Unjudged                string    `json:"unjudged,omitempty"` // why its health cannot be judged
 
+	Guards []fault.Guard `json:"guards,omitempty"` // what holds back a judgement of it
+
 	ErrorsCountedBy string      `json:"errors_counted_by,omitempty"` // the objects
 	ErrorsDoubt     string      `json:"errors_doubt,omitempty"`      // why they are weaker than the best
 	DownSince       *time.Time  `json:"down_since,omitempty"`        // at the latest
@@ -99,7 +101,7 @@ func (now *PortNow) fill(sw *fault.Switch, p *fault.Port) {
 	if p.Duplex != standards.DuplexUnknown {
 		now.Duplex = p.Duplex.String()
 	}
-	now.PHY, now.Unjudged = p.PHY, p.Unjudged
+	now.PHY, now.Unjudged, now.Guards = p.PHY, p.Unjudged, p.Guards
 	now.ErrorsCountedBy, now.ErrorsDoubt = countedBy[p.ErrorsBy].objects, countedBy[p.ErrorsBy].doubt
 	now.Neighbours, now.Peer = neighboursOf(sw, p), placePointer(p.Peer)
 	now.Optic, now.Power = opticNow(p), powerNow(p.Power)
@@ -194,4 +196,12 @@ func (now *PortNow) frames() string {
 		return "no frames received in the last " + h.span()
 	}
 	return fmt.Sprintf("%s of %s frames received in the last %s were damaged", grouped(*h.Errored), grouped(h.Frames), h.span())
+}
+
+// GuardWords are what holds back a judgement of the port, in sentences.
+func (now *PortNow) GuardWords() (sentences []string) {
+	for _, g := range now.Guards {
+		sentences = append(sentences, g.Says)
+	}
+	return sentences
 }

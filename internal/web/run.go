@@ -108,6 +108,7 @@ func listed(faults []*fault.Fault) []*fault.Fault {
 		f.Causes = append([]fault.CauseProbability{}, f.Causes...)
 		f.Checks = append([]string{}, f.Checks...)
 		f.Cautions = append([]string{}, f.Cautions...)
+		f.Guards = append([]fault.Guard{}, f.Guards...)
 		out[i] = &f
 	}
 	return out

@@ -182,6 +182,8 @@ func (c clock) portLines() []portLine {
 		{name: "Frames received, last hour", of: live(framesLine)},
 		{name: "Of them damaged", of: live(damagedLine)},
 		{"Optic", live(opticLine), func(p *PortNow) bool { return p.Optic != nil }},
+		{"Held back", text(func(p *PortNow) string { return orWords(strings.Join(p.GuardWords(), " "), "nothing") }),
+			func(p *PortNow) bool { return len(p.Guards) > 0 }},
 		{"Power over the pairs", live(powerLine), func(p *PortNow) bool { return p.Power != nil }},
 		{name: "Neighbours heard", of: live(heardLine)},
 		{name: "Port at the other end", of: peerLine},

@@ -60,6 +60,8 @@ var columnCosts = map[string]string{
 	"ifMauAutoNegCapAdvertisedBits": "a port that is set to offer less looks like a cable that carries less",
 	"lldpRemSysName":                "neighbours are known by their ids alone",
 	"lldpRemPortId":                 "a neighbour's port is not told, so a wrong port in a row goes unnoticed",
+	"pethPsePortShortCounter":       "a short on a pair under power is not seen",
+	"pethPsePortOverLoadCounter":    "an overload on a pair under power is not seen",
 	"entPhysicalSerialNum":          "a switch that was replaced is noticed by its engine id and its ports alone",
 }
 

@@ -79,7 +79,7 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	v.Silent, v.Suspended = listOf(silent), listOf(suspended)
 	for _, f := range snapshot.Faults {
 		row := at.row(snapshot, f)
-		if row.Quiet || row.Planned {
+		if row.Reason != "" {
 			v.Quiet = append(v.Quiet, row)
 		} else {
 			v.Loud = append(v.Loud, row)
@@ -142,6 +142,10 @@ func whyQuiet(f *fault.Fault) string {
 	switch {
 	case f.Planned:
 		return "planned work"
+	case f.Quiet && f.Cause().Quiet():
+		return f.Cause().Title()
+	case !f.Alarm && len(f.Guards) > 0:
+		return strings.TrimSuffix(f.Guards[0].Says, ".")
 	case f.Quiet:
 		return f.Cause().Title()
 	case f.SharedCause != "":
