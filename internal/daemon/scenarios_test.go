@@ -37,7 +37,7 @@ func TestScenariosThroughTheDaemon(t *testing.T) {
 			scenario, err := corpus.Load(file)
 			require.NoError(t, err)
 			play := stage(t, scenario)
-			play.clock.wait(t, 2*time.Minute)
+			play.clock.wait(t, 5*time.Minute)
 			for place, log := range map[string]*corpus.Log{"API": &play.listed, "metrics": &play.measured, "Alertmanager": &play.alarmed} {
 				require.Empty(t, scenario.Judge(log), "%s: %s\ntold:\n%v", place, scenario.Says, log)
 			}
