@@ -108,6 +108,7 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 	group := max(leastGroup, (linked+groupShare-1)/groupShare)
 	switch {
 	case restarted:
+		s.restarted = at
 		s.event.take(restart, 0, at, restartLasts)
 	case changed >= group:
 		s.event.take(atOnce, changed, at, atOnceLasts)
@@ -116,6 +117,11 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 		t.lookForPatching(s, polls, group, at)
 	}
 	return false
+}
+
+// restarting tells whether a switch, or what it feeds, may still be starting.
+func (s *switchState) restarting(at time.Time) bool {
+	return !s.restarted.IsZero() && at.Sub(s.restarted) < restartLasts
 }
 
 // lookForPatching counts the ports of a switch that changed their links within
