@@ -45,10 +45,12 @@ type Event struct {
 	Pulled    bool    `yaml:"pulled"`   // that optic is taken out; undone by another of its kind
 
 	// To switches.
-	Dead    bool     `yaml:"dead"` // it has no power
-	Restart bool     `yaml:"restart"`
-	Cleared bool     `yaml:"cleared"` // its counters are
-	Hide    []string `yaml:"hide"`    // tables, as in sim.SwitchPlan
+	Dead     bool     `yaml:"dead"` // it has no power
+	Restart  bool     `yaml:"restart"`
+	Cleared  bool     `yaml:"cleared"`  // its counters are
+	Hide     []string `yaml:"hide"`     // tables, as in sim.SwitchPlan
+	Renumber int      `yaml:"renumber"` // by how much every ifIndex moves
+	Moves    int      `yaml:"moves"`    // so often two of its cords change places within an hour, and no record with them
 }
 
 type rattle struct {
@@ -85,6 +87,9 @@ func (e *Event) actions(s *Stage) (all []action, err error) {
 		switches, err := s.switches(e.Switches)
 		if err != nil {
 			return nil, err
+		}
+		if e.Moves > 0 {
+			all = append(all, action{at, func(now time.Time) { s.Campus.PatchEvening(now, e.Moves, switches...) }})
 		}
 		for i, sw := range switches {
 			all = append(all, e.during(at+time.Duration(i)*e.Apart, func(now time.Time) func(time.Time) { return e.toSwitch(sw, now) })...)
@@ -182,6 +187,9 @@ func (e *Event) toSwitch(s *sim.Switch, now time.Time) func(time.Time) {
 	}
 	if e.Cleared {
 		s.ClearCounters(now)
+	}
+	if e.Renumber != 0 {
+		s.Renumber(e.Renumber)
 	}
 	if e.Hide != nil {
 		s.Hide(e.Hide...)

@@ -29,13 +29,14 @@ type Scenario struct {
 
 // Switch is a switch of the site; its telecom room is named after it.
 type Switch struct {
-	Name       string   `yaml:"name"`
-	Copper     int      `yaml:"copper"`      // ports of 10, 100 and 1000BASE-T
-	Fibre      int      `yaml:"fibre"`       // cages for optics, numbered after those
-	Optic      string   `yaml:"optic"`       // in every cage; 10GBASE-SR where ""
-	Watts      float64  `yaml:"watts"`       // that it can give over the pairs of its copper ports
-	CutThrough string   `yaml:"cut_through"` // the port by which it passes damaged frames on
-	Hidden     []string `yaml:"hidden"`      // tables that it does not show, as in sim.SwitchPlan
+	Name       string        `yaml:"name"`
+	Copper     int           `yaml:"copper"`      // ports of 10, 100 and 1000BASE-T
+	Fibre      int           `yaml:"fibre"`       // cages for optics, numbered after those
+	Optic      string        `yaml:"optic"`       // in every cage; 10GBASE-SR where ""
+	Cached     time.Duration `yaml:"cached"`      // its counters come from a cache filled this often
+	Watts      float64       `yaml:"watts"`       // that it can give over the pairs of its copper ports
+	CutThrough string        `yaml:"cut_through"` // the port by which it passes damaged frames on
+	Hidden     []string      `yaml:"hidden"`      // tables that it does not show, as in sim.SwitchPlan
 }
 
 // Run is a cable of the site with what is plugged in at its far end. With a

@@ -31,7 +31,7 @@ func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{
 			Name: sw.Name, Space: sw.room(), Copper: sw.Copper, Fibre: sw.Fibre, Optic: cmp.Or(sw.Optic, usualOptic),
-			Without: sw.Hidden, Watts: sw.Watts, CutThrough: sw.CutThrough, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
+			Without: sw.Hidden, Watts: sw.Watts, CutThrough: sw.CutThrough, Quirks: sim.Quirks{Refresh: sw.Cached}, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
 		})
 	}
 	for _, r := range s.Runs {

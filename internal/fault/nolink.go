@@ -26,6 +26,7 @@ type linkTest struct {
 	Seconds float64 // seconds watched, likewise
 	Down    uint8   // polls in a row without a link
 	Ever    bool    // whether it had one while watched
+	Shut    bool    // whether the port was at the last poll
 	Beyond  string  // the watched switch at its other end, when it last had one
 	Missing *missingLink
 }
@@ -64,10 +65,16 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 		return
 	case r.Oper == port.Up:
 		c.Down, c.Missing, c.Ever, c.Beyond = 0, nil, true, p.peer.Switch
+		c.Shut = false
 		c.account(poll.inc.Seconds, true)
 		return
 	}
 	c.account(poll.inc.Seconds, false)
+	shut := r.Admin == port.Down
+	if c.Shut && !shut {
+		c.Down, c.Missing = 0, nil // one that was just opened has to find its link
+	}
+	c.Shut = shut
 	if c.Down < noLinkTakesHold {
 		c.Down++
 	}

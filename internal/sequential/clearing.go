@@ -80,20 +80,26 @@ func (c *clearing) pause(s *Sample) {
 	c.clean += float32(s.Seconds)
 }
 
-// end keeps what the next alarm of the same fault should know.
-func (c *clearing) end() { *c = clearing{clean: c.clean, gap: c.gap, recent: true} }
-
 // remembered is for how long a detector that has let go knows the pauses it
 // saw, so that errors which come and go are one alarm and not many (common
 // practice, no source).
 const remembered = 24 * time.Hour
 
+// end keeps what the next alarm of the same fault should know.
+func (c *clearing) end() {
+	*c = clearing{clean: c.clean, gap: c.gap, recent: true}
+	c.forget()
+}
+
 // remember goes on while no alarm is open.
 func (c *clearing) remember(s *Sample) {
-	if !c.recent {
-		return
+	if c.recent {
+		c.pause(s)
+		c.forget()
 	}
-	c.pause(s)
+}
+
+func (c *clearing) forget() {
 	if c.clean >= float32(remembered.Seconds()) {
 		*c = clearing{}
 	}

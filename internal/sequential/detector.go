@@ -126,48 +126,46 @@ func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
 	over, calm := NoAlarm, true
 	if d.habit.known() {
 		bets, by := d.habit.wagers(s, d.past, d.exceeded), d.habit.baseline.weights()
-		rest := leftRest * by.rest(&bets)
-		calm = by.level(d.relative[:]) <= rest
-		if d.weigh(OverHabit, d.relative[:], by, &bets, rest, s, exposure) >= limit {
+		calm = by.level(d.relative[:]) <= leftRest*by.rest(&bets)
+		if d.weigh(OverHabit, d.relative[:], by, &bets, limit, s, exposure) >= limit {
 			over = OverHabit
 		}
 	}
 	if allowed := objective * s.Bits; allowed > 0 {
 		bets := against(s, allowed)
-		rest := leftRest * absoluteWeights.rest(&bets)
-		if d.weigh(OverObjective, d.absolute[:], &absoluteWeights, &bets, rest, s, exposure) >= limit {
+		if d.weigh(OverObjective, d.absolute[:], &absoluteWeights, &bets, limit, s, exposure) >= limit {
 			over = OverObjective
 		}
 	}
-	switch {
-	case over != NoAlarm && s.Errored > 0:
+	if over != NoAlarm && s.Errored > 0 {
 		d.open(over)
-	case calm:
-		d.learn(s)
+	} else {
+		d.learn(s, calm)
 	}
 }
 
 // weigh bets on a poll and returns the evidence then.
-func (d *Detector) weigh(against Alarm, wealths []wealth, by *weights, bets *wagers, rest float64, s *Sample, exposure float64) float64 {
-	bets.update(wealths)
+func (d *Detector) weigh(against Alarm, wealths []wealth, by *weights, bets *wagers, limit float64, s *Sample, exposure float64) float64 {
+	bets.update(wealths, by, limit)
 	level, episode := by.level(wealths), &d.episodes[against-1]
 	episode.add(s, exposure)
-	if level <= rest {
+	if level < limit && level <= leftRest*by.rest(bets) {
 		*episode = tally{}
 	}
 	return level
 }
 
-// open begins an alarm: all evidence is spent.
+// open begins an alarm: all evidence is spent, and today is not learned from.
 func (d *Detector) open(over Alarm) {
 	d.clearing.start(d.episodes[over-1], d.habit.baseline.errored)
 	d.alarm = over
+	d.habit.today = sums{}
 	d.absolute, d.relative, d.episodes = [2]wealth{}, [3]wealth{}, [2]tally{}
 }
 
-func (d *Detector) learn(s *Sample) {
+func (d *Detector) learn(s *Sample, calm bool) {
 	known := d.habit.known()
-	d.habit.learn(s, d.past)
+	d.habit.learn(s, d.past, calm)
 	if d.habit.known() != known { // exposure is measured by another unit from now on
 		d.episodes = [2]tally{}
 	}

@@ -20,7 +20,7 @@ const (
 	// often is the share of errored polls from which on another errored poll
 	// tells nothing, and only the size of the loss counts.
 	often = 0.1
-	// longKnown is how many polls in long episodes tell how these go on.
+	// longKnown is how many polls in episodes tell how these go on.
 	longKnown = 50
 )
 
@@ -42,19 +42,22 @@ func (t *sums) weights() *weights {
 
 // share is the poll's part of all that the baseline saw: of its traffic or of
 // its time, whichever is larger, so that errors that follow either are allowed.
-func (t *sums) share(s *Sample) float64 { return max(s.Bits/t.bits, s.Seconds/t.seconds) }
+func (t *sums) share(s *Sample) float64 {
+	return max(s.Bits/float64(t.bits), s.Seconds/float64(t.seconds))
+}
 
 // perErrored bounds the damaged frames of an errored poll.
-func perErrored(frames float64, errored float32) float64 {
-	return (frames + assumedFrames) / (float64(errored) + 1)
+func perErrored(frames, errored float32) float64 {
+	return (float64(frames) + assumedFrames) / (float64(errored) + 1)
 }
 
 // goesOn bounds the chance that a poll is errored of whose like again of so
-// many were.
+// many were. Where there were none it is small, so that a clean port's first
+// fault is seen soon.
 func goesOn(again, of float32) float64 {
 	n := float64(of) + 2
 	rho := min(1, (float64(again)+0.2)/n)
-	if again > 0 {
+	if of > 0 {
 		rho += oneSided * math.Sqrt(rho*(1-rho)/n)
 	}
 	return min(1, rho)
@@ -66,11 +69,15 @@ func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
 	share := b.share(s)
 	v := float64(h.bound) * share
 	seen, above := indicators(s, b.largest)
+	first := 0.0
+	if b.largest < 1 {
+		first = 1
+	}
 	frames := perErrored(b.frames, b.errored)
 	w := wagers{
-		size:    {x: float64(s.Errored), m: frames * v},
-		errored: {x: seen, m: min(1, v)},
-		record:  {x: above, m: min(1, noneSeen*share)},
+		size:    {x: float64(s.Errored), m: frames * v, one: 1},
+		errored: {x: seen, m: min(1, v), one: 1},
+		record:  {x: above, m: min(1, noneSeen*share), one: first},
 	}
 	for c := range w {
 		w[c].mu = w[c].m
@@ -85,9 +92,13 @@ func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
 			w.allow(0, 0, rho)
 		}
 	}
-	if past.long() && b.longPolls >= longKnown {
+	if past.dense() && b.longPolls >= longKnown {
 		rho := goesOn(b.longErrored, b.longPolls)
 		w.allow(rho*perErrored(b.longFrames, b.longErrored), rho, rho*min(1, 3/(float64(b.longErrored)+1)))
+	}
+	if past.wide() && b.widePolls >= longKnown {
+		rho := goesOn(b.wideErrored, b.widePolls)
+		w.allow(rho*frames, rho, rho*min(1, 3/(float64(b.errored)+1)))
 	}
 	return w
 }
@@ -113,5 +124,5 @@ func (w *wagers) allow(frames, seen, above float64) {
 func against(s *Sample, allowed float64) wagers {
 	seen, _ := indicators(s, 0)
 	may := min(1, allowed)
-	return wagers{size: {float64(s.Errored), allowed, allowed}, errored: {seen, may, may}}
+	return wagers{size: {float64(s.Errored), allowed, allowed, 1}, errored: {seen, may, may, 1}}
 }

@@ -6,46 +6,48 @@ import (
 	"time"
 )
 
-// sums are what is known of a stretch of polls.
+// sums are what is known of a stretch of polls. Seven digits are enough: what a
+// day rounds off is less than a frame in a million.
 type sums struct {
-	bits, seconds float64
-	frames        float64 // damaged ones
-	longFrames    float64 // of them in long episodes
-	polls         float32
-	errored       float32 // polls with damaged frames
-	repeats       float32 // of them those whose predecessor had some too
-	longPolls     float32 // polls in long episodes
-	longErrored   float32
-	largest       float32 // most damaged frames of one poll
+	bits, seconds          float32
+	frames                 float32 // damaged ones
+	largest                float32 // most damaged frames of one poll
+	polls                  float32
+	errored                float32 // polls with damaged frames
+	repeats                float32 // of them those whose predecessor had some too
+	longPolls, longErrored float32 // in dense episodes
+	longFrames             float32
+	widePolls, wideErrored float32 // in wide ones
 }
 
 // daySums are those of one day, packed: a port holds seven of them.
 type daySums struct {
-	bits, seconds, frames, longFrames, largest      float32
-	polls, errored, repeats, longPolls, longErrored uint16
+	bits, seconds, frames, largest, longFrames float32
+
+	polls, errored, repeats, longPolls, longErrored, widePolls, wideErrored uint16
 }
 
-// mostADay is how many polls of a day are learned from, which is one in 1.3 s;
-// what comes after them that day is judged alone.
+// mostADay is how many polls of a day are learned from, one in 1.3 s; what
+// comes after them that day is judged alone.
 const mostADay = math.MaxUint16
 
 // waitingDays is how long what was learned waits before it counts: a climb is
 // seen before it is taken for the port's way.
 const waitingDays = 7
 
-// halfLife of what a port's baseline remembers, in days learned from.
+// halfLife of what a baseline remembers, in days learned from.
 const halfLife = 30
 
-var decay = math.Exp2(-1.0 / halfLife)
+var decay = float32(math.Exp2(-1.0 / halfLife))
 
 // habit is a port's own way, learned day by day. Days in which nothing was
 // learned do not count: a gap is a gap.
 type habit struct {
 	baseline sums
-	bound    float32 // on errored polls in as much traffic or time as the baseline's, 95 % one-sided
+	bound    float32 // 95 % one-sided, on errored polls in as much traffic and time as the baseline's
 	waiting  [waitingDays]daySums
 	days     uint8 // waiting
-	next     uint8 // oldest of the waiting, once there are seven
+	next     uint8 // place of the next day
 	today    sums
 	day      int32 // today's, since 1970 by UTC
 }
@@ -60,11 +62,16 @@ func dayOf(at time.Time) int32 {
 }
 
 // learn adds a poll to today, which ends where the reading is of a later day.
-// A clock set back by less than a day does not end it.
-func (h *habit) learn(s *Sample, past history) {
+// A clock set back by less than a day does not end it. calm tells whether the
+// evidence against the habit was at rest before the poll: a day that ends in
+// suspicion is not learned from, for a slow climb must not be, while of a burst
+// all or nothing is.
+func (h *habit) learn(s *Sample, past history, calm bool) {
 	if day := dayOf(s.At); day > h.day || day < h.day-1 {
-		h.turn()
-		h.day = day
+		if calm && h.today.polls > 0 {
+			h.turn()
+		}
+		h.today, h.day = sums{}, day
 	}
 	if h.today.polls < mostADay {
 		h.today.add(s, past)
@@ -72,56 +79,63 @@ func (h *habit) learn(s *Sample, past history) {
 }
 
 // turn puts today with the days that wait, and what has waited for long enough
-// into the baseline.
+// into the baseline: the first seven days together, then one by one.
 func (h *habit) turn() {
-	if h.today.polls == 0 {
-		return
-	}
 	if h.days == waitingDays {
 		h.baseline.absorb(&h.waiting[h.next])
-		h.bound = float32(upperBound(float64(h.baseline.errored), 0.05))
-	} else {
-		h.days++
+		h.days--
 	}
 	h.waiting[h.next] = h.today.packed()
 	h.next = (h.next + 1) % waitingDays
-	h.today = sums{}
+	h.days++
+	if !h.known() && h.days == waitingDays {
+		for i := range h.waiting {
+			h.baseline.absorb(&h.waiting[i])
+		}
+		h.days = 0
+	}
+	h.bound = float32(upperBound(float64(h.baseline.errored), 0.05))
 }
 
 func (t *sums) add(s *Sample, past history) {
+	errored := float32(0)
+	if s.Errored > 0 {
+		errored = 1
+	}
+	frames := float32(s.Errored)
+	t.bits += float32(s.Bits)
+	t.seconds += float32(s.Seconds)
+	t.frames += frames
+	t.largest = max(t.largest, frames)
 	t.polls++
-	t.bits += s.Bits
-	t.seconds += s.Seconds
-	if past.long() {
-		t.longPolls++
-	}
-	if s.Errored == 0 {
-		return
-	}
-	t.errored++
-	t.frames += float64(s.Errored)
-	t.largest = max(t.largest, float32(s.Errored))
+	t.errored += errored
 	if past.errored() {
-		t.repeats++
+		t.repeats += errored
 	}
-	if past.long() {
-		t.longErrored++
-		t.longFrames += float64(s.Errored)
+	if past.dense() {
+		t.longPolls++
+		t.longErrored += errored
+		t.longFrames += frames
+	}
+	if past.wide() {
+		t.widePolls++
+		t.wideErrored += errored
 	}
 }
 
 func (t *sums) packed() daySums {
 	return daySums{
-		bits: float32(t.bits), seconds: float32(t.seconds), frames: float32(t.frames), longFrames: float32(t.longFrames), largest: t.largest,
+		bits: t.bits, seconds: t.seconds, frames: t.frames, largest: t.largest, longFrames: t.longFrames,
 		polls: uint16(t.polls), errored: uint16(t.errored), repeats: uint16(t.repeats),
 		longPolls: uint16(t.longPolls), longErrored: uint16(t.longErrored),
+		widePolls: uint16(t.widePolls), wideErrored: uint16(t.wideErrored),
 	}
 }
 
 // absorb lets the sums fade by a day and adds one.
 func (t *sums) absorb(d *daySums) {
-	fade := func(sum *float64, by float32) { *sum = *sum*decay + float64(by) }
-	count := func(sum *float32, by uint16) { *sum = *sum*float32(decay) + float32(by) }
+	fade := func(sum *float32, by float32) { *sum = *sum*decay + by }
+	count := func(sum *float32, by uint16) { *sum = *sum*decay + float32(by) }
 	fade(&t.bits, d.bits)
 	fade(&t.seconds, d.seconds)
 	fade(&t.frames, d.frames)
@@ -131,19 +145,24 @@ func (t *sums) absorb(d *daySums) {
 	count(&t.repeats, d.repeats)
 	count(&t.longPolls, d.longPolls)
 	count(&t.longErrored, d.longErrored)
+	count(&t.widePolls, d.widePolls)
+	count(&t.wideErrored, d.wideErrored)
 	t.largest = max(t.largest, d.largest)
 }
 
-// history tells of the last sixteen polls which were errored, the latest in
-// the lowest bit.
-type history uint16
+// history tells of the last 64 polls which were errored, the latest in the
+// lowest bit.
+type history uint64
 
 func (h history) errored() bool { return h&1 != 0 }
 
-// episodeOf is how many of sixteen polls are errored in a long episode.
-const episodeOf = 5
+// dense: at least 5 of the 16 polls before were errored, as in a disturbance
+// that goes on.
+func (h history) dense() bool { return bits.OnesCount16(uint16(h)) >= 5 }
 
-func (h history) long() bool { return bits.OnesCount16(uint16(h)) >= episodeOf }
+// wide: at least 3 of the 64 polls before were errored, as while a machine
+// runs that disturbs now and then.
+func (h history) wide() bool { return bits.OnesCount64(uint64(h)) >= 3 }
 
 func (h history) then(errored bool) history {
 	h <<= 1

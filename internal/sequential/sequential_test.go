@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+	"unsafe"
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -50,9 +51,9 @@ func TestWealthStepByStep(t *testing.T) {
 		if k > 2 {
 			above = 1
 		}
-		size.update(wager{k, 0.01, 0.01})
-		errored.update(wager{seen, 0.01, 0.01})
-		record.update(wager{above, 0.001, 0.001})
+		size.update(wager{x: k, m: 0.01, mu: 0.01}, 1)
+		errored.update(wager{x: seen, m: 0.01, mu: 0.01}, 1)
+		record.update(wager{x: above, m: 0.001, mu: 0.001}, 1)
 		got := 0.4*size.mean() + 0.4*errored.mean() + 0.2*record.mean()
 		require.InEpsilon(t, want[i], got, 1e-5, "after poll %d", i+1)
 	}
@@ -221,9 +222,31 @@ func TestDetectorTakesWhatComesAndGoesForOne(t *testing.T) {
 	require.False(t, d.clearing.recent, "after a clean day the pauses are forgotten")
 }
 
+// A plant's round of polls: 48,000 ports with a past, each met once a round and
+// so never in a cache. Errors come as often as in that past.
 func BenchmarkUpdate(b *testing.B) {
-	var d Detector
-	for b.Loop() {
-		d.Update(minute(0, 3e9), objective, 1e9)
+	seed, at := lived(rand.New(rand.NewPCG(9, 10)), 9, 1e9)
+	plant := make([]Detector, 48_000)
+	for i := range plant {
+		plant[i] = seed
 	}
+	b.ReportAllocs()
+	i := 0
+	for b.Loop() {
+		s := Sample{At: at.Add(time.Duration(i/len(plant)) * time.Minute), Bits: 1e10, Seconds: 60}
+		if i%199 == 0 {
+			s.Errored = 2
+		}
+		plant[i%len(plant)].Update(s, objective, 1e9)
+		i++
+	}
+	require.True(b, plant[i%len(plant)].habit.known())
+	open := 0
+	for i := range plant {
+		if plant[i].Open() {
+			open++
+		}
+	}
+	require.Less(b, open, len(plant)/100, "an open alarm takes less time")
+	b.ReportMetric(float64(unsafe.Sizeof(Detector{})), "bytes/port")
 }

@@ -64,7 +64,7 @@ func (c *coder) detector(d *Detector) {
 	}
 	c.habit(&d.habit)
 	c.clearing(&d.clearing)
-	c.uint16s((*uint16)(&d.past))
+	d.past = history(c.word(uint64(d.past), 8))
 	c.flag(&d.exceeded)
 	c.uint8s((*uint8)(&d.alarm))
 }
@@ -74,8 +74,8 @@ func (c *coder) habit(h *habit) {
 	c.float32s(&h.bound)
 	for i := range h.waiting {
 		w := &h.waiting[i]
-		c.float32s(&w.bits, &w.seconds, &w.frames, &w.longFrames, &w.largest)
-		c.uint16s(&w.polls, &w.errored, &w.repeats, &w.longPolls, &w.longErrored)
+		c.float32s(&w.bits, &w.seconds, &w.frames, &w.largest, &w.longFrames)
+		c.uint16s(&w.polls, &w.errored, &w.repeats, &w.longPolls, &w.longErrored, &w.widePolls, &w.wideErrored)
 	}
 	c.uint8s(&h.days, &h.next)
 	c.sums(&h.today)
@@ -83,8 +83,8 @@ func (c *coder) habit(h *habit) {
 }
 
 func (c *coder) sums(s *sums) {
-	c.float64s(&s.bits, &s.seconds, &s.frames, &s.longFrames)
-	c.float32s(&s.polls, &s.errored, &s.repeats, &s.longPolls, &s.longErrored, &s.largest)
+	c.float32s(&s.bits, &s.seconds, &s.frames, &s.largest, &s.polls, &s.errored, &s.repeats,
+		&s.longPolls, &s.longErrored, &s.longFrames, &s.widePolls, &s.wideErrored)
 }
 
 func (c *coder) clearing(l *clearing) {
@@ -110,19 +110,10 @@ func (c *coder) word(value uint64, size int) uint64 {
 	return binary.LittleEndian.Uint64(word[:])
 }
 
-func (c *coder) check(f float64) { c.odd = c.odd || !(f >= 0 && f <= math.MaxFloat64) }
-
-func (c *coder) float64s(fields ...*float64) {
-	for _, f := range fields {
-		*f = math.Float64frombits(c.word(math.Float64bits(*f), 8))
-		c.check(*f)
-	}
-}
-
 func (c *coder) float32s(fields ...*float32) {
 	for _, f := range fields {
 		*f = math.Float32frombits(uint32(c.word(uint64(math.Float32bits(*f)), 4)))
-		c.check(float64(*f))
+		c.odd = c.odd || !(*f >= 0 && *f <= math.MaxFloat32)
 	}
 }
 

@@ -1,5 +1,7 @@
 package sequential
 
+import "math"
+
 // ratios are the climbs over the bound that a detector bets on.
 var ratios = [...]float64{3, 10, 30, 100, 300, 1e3, 1e4, 1e5}
 
@@ -15,13 +17,14 @@ type wealth [len(ratios)]float32
 
 // wager is what one channel bets on in one poll: x, whose mean is m by the
 // record and at most mu given what was just seen; without such a guard mu is m.
-// Both are above 0.
-type wager struct{ x, m, mu float64 }
+// Both are above 0. one is what x is in a poll with a single damaged frame.
+type wager struct{ x, m, mu, one float64 }
 
-func (w *wealth) update(bet wager) {
+// Of each stake only such a part is bet.
+func (w *wealth) update(bet wager, part float64) {
 	scale := bet.m / bet.mu
 	for i, ratio := range ratios {
-		stake := max(0, ratio*scale-1)
+		stake := part * max(0, ratio*scale-1)
 		w[i] = float32((float64(w[i]) + 1) * (1 + stake*bet.x) / (1 + stake*bet.mu))
 	}
 }
@@ -61,11 +64,50 @@ type (
 	weights [channels]float64 // 0: the channel does not count
 )
 
-// update bets on every channel there is a wealth for.
-func (w *wagers) update(wealths []wealth) {
-	for c := range wealths {
-		wealths[c].update(w[c])
+// update bets on every channel there is a wealth for, and no more than it
+// takes to win: what a poll with one damaged frame would bring above the limit
+// is of no use, and what was staked for it would be missing in the next poll.
+func (w *wagers) update(wealths []wealth, by *weights, limit float64) {
+	part := 1.0
+	if (by.level(wealths)+1)*ratios[len(ratios)-1] >= limit {
+		part = w.enough(wealths, by, limit)
 	}
+	for c := range wealths {
+		wealths[c].update(w[c], part)
+	}
+}
+
+// enough is the least part of the stakes with which one damaged frame reaches
+// the limit, to a hundredth or so; 1 where all of them don't.
+func (w *wagers) enough(wealths []wealth, by *weights, limit float64) float64 {
+	least := *w
+	for c := range least {
+		least[c].x = least[c].one
+	}
+	reaches := func(part float64) bool {
+		sum := 0.0
+		for c := range wealths {
+			if by[c] > 0 {
+				tried := wealths[c]
+				tried.update(least[c], part)
+				sum += by[c] * tried.mean()
+			}
+		}
+		return sum >= limit
+	}
+	high := 1.0
+	if !reaches(high) {
+		return high
+	}
+	low := 0.1 / ratios[len(ratios)-1]
+	for range 11 { // of the logarithm
+		if middle := math.Sqrt(low * high); reaches(middle) {
+			high = middle
+		} else {
+			low = middle
+		}
+	}
+	return high
 }
 
 // level is the evidence in the wealths.

@@ -1,0 +1,73 @@
+// Command bench prints how soon the error detector sees a climb, beside the
+// soonest that any test could, and how seldom it cries wolf over ports whose
+// ways don't change. Whoever changes the detector runs it.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"time"
+)
+
+// options are what the flags say.
+type options struct {
+	seed         uint64
+	ports, weeks int // of each habit
+	threshold    float64
+	plays        int // of each delay
+}
+
+func main() {
+	o := options{plays: 200}
+	flag.Uint64Var(&o.seed, "seed", 1, "of all chances")
+	flag.IntVar(&o.ports, "ports", 400, "ports of each habit")
+	flag.IntVar(&o.weeks, "weeks", 10, "weeks that each of them is watched")
+	flag.Float64Var(&o.threshold, "threshold", 1e4, "A of the mean runs to a false alarm")
+	table := flag.String("table", "all", "delays, nulls or all")
+	quick := flag.Bool("quick", false, "a tenth of the ports and delays")
+	flag.Parse()
+	if *quick {
+		o.ports, o.plays, o.threshold = max(1, o.ports/10), o.plays/10, o.threshold/10
+	}
+	if flag.NArg() > 0 || *table != "delays" && *table != "nulls" && *table != "all" {
+		fmt.Fprintf(os.Stderr, "bench: print %q %v: there are the tables delays, nulls and all\n", *table, flag.Args())
+		os.Exit(2)
+	}
+	began := time.Now()
+	if *table != "nulls" {
+		o.delays(os.Stdout)
+	}
+	if *table != "delays" {
+		o.nulls(os.Stdout)
+	}
+	fmt.Printf("\n%v\n", time.Since(began).Round(time.Second))
+}
+
+func (o *options) random(row int) *rand.Rand { return rand.New(rand.NewPCG(o.seed, uint64(row))) }
+
+func (o *options) delays(out io.Writer) {
+	fmt.Fprintf(out, "Mean delay in polls at A = %.4g; 'best' is the CUSUM that knows both rates.\n\n", plantThreshold)
+	fmt.Fprintln(out, "| damaged frames a poll, before → after | best | this detector, rate before known | of best |\n| --- | --- | --- | --- |")
+	for i, c := range climbs {
+		best, got := c.best(o.random(i), 10_000), c.known(o.random(i), o.plays)
+		fmt.Fprintf(out, "| %.2g → %.2g | %.4g | %.4g | %.2f |\n", c.before, c.after, best, got, got/best)
+	}
+	fmt.Fprintln(out, "\n| damaged frames a poll after 30 clean days | delay in polls |\n| --- | --- |")
+	for i, after := range []float64{0.006, 0.06, 0.3, 0.6, 3, 30, 300} {
+		fmt.Fprintf(out, "| %.3g | %.3g |\n", after, learned(o.random(100+i), after, 30, o.plays))
+	}
+}
+
+func (o *options) nulls(out io.Writer) {
+	fmt.Fprintf(out, "\nUnchanged habits: false alarms of %d ports in %d weeks, and the mean run to one at A = %g (%d ports, 30 days learned).\n\n",
+		o.ports, o.weeks, o.threshold, o.ports/4)
+	fmt.Fprintln(out, "| habit | false alarms | mean run at least, of A | runs without |\n| --- | --- | --- | --- |")
+	for i, h := range habits {
+		alarms := h.falseAlarms(o.random(i), o.ports, o.weeks, 0)
+		r := h.falseRun(o.random(i), max(1, o.ports/4), 30, o.threshold)
+		fmt.Fprintf(out, "| %s | %d | %.2f | %d of %d |\n", h.name, alarms, r.mean/o.threshold, r.cut, r.plays)
+	}
+}
