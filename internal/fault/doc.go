@@ -30,5 +30,8 @@
 // come of it: each stays a fault of its kind, and one of them alarms, the harm
 // before the light, with the others as its evidence (foldlight.go).
 //
+// What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
+// (checkpointfile.go), and Restore gives it to a new Tracker.
+//
 // Everything here is pure: time and readings are arguments.
 package fault

@@ -219,6 +219,11 @@ func TestLinksTellWhichPortIsFed(t *testing.T) {
 	got, why := feeds(powered(1, 5, 10, 15, 20), newTree(nil, nil, sure))
 	require.Empty(t, got)
 	require.Contains(t, why, darkPorts)
+
+	parts, mapping := boxes(1, 1, 24)
+	got, why = feeds(powered(1, 5, 10, 15, 20), newTree(built(parts), mapping, sure))
+	require.Len(t, got, 24, "names and places agree, and all devices may be starting")
+	require.Empty(t, why)
 }
 
 // Whatever the numbers and names are, no two rows are of one port, and each is
