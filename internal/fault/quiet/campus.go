@@ -132,7 +132,7 @@ const restartEvery = 4 * 7 * minutesOfDay
 func (s *campusSwitch) poll(c *campus, minute int, at time.Time) *fault.Snapshot {
 	if s.silent == 0 && c.random.IntN(restartEvery) == 0 {
 		s.silent = 1 + c.random.IntN(5)
-		s.booted = at.Add(time.Duration(s.silent)*time.Minute - 30*time.Second)
+		s.booted = at.Add(time.Duration(s.silent-1)*time.Minute - 30*time.Second)
 		for _, l := range s.lines {
 			l.reset()
 		}
