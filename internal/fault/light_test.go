@@ -329,6 +329,8 @@ func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
 		s := settled(t, nil)
 		s.light(-2.5, -4, -2.5, noLight)
 		require.Empty(t, s.slow(5).Faults)
+		require.Equal(t, DataNotValid, s.port("b", "1/1").Guards[0].Name)
+		require.Empty(t, s.port("a", "1/1").Guards)
 	})
 	t.Run("its own port is shut", func(t *testing.T) {
 		s := settled(t, nil)
