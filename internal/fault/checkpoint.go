@@ -37,6 +37,7 @@ type switchMemory struct {
 	Engine  string
 	Open    []*suspension
 	Gone    map[string]past
+	Refresh port.Refresh
 	Ports   []portMemory
 }
 
@@ -69,7 +70,7 @@ type networkMemory struct {
 // is kept as it was.
 func (s *switchState) memory() (*switchMemory, error) {
 	m := &switchMemory{
-		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone,
+		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone, Refresh: s.refresh,
 		Ports: make([]portMemory, 0, len(s.kept)+len(s.order)),
 	}
 	var detectors []byte
@@ -126,6 +127,7 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 			continue
 		}
 		s.identity = identity{serials: m.Serials, lost: m.Lost, engine: m.Engine, open: m.Open, gone: m.Gone}
+		s.refresh = m.Refresh
 		if s.serials != nil && s.lost == nil {
 			s.lost = map[int]bool{}
 		}
