@@ -202,6 +202,14 @@ func TestNamesThatShiftedMeanwhileWait(t *testing.T) {
 	require.Contains(t, snap.Switches[0].Suspended, "sw-1 may number its ports anew")
 	require.Empty(t, snap.Faults)
 	require.Equal(t, Unknown, w.state("R1"))
+
+	w.restart()
+	require.NotEmpty(t, w.polls(5).Switches[0].Suspended, "until somebody looks")
+	w.runs = []*plant.Run{horizontal("R1", "1/0"), horizontal("R2", "1/1")}
+	w.tracker = restarted(t, w.tracker, plant.New(w.plant()), w.settings(), w.now, w.now)
+	snap = w.polls(4)
+	require.Empty(t, snap.Switches[0].Suspended, "the rows were put right meanwhile")
+	require.Equal(t, "R1", only(t, snap).Run)
 }
 
 func TestASuspensionOutlastsARestart(t *testing.T) {
