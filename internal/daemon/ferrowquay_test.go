@@ -85,6 +85,9 @@ func checkAgainstBook(t *testing.T, campus *sim.Campus, faults []fault.Fault, fi
 		f := faults[at]
 		require.True(t, fits(planted, f.Run), "%+v is told of run %q", planted, f.Run)
 		require.True(t, f.Alarm, "%+v: %+v", planted, f)
+		if planted.Cause != "" && f.Run != "" {
+			require.Equal(t, planted.Cause, string(f.Cause()), "%+v: %+v", planted, f)
+		}
 		if !planted.Blame {
 			require.NotEqual(t, fault.AboutRun, f.About, "%+v is not the cable's fault: %+v", planted, f)
 		}
