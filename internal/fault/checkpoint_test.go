@@ -145,6 +145,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 	}
 	closed := map[string]string{
 		"errorTest.detector": "portMemory.Detector",
+		"Refresh.jumped":     "a gap is a gap", "Refresh.still": "likewise", "Refresh.patient": "likewise", "Refresh.frozen": "likewise",
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
 		"lightKnown.beam": "as of the last reading",
 		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",

@@ -98,8 +98,8 @@ func (t *Tracker) guardNoLink(f *finding) {
 		f.hush(Guard{Name: ParentDown, Switch: own.name, Says: fmt.Sprintf("%s itself does not answer any longer, which is told of by itself.", own.name)})
 		return
 	}
-	if own.restarting(p.reading.At) {
-		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s restarted; what it feeds may still be starting.", own.name)})
+	if own.event.starting(p.reading.At) {
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s or a part of it started; what it feeds may still be starting.", own.name)})
 		return
 	}
 	ref := t.beyond(p)
@@ -111,8 +111,8 @@ func (t *Tracker) guardNoLink(f *finding) {
 	case far.view.Unread() || !far.view.LastAnswer.After(f.since.Add(stampSlack)):
 		f.hush(Guard{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, which is told of by itself.", far.name)})
 		f.blame(FarEndFaulty)
-	case far.restarting(p.reading.At):
-		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s at the other end restarted.", far.name)})
+	case far.event.starting(p.reading.At):
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s at the other end, or a part of it, started.", far.name)})
 	case other != nil && other.reading.Admin == port.Down:
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut.", other.ref)})
 		f.blame(PortShut)
