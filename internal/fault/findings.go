@@ -131,6 +131,7 @@ func (p *portState) errorFinding() finding {
 		flapSentence(last.LinkChanges),
 		p.passesSentence(),
 	)
+	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At.Location())...)
 	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }

@@ -448,7 +448,7 @@ func TestTooMuchLightTellsWhichAttenuator(t *testing.T) {
 	}
 	s.light(3, -5, -2, 2.6)
 	f := only(t, s.slow(2))
-	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver would leave -3.4 dBm.")
+	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver of b port 1/1 would leave -3.4 dBm.")
 	require.Contains(t, f.Evidence[1], "More than 4.0 dBm may damage the receiver.")
 	require.Equal(t, Warning, f.Severity)
 	s.light(4.5, -5, -2, 4.2)

@@ -50,7 +50,6 @@ func main() {
 		c := <-halves
 		polls += c.polls
 		for _, a := range c.alarms {
-			fmt.Println(a.text)
 			counts[a.kind+" of "+a.habit]++
 		}
 	}
