@@ -147,7 +147,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"errorTest.detector": "portMemory.Detector",
 		"Refresh.jumped":     "a gap is a gap", "Refresh.still": "likewise", "Refresh.patient": "likewise", "Refresh.frozen": "likewise",
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
-		"lightKnown.beam": "as of the last reading",
+		"lightKnown.beam": "as of the last reading", "window.past": "follows from the parts", "window.pastOf": "likewise",
 		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",
 	}
 	seen := map[reflect.Type]bool{}
