@@ -25,6 +25,7 @@ const (
 	demoAgents    = "127.0.0.1"
 	demoFirstPort = 16101
 	demoEvery     = 2 * time.Second
+	demoSlowEvery = 10 * time.Second
 	demoSeed      = 1
 )
 
@@ -139,7 +140,7 @@ func writeDemo(directory string, campus *sim.Campus, agents []*sim.Agent) (strin
 	fmt.Fprintf(&text, `# Ferrow Quay College: switches and cables that don't exist.
 plant: plant.yml
 checkpoint: toneout.checkpoint
-poll: {every: %v, timeout: 500ms, retries: 1}
+poll: {every: %v, slow_every: %v, timeout: 500ms, retries: 1}
 port_labels: '^(?P<run>[A-Z0-9-]+)'
 credentials:
   bench: {version: 2c, community: {value: %s}}
@@ -147,9 +148,9 @@ credentials:
     version: 3
     user: %s
     authentication: {protocol: SHA-256, passphrase: {value: %s}}
-    privacy: {protocol: AES-128, passphrase: {value: %[4]s}}
+    privacy: {protocol: AES-128, passphrase: {value: %[5]s}}
 switches:
-`, demoEvery, demoCommunity, demoUser, demoPassphrase)
+`, demoEvery, demoSlowEvery, demoCommunity, demoUser, demoPassphrase)
 	for i, sw := range campus.Switches() {
 		credentials := [...]string{"campus", "bench"}[i%2]
 		fmt.Fprintf(&text, "  - {name: %s, address: \"%s\", credentials: %s, space: %s}\n", sw.Name, agents[i].Addr(), credentials, sw.Space)

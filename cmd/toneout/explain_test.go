@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"toneout/internal/fault"
 	"toneout/internal/plant"
 	"toneout/internal/standards"
 	"toneout/internal/web"
@@ -73,4 +74,17 @@ b port 1/1 now
     - lane 2: receives: not told, not judged; sends: not told
     - power over the pairs: delivering; 1 short circuit; no refusals
 `)
+}
+
+func TestExplainTellsWhyNobodyIsTold(t *testing.T) {
+	f := &fault.Fault{Kind: fault.NoLink, Severity: fault.Warning, Quiet: true, Evidence: []string{"It is down."},
+		Causes: []fault.CauseProbability{{Cause: fault.LoosePlug, Probability: 1}}, Checks: []string{"Look."},
+		Guards: []fault.Guard{{Name: fault.GroupEvent, Says: "acc-1 restarted."}}}
+	near := &web.PortNow{Switch: "acc-1", Port: "1/1", Guards: []fault.Guard{{Name: fault.GroupEvent, Says: "The switch restarted."}}}
+	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "quiet", Faults: []*fault.Fault{f}, Ports: web.Ends{Near: near}}})
+	require.Contains(t, told, "No link (listed, nobody is told), since ")
+	require.Contains(t, told, "  Why nobody is told\n    - acc-1 restarted. (group-event)\n  Evidence\n    - It is down.\n")
+	require.Contains(t, told, "acc-1 port 1/1 now\n    - The switch restarted.\n")
+	f.Alarm = true
+	require.Contains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "  Taken into account\n")
 }

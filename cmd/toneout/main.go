@@ -34,7 +34,7 @@ type command struct {
 
 var commands = []command{
 	{"demo", "start simulated switches on loopback, and the whole daemon against them", "toneout demo", demo},
-	{"serve", "watch the switches of a configuration as a daemon; changed files are read anew", "toneout serve -config config/toneout.yml", serve},
+	{"serve", "watch the switches of a configuration as a daemon; changed files are read anew, and what is known outlasts a restart (key checkpoint)", "toneout serve -config config/toneout.yml", serve},
 	{"audit", "judge every run by the record and the standards; exit 0 is clean, 1 is something found", "toneout audit -config config/toneout.yml -csv > findings.csv\n  toneout audit -config config/toneout.yml -upgrade 10G", audit},
 	{"draft", "ask the switches, and write a first list of runs or bring one up to date", "toneout draft -config config/toneout.yml -o config/runs.csv", draft},
 	{"explain", "tell one run's verdict, its evidence and the next checks", "toneout explain N2-P1-17 -url http://127.0.0.1:8610", explain},

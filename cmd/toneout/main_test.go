@@ -112,6 +112,7 @@ func TestConfigurationErrors(t *testing.T) {
 		{"label broken", goodConfig + "port_labels: '^(?P<run>'\n", []string{"toneout.yml:5: port_labels: error parsing regexp"}},
 		{"no port", strings.Replace(goodConfig, "127.0.0.1:9", "127.0.0.1", 1), []string{"toneout.yml:4: switch sw-1: address 127.0.0.1: missing port"}},
 		{"no such port number", strings.Replace(goodConfig, "127.0.0.1:9", "127.0.0.1:99999", 1), []string{"toneout.yml:4: switch sw-1: address \"127.0.0.1:99999\" wants a port from 1 to 65535"}},
+		{"a folder for a checkpoint", goodConfig + "checkpoint: .\n", []string{"toneout.yml:5: checkpoint: ", "is no file; name one in a folder of toneout's own"}},
 		{"no web configuration", goodConfig + "web_config: web.yml\n", []string{"web.yml", "bcrypt"}},
 		{"credentials misspelt", strings.Replace(goodConfig, "credentials: bench}]", "credentials: bensh}]", 1),
 			[]string{`toneout.yml:4: switch sw-1: no credentials are named "bensh"; did you mean "bench"?`}},

@@ -47,10 +47,14 @@ func TestHangup(t *testing.T) {
 	says(`toneout.yml:2: unknown key \"lisen\"; did you mean \"listen\"?`)
 	write("toneout.yml", strings.Replace(goodConfig, "127.0.0.1:0", "127.0.0.1:1", 1))
 	says("a changed key has its effect after a restart\" key=listen")
+	require.NoError(t, os.WriteFile(filepath.Join(directory, "toneout.yml"), []byte(goodConfig+"checkpoint: elsewhere\n"), 0o600))
+	require.NoError(t, command.Process.Signal(syscall.SIGHUP))
+	says("a changed key has its effect after a restart\" key=checkpoint")
 	require.NoError(t, command.Process.Signal(os.Interrupt))
 	select {
 	case err := <-ended:
 		require.NoError(t, err, said)
+		require.FileExists(t, filepath.Join(directory, "../data/toneout.checkpoint"))
 	case <-time.After(10 * time.Second):
 		require.Fail(t, "it does not end", "%s", said)
 	}

@@ -20,7 +20,8 @@ type Sight struct {
 
 // Log is what looks at one place found open, and when.
 type Log struct {
-	Causes bool // the place looked at tells causes
+	Causes     bool // the place looked at tells causes
+	FaultsOnly bool // it does not tell of switches
 
 	looked time.Duration
 	open   map[string]*Spell
@@ -96,6 +97,9 @@ func (s *Scenario) Judge(l *Log) (complaints []string) {
 	left := slices.Clone(l.all)
 	for i := range s.Expect {
 		e := &s.Expect[i]
+		if e.Switch != "" && l.FaultsOnly {
+			continue
+		}
 		var spells []*Spell
 		left = slices.DeleteFunc(left, func(spell *Spell) bool {
 			fits := spell.Subject == e.subject() && (spell.Kind == e.Kind || e.Switch != "" && spell.Kind == NotAnswering)

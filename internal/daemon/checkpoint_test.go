@@ -2,10 +2,12 @@ package daemon
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -15,6 +17,7 @@ import (
 	"toneout/internal/fault"
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/sim"
 	"toneout/internal/snmp"
 	"toneout/internal/standards"
 )
@@ -190,4 +193,44 @@ func TestWatchingGoesOnWithoutCheckpoints(t *testing.T) {
 	require.Contains(t, log, "fault opened")
 	require.Contains(t, metrics, "toneout_checkpoint_failing 1")
 	require.NotContains(t, metrics, "\ntoneout_checkpoint_timestamp_seconds")
+}
+
+// The demo's campus, asked by SNMP: each fault of before a restart is the same
+// one after it, and none is told as new.
+func TestTheCampusOutlastsARestart(t *testing.T) {
+	t.Parallel()
+	campus := sim.FerrowQuay(1, begin)
+	loops := len(campus.Switches()) + 1 // the checkpoint's
+	var clock atomic.Pointer[stepped]
+	clock.Store(newStepped(begin, 100*time.Second, loops))
+	served := agents(t, campus, func() time.Time { return clock.Load().now() }, sim.Security{Communities: []string{community}})
+	o := ferrowQuay(t, campus, served)
+	o.Checkpoint = filepath.Join(t.TempDir(), "toneout.checkpoint")
+	watch := func() (map[string]fault.Fault, string) {
+		o.PollEvery, o.SlowEvery, o.Clock, o.Open = 2*time.Second, 10*time.Second, clock.Load().clock(), clock.Load().open
+		for i := range o.Switches {
+			o.Switches[i].SlowEvery = o.SlowEvery
+		}
+		d := start(t, o)
+		clock.Load().wait(t, time.Minute)
+		open := map[string]fault.Fault{}
+		for _, f := range d.faults() {
+			open[fmt.Sprint(f.Kind, f.Run, f.Switch, f.Port)] = f
+		}
+		require.NoError(t, d.stop())
+		return open, d.log.String()
+	}
+	before, _ := watch()
+	require.Greater(t, len(before), 10)
+	clock.Store(newStepped(begin.Add(3*time.Minute), 12*time.Second, loops))
+	after, log := watch()
+	for what, was := range before {
+		is, still := after[what]
+		require.True(t, still, "%+v", was)
+		require.Equal(t, was.Since, is.Since, what)
+		require.Equal(t, was.Alarm, is.Alarm, what)
+	}
+	require.Len(t, after, len(before))
+	require.NotContains(t, log, "fault opened")
+	require.Contains(t, log, "fault is still open")
 }

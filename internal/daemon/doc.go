@@ -8,6 +8,9 @@
 // (serve.go), which reads snapshots only. They end together: when the context
 // is done, or when one of them fails.
 //
+// The checkpointer (checkpoint.go) borrows the tracker from the owner every
+// minute and writes down what it knows, and once more when the owner has ended.
+//
 // What a configuration and an inventory say is a Setup (setup.go), and a
 // running daemon can be given another: the reloader (reload.go) reads the files
 // anew when they changed (watch.go) or a hangup asks for it. It first does all

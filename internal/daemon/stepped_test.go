@@ -102,6 +102,9 @@ func campusOn(t *testing.T, campus *sim.Campus, length time.Duration) (*running,
 	clock := newStepped(begin, length, len(campus.Switches()))
 	served := agents(t, campus, clock.now, sim.Security{Communities: []string{community}})
 	o := ferrowQuay(t, campus, served)
-	o.PollEvery, o.Clock, o.Open = 2*time.Second, clock.clock(), clock.open
+	o.PollEvery, o.SlowEvery, o.Clock, o.Open = 2*time.Second, 10*time.Second, clock.clock(), clock.open
+	for i := range o.Switches {
+		o.Switches[i].SlowEvery = o.SlowEvery
+	}
 	return start(t, o), clock
 }

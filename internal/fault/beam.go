@@ -30,6 +30,9 @@ func (t *Tracker) beamTo(p *portState) beam {
 		return b // sold with its plugs, and held to no standard's levels
 	}
 	seen, run := p.phyName(), p.join.Run
+	if _, tells := standards.OpticNamed(seen); !tells {
+		seen = "" // a type such as 10GBASE-R covers several
+	}
 	recorded := ""
 	if run != nil {
 		recorded = [...]string{plant.NearEnd: run.Optic, plant.FarEnd: run.FarOptic}[p.join.End]
@@ -46,13 +49,31 @@ func (t *Tracker) beamTo(p *portState) beam {
 	if run == nil || p.inventory == nil || !p.recordSpeaks() || unlikeOptics(seen, recorded) {
 		return b
 	}
-	e := p.inventory.Expected(run, seenAtEnds(p, b.from))
-	if light := e.Light[p.join.End]; light.Known {
-		b.light, b.most = light, port.Some(light.LossMost)
-	} else if e.Loss.Known {
-		b.most = port.Some(e.Loss.Most)
+	e := p.foretell(seenAtEnds(p, b.from))
+	if e.light.Known {
+		b.light, b.most = e.light, port.Some(e.light.LossMost)
+	} else if e.loss.Known {
+		b.most = port.Some(e.loss.Most)
 	}
 	return b
+}
+
+// foretold is what the record says of the light to a port. It is kept, since
+// what it is worked out of seldom changes.
+type foretold struct {
+	inventory *plant.Plant
+	join      plant.Join
+	seen      plant.Seen
+	light     plant.Light
+	loss      plant.Budget
+}
+
+func (p *portState) foretell(seen plant.Seen) *foretold {
+	if f := p.foretold; f == nil || f.inventory != p.inventory || f.join != p.join || f.seen != seen {
+		e := p.inventory.Expected(p.join.Run, seen)
+		p.foretold = &foretold{p.inventory, p.join, seen, e.Light[p.join.End], e.Loss}
+	}
+	return p.foretold
 }
 
 // unlikeOptics tells whether a record names another PHY than is seen.

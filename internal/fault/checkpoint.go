@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"toneout/internal/plant"
@@ -37,6 +38,8 @@ type switchMemory struct {
 	Engine  string
 	Open    []*suspension
 	Gone    map[string]past
+	Refresh port.Refresh
+	Rows    []string // of the inventory, where a row put right ends a doubt
 	Ports   []portMemory
 }
 
@@ -57,6 +60,17 @@ type portMemory struct {
 	Others    conditionSet
 }
 
+// rowsOf tells where the inventory has the runs of a switch.
+func rowsOf(name string, p *plant.Plant) (rows []string) {
+	for _, run := range p.Runs {
+		if run.Switch == name || run.FarSwitch == name {
+			rows = append(rows, fmt.Sprintf("%q at %q %q, %q %q", run.ID, run.Switch, run.Port, run.FarSwitch, run.FarPort))
+		}
+	}
+	slices.Sort(rows)
+	return rows
+}
+
 // networkMemory is how switches hang together, which tells of silent ones
 // which hides which.
 type networkMemory struct {
@@ -69,7 +83,7 @@ type networkMemory struct {
 // is kept as it was.
 func (s *switchState) memory() (*switchMemory, error) {
 	m := &switchMemory{
-		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone,
+		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone, Refresh: s.refresh,
 		Ports: make([]portMemory, 0, len(s.kept)+len(s.order)),
 	}
 	var detectors []byte
@@ -125,13 +139,6 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 		if s == nil {
 			continue
 		}
-		s.identity = identity{serials: m.Serials, lost: m.Lost, engine: m.Engine, open: m.Open, gone: m.Gone}
-		if s.serials != nil && s.lost == nil {
-			s.lost = map[int]bool{}
-		}
-		for _, u := range s.open {
-			u.joins = t.joins
-		}
 		for j := range m.Ports {
 			p, err := m.Ports[j].restored(s.name)
 			if err != nil {
@@ -146,10 +153,35 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 			s.kept = append(s.kept, p)
 		}
 		t.ports += len(s.kept)
+		s.recognise(m, t)
 	}
 	t.net.remember(&c.network)
 	t.moves = c.network.Moves
 	return anew, why
+}
+
+// recognise lets a switch be the one that it was.
+func (s *switchState) recognise(m *switchMemory, t *Tracker) {
+	s.identity = identity{serials: m.Serials, lost: m.Lost, engine: m.Engine, open: m.Open, gone: m.Gone}
+	s.refresh = m.Refresh
+	if s.serials != nil && s.lost == nil {
+		s.lost = map[int]bool{}
+	}
+	for _, u := range s.open {
+		u.joins = t.joins
+	}
+	if m.Rows != nil && !slices.Equal(m.Rows, rowsOf(s.name, t.plant)) {
+		s.putRight()
+	}
+}
+
+// putRight ends doubts about names and numbers, as settle does, of a switch
+// whose rows were put right while nobody watched.
+func (s *switchState) putRight() {
+	s.open = slices.DeleteFunc(s.open, func(u *suspension) bool { return u.Grouped })
+	for _, p := range s.kept {
+		p.index = 0 // as it is read first
+	}
 }
 
 // outdate forgets what was open too long ago.

@@ -125,7 +125,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"doubted": "follows from the switch's suspensions", "doubt": "likewise",
 		"neighbours": "told anew with the first answer", "peer": "likewise", "device": "likewise", "fitted": "likewise",
 		"devices": "moves over a restart are not told", "label": "likewise",
-		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "site": "likewise",
+		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "foretold": "likewise", "site": "likewise",
 		"totals": "Prometheus knows restarts", "linkChanges": "likewise", "carried": "likewise", "rate": "learnt anew in minutes",
 	}
 	keptAs := map[string]string{
@@ -145,6 +145,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 	}
 	closed := map[string]string{
 		"errorTest.detector": "portMemory.Detector",
+		"Refresh.jumped":     "a gap is a gap", "Refresh.still": "likewise", "Refresh.patient": "likewise", "Refresh.frozen": "likewise",
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
 		"lightKnown.beam": "as of the last reading",
 		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",

@@ -70,6 +70,9 @@ func (r *Recorder) Switch(t *Tracker, name string) error {
 	if err != nil {
 		return err
 	}
+	if s.unsure() {
+		m.Rows = rowsOf(name, t.plant)
+	}
 	return r.encoder.Encode(entry{Switch: m})
 }
 

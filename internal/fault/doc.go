@@ -15,12 +15,18 @@
 // (parents.go), what a far end is able to (farend.go), and what moved
 // (moves.go).
 //
-// Conditions (slow.go, errors.go) watch one port each (portstate.go) and let go
-// later than they take hold; counters that a switch serves from a cache are
+// Conditions (slow.go, errors.go; conditions.go names the rest) watch one port
+// each (portstate.go) and let go later than they take hold; counters that a switch serves from a cache are
 // compared over longer (spread.go). findings.go puts an open condition into
 // words. The board (board.go, compose.go) puts the findings of a run's ports
 // together into one Fault per run and kind; causes.go ranks why; words.go is
 // the one table that every surface speaks from.
+//
+// Guards (guard.go) are why something that looks like a fault is shown and not
+// told: the port is shut, the device sleeps or is able to no more, the switch at
+// the other end is gone or restarted, many ports changed together (group.go), the
+// damaged frames were passed on by a switch (upstream.go). They ask what one
+// port's condition cannot see, when its finding is put on the board.
 //
 // Light, told on a slower clock (equip.go), is held against the receiver's window
 // and what it usually is (light.go, level.go), and what one end sends against
@@ -29,6 +35,9 @@
 // one run are one trouble, as are the damaged frames and the missing link that
 // come of it: each stays a fault of its kind, and one of them alarms, the harm
 // before the light, with the others as its evidence (foldlight.go).
+//
+// What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
+// (checkpointfile.go), and Restore gives it to a new Tracker.
 //
 // Everything here is pure: time and readings are arguments.
 package fault

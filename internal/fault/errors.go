@@ -21,6 +21,7 @@ type errorTest struct {
 	Link      string           // that link's PHY or speed, in words
 	Severe    bool             // so many frames are lost that the link is hardly usable
 	SevereAt  time.Time        // when that was last seen
+	Story     *story           // nil where it has not alarmed lately
 }
 
 // sourceLost is after how many polls without its source the test goes on by a
@@ -78,7 +79,9 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.Since = r.At
 	}
-	e.detector.Update(sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.Objective, threshold)
+	sample := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}
+	e.detector.Update(sample, e.Objective, threshold)
+	e.tell(sample)
 }
 
 // objectiveOf is the bit error objective of the link: of its PHY where the

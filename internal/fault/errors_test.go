@@ -35,7 +35,7 @@ func TestErrorsOverThePortsOwnHabit(t *testing.T) {
 	f := only(t, rounds(16))
 	require.Equal(t, FrameErrors, f.Kind)
 	require.WithinRange(t, f.Since, first, first.Add(8*time.Hour), "when it last left its rest")
-	require.Contains(t, f.Evidence[1], "That is more than the port's own habit: no damaged frame in 9,")
+	require.Contains(t, f.Evidence[1], "That is more than the port's own habit: no damaged frame in 8,")
 	require.Contains(t, f.Evidence[2], "1000BASE-T may let through 1 errored bit in 10^10")
 	require.Empty(t, s.polls(7*day).Faults)
 }

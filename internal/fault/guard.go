@@ -71,6 +71,9 @@ func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) 
 	if unjudged != "" {
 		guards = append(guards, Guard{Name: DataNotValid, Says: "It can't be judged: " + unjudged + "."})
 	}
+	if k := p.Light.Known; k != nil && k.Doubted && p.reading.Oper == port.Up {
+		guards = append(guards, Guard{Name: DataNotValid, Says: "Its optic tells no light though the link is up: that reading is not believed."})
+	}
 	if event.on(p.reading.At) {
 		guards = append(guards, Guard{Name: GroupEvent, Says: event.holds(p.reading.At)})
 	}

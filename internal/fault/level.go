@@ -1,6 +1,9 @@
 package fault
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // level is what a value in decibels usually is, learned from the value itself:
 // an optic's own readings are good to 2 or 3 dB, yet repeat far better than
@@ -33,6 +36,9 @@ func (l *level) known() (db float64, ok bool) { return float64(l.Usual), l.Count
 // is, 0 where neither. A value that stays better than it was, after cleaning
 // say, becomes usual in time; one that stays worse never does.
 func (l *level) learn(db float64, better float64) {
+	if math.IsNaN(db) || math.IsInf(db, 0) {
+		return
+	}
 	off := db - float64(l.Usual)
 	switch {
 	case l.Count < settles && (l.Count == 0 || abs(off) > closeDB):

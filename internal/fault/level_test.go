@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"math"
 	"testing"
 	"time"
 	"unsafe"
@@ -58,6 +59,14 @@ func TestALevelIsNotPulled(t *testing.T) {
 			require.LessOrEqual(t, db, row.most+1e-3)
 		})
 	}
+}
+
+func TestALevelLearnsNoInfinity(t *testing.T) {
+	var l level
+	for _, v := range []float64{math.NaN(), math.Inf(-1), math.Inf(1)} {
+		l.learn(v, 1)
+	}
+	require.Equal(t, level{}, l)
 }
 
 func TestALossThatFellIsBetter(t *testing.T) {

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
 	"toneout/internal/plant"
@@ -17,6 +18,7 @@ type lightTest struct {
 // lightKnown is what is known of the light at one end.
 type lightKnown struct {
 	Low, High holding
+	Doubted   bool   // whether a lane was told to be dark while the link was up, which it can't be
 	Dark      bool   // whether there was no light at all when last told
 	Lane      int    // from 0, that is worst
 	PHY       string // when the link was up last
@@ -68,6 +70,7 @@ func (c *lightTest) observe(p *portState, b beam) {
 		k.Low, k.High = holding{}, holding{}
 		return
 	}
+	k.Doubted = up && anyDark(p.optic.Lanes)
 	k.judge(p, p.toldAt)
 	if up && !p.open() {
 		k.Base.learn(p.optic.Lanes)
@@ -159,6 +162,14 @@ func (k *lightKnown) darkCounts(p *portState) bool {
 		return true
 	}
 	return run != nil && run.AlwaysOn
+}
+
+// anyDark tells whether a lane is told to receive no light.
+func anyDark(lanes []port.Lane) bool {
+	return slices.ContainsFunc(lanes, func(l port.Lane) bool {
+		light, told := l.Received.Get()
+		return told && dark(light)
+	})
 }
 
 // verdict is over all lanes of one receiver.

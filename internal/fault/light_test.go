@@ -273,6 +273,34 @@ func TestMoreLossThanTheBudgetSinceInstalled(t *testing.T) {
 	require.Contains(t, f.Summary, "3.2 dB over the budget of 1.6 dB")
 }
 
+// What is so from the start of watching: one direction over its budget sits at
+// a plug, both in the way; a sender below what its PHY sends at least (-7.3 dBm
+// of 10GBASE-SR, IEEE 802.3 clause 52) explains what does not arrive.
+func TestCausesWithoutABaseline(t *testing.T) {
+	rows := []struct {
+		name   string
+		tested plant.TestResult
+		light  [4]float64
+		want   Cause
+	}{
+		{"one direction", "", [4]float64{-2.5, -3.5, -2.5, -10.5}, DirtyConnector},
+		{"both", "", [4]float64{-2.5, -8.5, -2.5, -10.5}, LossOverBudget},
+		{"both, of a run that passed its test", plant.Pass, [4]float64{-2.5, -8.5, -2.5, -10.5}, BentFibre},
+		{"little sent", "", [4]float64{-10.4, -3.5, -2.5, -11}, FailingTransmitter},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			s := newFibreScene(t, func(r *plant.Run) { r.TestResult = row.tested })
+			s.b.links[0].errored = 12
+			s.light(row.light[0], row.light[1], row.light[2], row.light[3])
+			snap := s.slow(3)
+			require.Equal(t, row.want, lightFault(t, snap, LowLight).Cause(), "%v", lightFault(t, snap, LowLight).Causes)
+			f := lightFault(t, snap, FrameErrors)
+			require.Equal(t, row.want, f.Cause(), "%v", f.Causes)
+		})
+	}
+}
+
 // A dark receiver is no fault of a run whose other end is off on purpose, or
 // has no power.
 func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
@@ -301,6 +329,8 @@ func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
 		s := settled(t, nil)
 		s.light(-2.5, -4, -2.5, noLight)
 		require.Empty(t, s.slow(5).Faults)
+		require.Equal(t, DataNotValid, s.port("b", "1/1").Guards[0].Name)
+		require.Empty(t, s.port("a", "1/1").Guards)
 	})
 	t.Run("its own port is shut", func(t *testing.T) {
 		s := settled(t, nil)
@@ -418,7 +448,7 @@ func TestTooMuchLightTellsWhichAttenuator(t *testing.T) {
 	}
 	s.light(3, -5, -2, 2.6)
 	f := only(t, s.slow(2))
-	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver would leave -3.4 dBm.")
+	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver of b port 1/1 would leave -3.4 dBm.")
 	require.Contains(t, f.Evidence[1], "More than 4.0 dBm may damage the receiver.")
 	require.Equal(t, Warning, f.Severity)
 	s.light(4.5, -5, -2, 4.2)

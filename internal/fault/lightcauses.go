@@ -28,10 +28,11 @@ func (d *direction) lowWeights() weights {
 	if d.from != nil {
 		least, known = sendsLeast(d.from)
 	}
+	short := d.sent.told && known && d.sent.now < least
 	switch {
-	case d.sent.fell() && 2*d.sent.rise() < d.received.rise():
+	case d.sent.fell() && 2*d.sent.rise() < d.received.rise(), short && d.within():
 		return guarded(FailingTransmitter, w) // most of what is missing was never sent
-	case d.sent.told && known && d.sent.now < least-opticAccuracyDB:
+	case short && d.sent.now < least-opticAccuracyDB:
 		return scaled(w, true, weights{FailingTransmitter: 10})
 	}
 	return scaled(w, d.sent.told, weights{FailingTransmitter: 0.3})
@@ -41,20 +42,40 @@ func (d *direction) lowWeights() weights {
 // no source).
 const opticAccuracyDB = 3
 
-// lossWeights adapts priors to what either direction loses: what changed in one
-// sits where the strands are apart, at a plug; what changed in both, where they
-// lie together.
+// over tells whether the direction loses more than it ought to, by more than
+// two optics' readings are likely to differ; within, whether it is known not to.
+func (d *direction) over() bool {
+	most, known := d.most.Get()
+	return known && d.loss.told && d.loss.now > most+lossRises
+}
+
+func (d *direction) within() bool {
+	_, known := d.most.Get()
+	return known && d.loss.told && !d.over()
+}
+
+// lossWeights adapts priors to what either direction loses: what is so in one
+// sits where the strands are apart, at a plug; what is so in both, where they
+// lie together. Where nothing is known to have changed it may be so since the
+// run was laid, unless it passed a test then.
 func (d *direction) lossWeights(prior weights) weights {
 	back := d.back()
-	most, budgeted := d.most.Get()
-	over := budgeted && d.loss.told && d.loss.now > most
-	changed := d.loss.rose() || d.received.fell()
-	w := scaled(prior, d.loss.rose() && back.loss.steady(), weights{DirtyConnector: 3, BentFibre: 0.4})
-	w = scaled(w, d.loss.rose() && back.loss.rose(), weights{BentFibre: 6, DirtyConnector: 0.5})
+	rose, over := d.loss.rose(), d.over()
+	changed := rose || d.received.fell()
+	one := rose && back.loss.steady() || !changed && over && back.within()
+	w := scaled(prior, one, weights{DirtyConnector: 3, BentFibre: 0.4, LossOverBudget: 0.3})
+	w = scaled(w, rose && back.loss.rose(), weights{BentFibre: 6, DirtyConnector: 0.5})
 	w = scaled(w, changed, weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3})
-	w = scaled(w, !changed && over, weights{LossOverBudget: 10, WrongFibre: 3})
+	w = scaled(w, !changed && over && !one, weights{LossOverBudget: 10, BentFibre: 3, WrongFibre: 3, DirtyConnector: 0.5})
+	w = scaled(w, !changed && over && d.passed(), weights{LossOverBudget: 0.15, WrongFibre: 0.3})
 	last := d.to.hour.sum()
 	return scaled(w, last.LinkChanges > 0, weights{LooseOptic: 6})
+}
+
+// passed tells whether the run passed its acceptance test by the record.
+func (d *direction) passed() bool {
+	run := d.to.join.Run
+	return run != nil && run.TestResult == plant.Pass
 }
 
 // darkWeights ranks why nothing arrives.
@@ -93,6 +114,25 @@ func (d *direction) guards() []Guard {
 // causes of damaged frames that weigh 100 together (common practice, no source).
 const overloaded = 150
 
+// lightExplains is how much of damaged frames the light explains where too
+// little of it comes with them (common practice, no source).
+const lightExplains = 0.85
+
+// mixed is what the light says of causes, with a part of what else was thought.
+func mixed(w, light weights) weights {
+	out := weights{}
+	for part, of := range map[float64]weights{1 - lightExplains: w, lightExplains: light} {
+		sum := 0.0
+		for _, weight := range of {
+			sum += weight
+		}
+		for cause, weight := range of {
+			out[cause] += 100 * part * weight / sum
+		}
+	}
+	return out
+}
+
 // byLight weighs the causes of damaged frames on a fibre by the light, and
 // gives its sentences.
 func (p *portState) byLight(w weights) (weights, []string) {
@@ -104,8 +144,13 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	if !d.received.told {
 		return w, nil
 	}
-	lost := p.Light.isOpen() && k.Low.Open || p.Loss.isOpen()
-	w = scaled(w, lost, weights{DirtyConnector: 3, BentFibre: 2, LossOverBudget: 2, FailingReceiver: 0.2, FarEndFaulty: 0.2})
+	lost := k.Low.Open || p.Loss.isOpen()
+	switch {
+	case k.Low.Open:
+		w = mixed(w, d.lowWeights())
+	case p.Loss.isOpen():
+		w = mixed(w, d.lossWeights(lossHigh))
+	}
 	if k.High.Open { // else it is no cause of damaged frames
 		w[ReceiverOverload] += overloaded
 	}

@@ -99,9 +99,9 @@ func (d *direction) padSentence() string {
 	pad := math.Ceil(max(d.received.now-light.TakesMost+spareDB, light.Pad))
 	left := d.received.now - pad
 	if left < light.TakesLeast+spareDB {
-		return fmt.Sprintf("An attenuator of %.0f dB would leave %.1f dBm, too near the least that the receiver takes: fit an optic of less reach at the other end.", pad, left)
+		return fmt.Sprintf("An attenuator of %.0f dB would leave %.1f dBm at %v, too near the least that its receiver takes: fit an optic of less reach at the other end.", pad, left, d.to.ref)
 	}
-	return fmt.Sprintf("An attenuator of %.0f dB at the receiver would leave %.1f dBm.", pad, left)
+	return fmt.Sprintf("An attenuator of %.0f dB at the receiver of %v would leave %.1f dBm.", pad, d.to.ref, left)
 }
 
 func (d *direction) lossSummary() string {

@@ -24,6 +24,36 @@ func TestWhatIsUsualOutlastsARestart(t *testing.T) {
 	require.Empty(t, s.slow(2).Faults)
 }
 
+func TestAnOpenLossOutlastsARestart(t *testing.T) {
+	s := settled(t, nil)
+	s.light(-2.5, -6.5, -2.5, -4)
+	require.Equal(t, "excess-loss alarmed", told(s.slow(2)))
+	since := only(t, s.tracker.Snapshot()).Since
+	s.restart()
+	for range 20 {
+		f := only(t, s.polls(1))
+		require.Equal(t, since, f.Since)
+	}
+	s.optics(lit("A", -2.5, -6.5), nil)
+	require.Empty(t, s.slow(1).Faults, "gone with the optic at the other end")
+}
+
+// A port without a run is judged by what it is seen to be, and by the other end
+// that it hears.
+func TestLightOfAPortWithoutARun(t *testing.T) {
+	s := newFibreScene(t, nil)
+	s.runs = nil
+	s.tracker.Replace(plant.New(s.world.plant()), s.settings(), s.now)
+	require.Empty(t, s.slow(13).Faults)
+	s.light(-2.5, -4, -2.5, -8)
+	snap := s.slow(2)
+	require.Equal(t, "low-light alarmed, excess-loss", told(snap))
+	for _, f := range snap.Faults {
+		require.Equal(t, "", f.Run)
+		require.Equal(t, ref("b", "1/1"), plant.PortRef{Switch: f.Switch, Port: f.Port})
+	}
+}
+
 // A run that gets another cable or other ports is another way for the light.
 func TestWhatIsUsualIsOfTheRun(t *testing.T) {
 	s := settled(t, nil)

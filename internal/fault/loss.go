@@ -50,11 +50,12 @@ func (c *lossTest) isOpen() bool { return c.Known != nil && c.Known.Held.Open }
 // value is one comparison.
 func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 	from := b.from
-	if c.awaits(p, from, within) {
-		return
-	}
-	if from == nil || p.optic == nil || from.optic == nil || p.doubted || shut(p) || shut(from) {
+	switch {
+	case p.optic == nil, p.doubted, shut(p), from != nil && (shut(from) || from.optic == nil && !from.toldAt.IsZero()):
 		c.end(p)
+		return
+	case from == nil, from.optic == nil:
+		c.pause()
 		return
 	}
 	if c.Known == nil {
@@ -90,6 +91,16 @@ func (c *lossTest) awaits(p, from *portState, within time.Duration) bool {
 }
 
 func shut(p *portState) bool { return p.reading.Admin == port.Down }
+
+// pause takes that the other end is not known now, or has not told of its optic
+// since a restart.
+func (c *lossTest) pause() {
+	if k := c.Known; k != nil {
+		if k.Untold++; k.Untold >= silentPolls {
+			*c = c.rested()
+		}
+	}
+}
 
 // end lets go where there is nothing to compare any longer. What is usual is
 // kept for when the same optics tell again.

@@ -126,6 +126,7 @@ func TestALinkThatNobodyMisses(t *testing.T) {
 		require.Equal(t, []Guard{{Name: ShutByAdmin, Says: "sw-1 port 1/17 is shut."}}, f.Guards)
 		require.Equal(t, Quiet, s.state("R"))
 		l.edit = nil
+		require.Empty(t, s.polls(2).Faults, "it was just opened, and has to find its link")
 		require.True(t, only(t, s.polls(1)).Alarm)
 	})
 	t.Run("the switch has no power left", func(t *testing.T) {

@@ -41,6 +41,7 @@ type portState struct {
 	passes    []string     // what the run passes that may disturb it, in words
 	inventory *plant.Plant // that the run is of
 	standing  *standing    // what the run's record says; nil until asked for
+	foretold  *foretold    // what it says of the light; likewise
 	site      *site        // where its open conditions are put together; nil without any
 
 	totals      port.Counters

@@ -202,6 +202,14 @@ func TestNamesThatShiftedMeanwhileWait(t *testing.T) {
 	require.Contains(t, snap.Switches[0].Suspended, "sw-1 may number its ports anew")
 	require.Empty(t, snap.Faults)
 	require.Equal(t, Unknown, w.state("R1"))
+
+	w.restart()
+	require.NotEmpty(t, w.polls(5).Switches[0].Suspended, "until somebody looks")
+	w.runs = []*plant.Run{horizontal("R1", "1/0"), horizontal("R2", "1/1")}
+	w.tracker = restarted(t, w.tracker, plant.New(w.plant()), w.settings(), w.now, w.now)
+	snap = w.polls(4)
+	require.Empty(t, snap.Switches[0].Suspended, "the rows were put right meanwhile")
+	require.Equal(t, "R1", only(t, snap).Run)
 }
 
 func TestASuspensionOutlastsARestart(t *testing.T) {
@@ -308,4 +316,38 @@ func TestADeviceThatIsHeardNoLongerAfterARestart(t *testing.T) {
 	w.restart()
 	b.links[0].mbps, b.links[0].mau, b.links[0].far = 100, 16, legacy
 	require.Empty(t, w.polls(20).Faults)
+}
+
+// Ports are joined a while after their switch's first answer where many switches
+// answer at once. Until then a fault of before has no place, and is told
+// nowhere else.
+func TestAFaultWaitsForItsRun(t *testing.T) {
+	boxes := []*box{boxed("a", 1), boxed("b", 1), boxed("c", 1)}
+	run := &plant.Run{ID: "R", Switch: "b", Port: "1/1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps}
+	w := newWorld(t, []*plant.Run{run}, boxes...)
+	boxes[1].links[0].fellBack()
+	since := only(t, w.polls(5)).Since
+	w.restart()
+	for i, wants := range [][]EventKind{nil, nil, {Resumed}} {
+		w.now = w.now.Add(time.Second)
+		snap := w.poll(boxes[i])
+		require.Equal(t, wants, events(snap), boxes[i].name)
+	}
+	f := only(t, w.tracker.Snapshot())
+	require.Equal(t, "R", f.Run)
+	require.Equal(t, since, f.Since)
+}
+
+// A switch that renews its counters every 30 s is known to after a restart.
+func TestACacheOfCountersIsKnownAfterARestart(t *testing.T) {
+	s, links := busyScene(t, 10*time.Second)
+	for _, l := range links {
+		cached(s, l, 30*time.Second)
+	}
+	s.polls(30)
+	span := s.tracker.switches["sw-1"].refresh.Span()
+	require.NotZero(t, span)
+	s.restart()
+	s.polls(1)
+	require.Equal(t, span, s.tracker.switches["sw-1"].refresh.Span())
 }

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -139,6 +140,7 @@ func (s *switchState) showsTheSame(readings []port.Reading) bool {
 func (p *portState) follow(previous, r *port.Reading) {
 	if p.previous = previous; p.unplaced && p.awaited() {
 		p.previous = nil
+		p.index = cmp.Or(p.index, r.Index)
 	}
 	p.reading, p.fresh, p.missed = r, true, 0
 }

@@ -23,7 +23,7 @@ const (
 // are no fault of the cable between.
 func (t *Tracker) guardErrors(f *finding) {
 	if other := t.otherEnd(f.port); other != nil {
-		if s := t.switches[other.ref.Switch].view; s.Silent == 0 && !s.LastAnswer.After(f.since) {
+		if s := t.switches[other.ref.Switch].view; s.Silent == 0 && s.LastAnswer.Before(f.since) {
 			f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %s is read again: it may have received them damaged.", s.Name)})
 			return
 		}

@@ -3,6 +3,7 @@ package notify
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -134,7 +135,8 @@ func ofSwitch(sw *fault.Switch) (identity, bool) {
 // silence is what is said of an unread switch.
 type silence struct {
 	class  string
-	hidden int // unread switches behind it
+	hidden int    // unread switches behind it
+	cut    string // the runs to it that have no link, or how many these are
 }
 
 // hidden counts the unread switches behind each one.
@@ -148,6 +150,30 @@ func hidden(s *fault.Snapshot) map[string]int {
 	return behind
 }
 
+// mostCut is how many runs are named; of more the number is told.
+const mostCut = 3
+
+// cutOff tells of each silent switch which runs to it have no link, which is
+// told with it instead of by itself.
+func cutOff(s *fault.Snapshot) map[string]string {
+	runs := map[string][]string{}
+	for _, f := range s.Faults {
+		for _, g := range f.Guards {
+			if f.Kind == fault.NoLink && f.Run != "" && g.Name == fault.ParentDown && !slices.Contains(runs[g.Switch], f.Run) {
+				runs[g.Switch] = append(runs[g.Switch], f.Run)
+			}
+		}
+	}
+	cut := map[string]string{}
+	for name, ids := range runs {
+		slices.Sort(ids)
+		if cut[name] = strings.Join(ids, ", "); len(ids) > mostCut {
+			cut[name] = fmt.Sprint(len(ids))
+		}
+	}
+	return cut
+}
+
 func (s silence) annotations(id identity) map[string]string {
 	if id.name == refusesCredentials {
 		return validEach(map[string]string{
@@ -159,6 +185,9 @@ func (s silence) annotations(id identity) map[string]string {
 	behind := ""
 	if s.hidden > 0 {
 		behind = fmt.Sprintf("Switches behind it that cannot be read either: %d. ", s.hidden)
+	}
+	if s.cut != "" {
+		behind += fmt.Sprintf("Runs to it without a link: %s. ", s.cut)
 	}
 	return validEach(map[string]string{
 		"summary": fmt.Sprintf("Switch %s does not answer", id.switchName),

@@ -85,3 +85,18 @@ func TestSilentSwitches(t *testing.T) {
 	require.Contains(t, told["SwitchNotAnswering dist-1"], "What became of the last poll: no answer. Switches behind it that cannot be read either: 2. First check")
 	require.Contains(t, told["SwitchRefusesCredentials acc-3"], "refuses these credentials")
 }
+
+// A cut cable to a switch that has no other is told with the switch.
+func TestASilentSwitchNamesTheRunsToIt(t *testing.T) {
+	cut := func(run, silent string) *fault.Fault {
+		return &fault.Fault{Run: run, Kind: fault.NoLink, Guards: []fault.Guard{{Name: fault.ParentDown, Switch: silent}}}
+	}
+	s := &fault.Snapshot{Faults: []*fault.Fault{
+		cut("U2", "dist"), cut("U1", "dist"), cut("", "dist"), cut("V1", "acc"), cut("W1", "core"), cut("W2", "core"), cut("W3", "core"), cut("W4", "core"),
+		{Run: "X", Kind: fault.NoLink, Guards: []fault.Guard{{Name: fault.ShutByAdmin}}},
+	}}
+	got := cutOff(s)
+	require.Equal(t, map[string]string{"dist": "U1, U2", "acc": "V1", "core": "4"}, got)
+	says := silence{class: "no answer", cut: got["dist"]}.annotations(identity{name: notAnswering, switchName: "dist"})
+	require.Contains(t, says["description"], "no answer. Runs to it without a link: U1, U2. First check: ")
+}

@@ -171,7 +171,7 @@ func (n *Notifier) seeFaults(s *fault.Snapshot, now time.Time) {
 
 // seeSwitches takes the switches that cannot be read.
 func (n *Notifier) seeSwitches(s *fault.Snapshot, now time.Time) {
-	behind := hidden(s)
+	behind, cut := hidden(s), cutOff(s)
 	for _, sw := range s.Switches {
 		if !sw.Unread() {
 			continue
@@ -180,7 +180,7 @@ func (n *Notifier) seeSwitches(s *fault.Snapshot, now time.Time) {
 		if !ok {
 			continue
 		}
-		st, is := n.at(n.ofSwitch, id), silence{sw.Class, behind[sw.Name]}
+		st, is := n.at(n.ofSwitch, id), silence{sw.Class, behind[sw.Name], cut[sw.Name]}
 		if st.alert == nil || st.silent != is {
 			st.silent = is
 			n.say(st, id, is.annotations(id), sw.LastTry, now)

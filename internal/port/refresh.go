@@ -5,14 +5,16 @@ import "time"
 // Refresh learns how often a switch renews the counters that it serves. Some
 // serve them from a cache of 5 to 30 seconds: polled faster than that, the
 // counters of all ports stand still in some polls and then jump together. The
-// zero value is ready and knows of no cache.
+// zero value is ready and knows of no cache. What was learnt, in its exported
+// fields, can be written down.
 type Refresh struct {
-	every   time.Duration // what was learnt; 0 where counters are not seen to be cached
-	jumped  time.Time     // when busy ports last moved together
-	still   int           // polls since in which none of them moved
-	seen    int           // times that they stood still together and then moved together
-	patient int           // polls since the last such time
-	frozen  float64       // seconds in which no counter of any port with a link moved
+	Every time.Duration // what was learnt; 0 where counters are not seen to be cached
+	Seen  int           // times that they stood still together and then moved together
+
+	jumped  time.Time // when busy ports last moved together
+	still   int       // polls since in which none of them moved
+	patient int       // polls since the last such time
+	frozen  float64   // seconds in which no counter of any port with a link moved
 }
 
 // Movement is what one poll showed of a switch's counters.
@@ -53,7 +55,7 @@ func (f *Refresh) Observe(at time.Time, m Movement) {
 		f.jump(at)
 	}
 	if f.patient > cachePatience {
-		f.every, f.seen = 0, 0
+		f.Every, f.Seen = 0, 0
 	}
 }
 
@@ -61,8 +63,8 @@ func (f *Refresh) Observe(at time.Time, m Movement) {
 // unless a cache is known, beside which traffic may pause too.
 func (f *Refresh) apart() {
 	f.still = 0
-	if f.seen < cacheSightings {
-		f.seen = 0
+	if f.Seen < cacheSightings {
+		f.Seen = 0
 	}
 }
 
@@ -71,10 +73,10 @@ func (f *Refresh) apart() {
 func (f *Refresh) jump(at time.Time) {
 	gap := at.Sub(f.jumped)
 	if f.still > 0 && !f.jumped.IsZero() && gap <= longestRefresh {
-		if f.seen == 0 || gap < f.every {
-			f.every = gap
+		if f.Seen == 0 || gap < f.Every {
+			f.Every = gap
 		}
-		f.seen++
+		f.Seen++
 		f.patient = 0
 	}
 	f.jumped, f.still = at, 0
@@ -92,10 +94,10 @@ func (f *Refresh) freeze(m Movement) {
 // Span is the least time to compare counters over, so that two refreshes lie
 // between; 0 where no cache is known.
 func (f *Refresh) Span() time.Duration {
-	if f.seen < cacheSightings {
+	if f.Seen < cacheSightings {
 		return 0
 	}
-	return refreshesToSpan * f.every
+	return refreshesToSpan * f.Every
 }
 
 // Frozen is for how long no counter of any port with a link has moved.

@@ -67,7 +67,7 @@ func densest(events, due []float64, n, all float64) (best window) {
 			at := (from + length - 1) % bins
 			o += events[at]
 			share += due[at] / all
-			if share > widest+1e-9 {
+			if share > widest*1.05 { // eight hours of a day, also where the first day was begun late
 				break
 			}
 			if gain := scanGain(o, n, max(share, narrowest)); gain > best.gain {

@@ -31,9 +31,9 @@ type hourLog struct {
 // mondays is from the Thursday on which 1970 began to the Monday before.
 const mondays = 3 * hoursOfDay
 
-// Update takes one poll's sample.
+// Update takes one poll's sample; it is of the hour in which its middle lies.
 func (h *Hours) Update(s Sample) {
-	l, now := &h.log, s.At.Unix()/int64(time.Hour/time.Second)
+	l, now := &h.log, (s.At.Unix()-int64(s.Seconds/2))/int64(time.Hour/time.Second)
 	if l.First == 0 {
 		l.First = now
 	}
@@ -225,6 +225,9 @@ const hoursVersion = 1
 func (h *Hours) AppendBinary(to []byte) ([]byte, error) {
 	return binary.Append(append(to, hoursVersion), binary.LittleEndian, &h.log)
 }
+
+// MarshalBinary writes the hours down by themselves.
+func (h *Hours) MarshalBinary() ([]byte, error) { return h.AppendBinary(nil) }
 
 // UnmarshalBinary reads what AppendBinary wrote. An error, of another version
 // or of what cannot be, leaves the hours as they were.

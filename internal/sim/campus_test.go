@@ -147,12 +147,37 @@ func TestDescriptionsTellWhatRecordsDoNot(t *testing.T) {
 	require.Equal(t, 12, byDescription)
 }
 
+// sign is what can be seen of a planted fault within a minute, at its port.
+type sign struct {
+	n                                       int // planted so often
+	bad, slow, flaps, late, trips, linkless bool
+	dim, bright                             bool // less or more light than the optic is made for
+}
+
+var signs = map[string]sign{
+	"open-pair":            {n: 2, slow: true},
+	"bit-errors":           {n: 3, bad: true},
+	"bursts":               {n: 6, bad: true},
+	"rattling-plug":        {n: 1, bad: true, flaps: true},
+	"sleeping-pc":          {n: 3, slow: true},
+	"legacy-device":        {n: 2, slow: true},
+	"admin-limit":          {n: 1, slow: true},
+	"dirty-connector":      {n: 1, bad: true, dim: true},
+	"bent-fibre":           {n: 1},
+	"failing-transmitter":  {n: 1, bad: true, dim: true},
+	"overload":             {n: 1, bad: true, bright: true},
+	"flapping-plug":        {n: 1, flaps: true},
+	"short-in-cable":       {n: 1, flaps: true, trips: true},
+	"powered-without-link": {n: 1, linkless: true},
+	"duplex-mismatch":      {n: 1, slow: true, late: true},
+}
+
 // The answer book holds: within a minute each planted fault can be seen at its
-// port, and nowhere else is anything to be seen.
+// port, and nowhere else is anything to be seen; of light also at the other end.
 func TestTheAnswerBook(t *testing.T) {
 	for seed := range uint64(3) {
 		c := FerrowQuay(seed, noon)
-		planted := map[*Port]PlantedFault{}
+		planted, other := map[*Port]PlantedFault{}, map[*Port]bool{}
 		kinds := map[string]int{}
 		for _, f := range c.Faults() {
 			p := c.Switch(f.Switch).Port(f.Port)
@@ -161,8 +186,14 @@ func TestTheAnswerBook(t *testing.T) {
 			if f.Run != "" {
 				require.Equal(t, f.Run, c.Cable(p).ID)
 			}
+			if f.What == overload {
+				other[c.Cable(p).A] = true
+			}
 		}
-		require.Equal(t, map[string]int{"open-pair": 2, "bit-errors": 3, "bursts": 6, "rattling-plug": 1, "sleeping-pc": 3, "legacy-device": 2, "admin-limit": 1}, kinds)
+		for what, sign := range signs {
+			require.Equal(t, sign.n, kinds[what], what)
+		}
+		require.Len(t, kinds, len(signs))
 		before, after, later := map[*Port]line{}, map[*Port]line{}, map[*Port]line{}
 		look := func(now time.Time, into map[*Port]line) {
 			c.Do(now, func() {
@@ -175,16 +206,25 @@ func TestTheAnswerBook(t *testing.T) {
 		}
 		look(noon, before)
 		look(noon.Add(time.Minute), after)
-		look(noon.Add(62*time.Second), later)
 		for p, now := range after {
-			f, known := planted[p]
-			was := before[p]
+			if other[p] {
+				continue
+			}
+			f, was, want := planted[p], before[p], signs[planted[p].What]
 			bad, unicasts := now.InErrors()-was.InErrors(), now.In[unicast]-was.In[unicast]
 			slow := now.speed > 0 && now.speed < slices.Max(p.Speeds)
 			where := p.Switch().Name + " " + p.Name
-			require.Equal(t, known && f.Expect == "frame-errors", bad > 0, where)
-			require.Equal(t, known && (f.Expect == "below-design-speed" || f.Quiet), slow, where)
-			require.Equal(t, known && f.What == "rattling-plug", now.Exits > 0, where)
+			require.Equal(t, want.bad, bad > 0, where)
+			require.Equal(t, want.slow, slow, where)
+			require.Equal(t, want.flaps, now.Exits > 0, where)
+			require.Equal(t, want.late, now.Late > was.Late, where)
+			require.Equal(t, want.trips, p.feed.Short+p.feed.Overload > 0, where)
+			require.Equal(t, want.linkless, p.feed.Status == FeedDelivering && now.speed == 0 && now.Exits == 0, where)
+			if cable := c.Cable(p); cable != nil && p.module != nil {
+				got := cable.received(time.Minute, 0, cable.A == p)
+				require.Equal(t, want.dim, got < p.module.phy.least, where)
+				require.Equal(t, want.bright, got > p.module.phy.most, where)
+			}
 			if bad > 0 {
 				require.Greater(t, bad, uint64(100), where)
 			}
@@ -194,9 +234,11 @@ func TestTheAnswerBook(t *testing.T) {
 			if f.What == "sleeping-pc" {
 				require.Zero(t, unicasts)
 			}
+		}
+		look(noon.Add(62*time.Second), later)
+		for p, f := range planted {
 			if f.What == "bit-errors" {
-				between := later[p].FCS - now.FCS
-				require.Positive(t, between, "%s: between two polls", where)
+				require.Positive(t, later[p].FCS-after[p].FCS, "%s %s: between two polls", f.Switch, f.Port)
 			}
 		}
 	}

@@ -69,6 +69,11 @@ var speaking = []LLDP{
 	{PortID: InterfaceAlias}, {Numbers: ByBridgePort, PortID: LocalPortID}, {}, {Address: "192.0.2.9"}, {Numbers: OwnNumber},
 }
 
+// showing is how the access switches show the sensors of optics, likewise.
+var showing = []OpticQuirks{
+	{}, {DBm: true}, {OddScale: true, Levels: 3}, {DBm: true, Levels: 1, DarkUnavailable: true}, {DarkUnavailable: true, ShortNames: true},
+}
+
 // bundled is the switch whose uplinks are one group, with a sub-interface.
 const bundled = "acc-n3-1"
 
@@ -100,7 +105,7 @@ func (b *builder) server(s *Switch, n, position int) {
 	p := s.Port(fmt.Sprintf("1/%d", n))
 	p.Alias = "server hall rack 4"
 	b.Connect(Cable{
-		ID: run, Media: Fibre, Kind: "OM4", LengthM: 14, A: p,
+		ID: run, Media: Fibre, Kind: "OM4", LengthM: 14, A: p, Path: Path{Connectors: 2},
 		Device: &Device{Kind: "server", Speeds: []int{10000}, Name: fmt.Sprintf("srv-n1-%02d", position), LLDP: true},
 		AtoB:   Flow{Bits: 120e6, Mix: office, Broadcast: 2, Multicast: 1},
 		BtoA:   Flow{Bits: 340e6, Mix: bulk, Multicast: 0.1},
@@ -122,9 +127,10 @@ func (b *builder) access(i int, a accessSwitch) {
 	}
 	plan := SwitchPlan{
 		Name: a.name, Space: a.room + "-TR", Copper: 48, Fibre: 2, Optic: optic,
-		First: []int{1, 1, 10101, 1000}[i%4], Stride: []int{1, 1, 1, 5}[i%4],
-		Up:   time.Duration(20+17*i)*24*time.Hour + time.Duration(i)*97*time.Minute,
-		LLDP: speaking[i%len(speaking)],
+		First: []int{1, 1, 10101, 1000}[i%4], Stride: []int{1, 1, 1, 5}[i%4], Watts: 370,
+		Quirks: Quirks{Optics: showing[i%len(showing)]},
+		Up:     time.Duration(20+17*i)*24*time.Hour + time.Duration(i)*97*time.Minute,
+		LLDP:   speaking[i%len(speaking)],
 	}
 	if a.name == bundled {
 		plan.Bundle, plan.Tagged = []string{"1/49", "1/50"}, []string{"1/49.20"}
@@ -219,7 +225,7 @@ func (b *builder) backbone() {
 		run := fmt.Sprintf("N1-F2-%02d", 11+n)
 		near, far := cores[0].Port(name), cores[1].Port(name)
 		b.Connect(Cable{
-			ID: run, Media: Fibre, Kind: "OM4", LengthM: 9, A: near, B: far,
+			ID: run, Media: Fibre, Kind: "OM4", LengthM: 9, A: near, B: far, Path: Path{Connectors: 2},
 			AtoB: Flow{Bits: 700e6, Mix: office, Broadcast: 5, Multicast: 8},
 			BtoA: Flow{Bits: 640e6, Mix: office, Broadcast: 5, Multicast: 8},
 		})
@@ -240,16 +246,21 @@ func (b *builder) uplink(a accessSwitch, near, far *Port, position, nearPosition
 	case "B1":
 		kind, cable, pathway, length = "OS2", "duct-os2", "duct-boathouse", 540
 	}
-	far.Optic = near.Optic
+	far.fit(near.Optic)
 	near.Alias, far.Alias = "to "+far.owner.Name, "to "+near.owner.Name
 	c := Cable{
-		ID: run, Media: Fibre, Kind: kind, LengthM: float64(length), A: near, B: far,
+		ID: run, Media: Fibre, Kind: kind, LengthM: float64(length), A: near, B: far, Path: Path{Connectors: 2},
 		AtoB: Flow{Bits: 150e6, Mix: office, Broadcast: 2, Multicast: 4},
 		BtoA: Flow{Bits: 420e6, Mix: bulk, Broadcast: 5, Multicast: 8},
 	}
 	if plan, ok := plantings[near.owner.Name+" "+near.Name]; ok {
 		plan.apply(&c)
 		b.plant(plan, far.owner, far, run) // the receiver counts
+		if plan.what == overload {
+			b.misrecorded = append(b.misrecorded, RecordError{
+				Run: run, What: tooBright, Because: "optics for 40 km on a few hundred metres, without an attenuator",
+			})
+		}
 	}
 	b.Connect(c)
 	b.record(backboneRecord(run, near, far, cable, fmt.Sprint(length), pathway, panel, nearPosition))

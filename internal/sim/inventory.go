@@ -252,11 +252,12 @@ func (b *builder) label(r record) {
 // mistakes makes the records what records are: some runs without a port, and
 // two pairs of neighbours whose ports were written the wrong way round.
 func (b *builder) mistakes() {
+	patched := slices.DeleteFunc(slices.Clone(b.open), func(i int) bool { return b.Cable(b.places[b.site.runs[i]["id"]]) == nil })
 	for n := range 11 {
-		b.describe(b.open[5+n*26])
+		b.describe(patched[5+n*26])
 	}
 	for _, n := range []int{40, 150} {
-		one, other := b.site.runs[b.open[n]], b.site.runs[b.open[n+1]]
+		one, other := b.site.runs[patched[n]], b.site.runs[patched[n+1]]
 		b.label(one)
 		b.label(other)
 		one["switch"], other["switch"] = other["switch"], one["switch"]

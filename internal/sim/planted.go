@@ -6,12 +6,16 @@ import "time"
 // looks so.
 type PlantedFault struct {
 	Switch string
-	Port   string // ifName of the port that shows it
-	Run    string // true id of the run there; empty where the inventory lacks it
-	What   string // open-pair, bit-errors, bursts, rattling-plug, sleeping-pc, legacy-device, admin-limit
-	Expect string // kind of fault that a watcher should open: below-design-speed, frame-errors; "" for none
-	Blame  bool   // the run's cable, cords included, is to blame
-	Quiet  bool   // nobody is to be alarmed, whatever is listed
+	Port   string   // ifName of the port that shows it
+	Run    string   // true id of the run there; empty where the inventory lacks it
+	What   string   // open-pair, bit-errors, bursts, ...: as in plantings
+	Expect string   // kind of fault that a watcher should open: below-design-speed, frame-errors, ...; "" for none
+	Also   []string // kinds that are listed beside it,
+	Maybe  []string // and those that may be, sooner or later
+	Blame  bool     // the run, cords and optics included, is to blame
+	Quiet  bool     // nobody is to be alarmed, whatever is listed
+	Record bool     // only its record tells that anything is wrong
+	Cause  string   // that a watcher who has its record should name first; "" where several are as likely
 }
 
 // Faults gives the answer book of the faults planted from the start.
@@ -25,10 +29,17 @@ type planting struct {
 	described  bool   // its record lacks the port, whose description names the run
 	slow       string // device_speed in its record
 	expect     string
+	also       []string
+	maybe      []string
 	blame      bool
 	quiet      bool
+	record     bool
+	cause      string
 	apply      func(*Cable)
 }
+
+// overload is a planted fault that the records tell of too.
+const overload = "overload"
 
 // The lift's motor by the east tray of North 2, and how badly it disturbs a
 // run that is fully coupled to it.
@@ -54,7 +65,7 @@ var plantings = map[string]planting{
 	"acc-n2-3 1/9":  burst(0.7),
 
 	"acc-n1-2 1/25": {
-		what: "rattling-plug", device: "workstation", expect: "frame-errors", blame: true,
+		what: "rattling-plug", cause: "loose-plug", device: "workstation", expect: "frame-errors", maybe: []string{"link-flapping"}, blame: true,
 		apply: func(c *Cable) {
 			c.BERToA, c.BERToB = 2e-7, 2e-7
 			c.Rattle = &Rattle{Mean: 15 * time.Second, BER: 4e-6}
@@ -69,14 +80,47 @@ var plantings = map[string]planting{
 	"acc-s1-2 1/30": {what: "legacy-device", device: "ip clock", quiet: true, apply: func(*Cable) {}},
 
 	"acc-b1-1 1/19": {
-		what: "admin-limit", device: "pc", expect: "below-design-speed",
+		what: "admin-limit", cause: "speed-setting", device: "pc", expect: "below-design-speed",
 		apply: func(c *Cable) { c.A.Advertised = []int{10, 100} },
+	},
+
+	"acc-n2-1 1/49": {
+		what: "dirty-connector", cause: "dirty-connector", expect: "frame-errors", also: []string{"low-light"}, maybe: []string{"excess-loss"}, blame: true,
+		apply: func(c *Cable) { c.LossToB = 7.8 },
+	},
+	"acc-n1-2 1/50": {
+		what: "bent-fibre", cause: "bent-fibre", expect: "excess-loss", blame: true, record: true,
+		apply: func(c *Cable) { c.Bend(6) },
+	},
+	"acc-n3-2 1/50": {
+		what: "failing-transmitter", cause: "failing-transmitter", expect: "frame-errors", also: []string{"low-light"}, blame: true,
+		apply: func(c *Cable) { c.A.module.Wear = 9.7 },
+	},
+	"acc-s1-1 1/50": {
+		what: overload, cause: "receiver-overload", expect: "frame-errors", also: []string{"high-light"}, blame: true,
+		apply: func(c *Cable) { c.A.fit("10GBASE-ER"); c.B.fit("10GBASE-ER") },
+	},
+	"acc-n3-1 1/41": {
+		what: "flapping-plug", cause: "loose-plug", device: "pc", expect: "link-flapping", blame: true,
+		apply: func(c *Cable) { c.Rattle = &Rattle{Mean: 2 * time.Second} },
+	},
+	"acc-s1-2 1/19": {
+		what: "short-in-cable", cause: "shorted-pair", device: "phone", expect: "power-fault", maybe: []string{"link-flapping"}, blame: true,
+		apply: func(c *Cable) { c.Leak = &Leak{Mean: 10 * time.Second} },
+	},
+	"acc-n3-2 1/31": {
+		what: "powered-without-link", cause: "open-pair", device: "camera", expect: "no-link", blame: true, record: true,
+		apply: func(c *Cable) { c.Open = []Pair{Pair12} },
+	},
+	"acc-n1-2 1/43": {
+		what: "duplex-mismatch", cause: "duplex-setting", device: "workstation", expect: "duplex-mismatch", maybe: []string{"below-design-speed"},
+		apply: func(c *Cable) { c.Device.Speeds, c.Device.Fixed = []int{100}, 100 },
 	},
 }
 
 func openPair(pair Pair) planting {
 	return planting{
-		what: "open-pair", device: "pc", expect: "below-design-speed", blame: true,
+		what: "open-pair", cause: "open-pair", device: "pc", expect: "below-design-speed", blame: true,
 		apply: func(c *Cable) { c.Open = []Pair{pair} },
 	}
 }
@@ -87,7 +131,7 @@ func bitErrors(device string, apply func(*Cable)) planting {
 
 func burst(coupling float64) planting {
 	return planting{
-		what: "bursts", device: "workstation", expect: "frame-errors", blame: true,
+		what: "bursts", cause: "interference", device: "workstation", expect: "frame-errors", blame: true,
 		apply: func(c *Cable) { c.Coupling = coupling },
 	}
 }
@@ -112,5 +156,5 @@ func (b *builder) plant(p planting, s *Switch, port *Port, run string) {
 	if p.unrecorded {
 		run = ""
 	}
-	b.faults = append(b.faults, PlantedFault{s.Name, port.Name, run, p.what, p.expect, p.blame, p.quiet})
+	b.faults = append(b.faults, PlantedFault{s.Name, port.Name, run, p.what, p.expect, p.also, p.maybe, p.blame, p.quiet, p.record, p.cause})
 }

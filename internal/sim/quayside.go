@@ -35,7 +35,7 @@ func Quayside(seed uint64, start time.Time) *Campus {
 func (b *builder) link(run string, near, far *Port, pathway string) {
 	near.Alias, far.Alias = "to "+far.owner.Name, "to "+near.owner.Name
 	b.Connect(Cable{
-		ID: run, Media: Fibre, Kind: "OM4", LengthM: 20, A: near, B: far, Pathways: []string{pathway},
+		ID: run, Media: Fibre, Kind: "OM4", LengthM: 20, A: near, B: far, Path: Path{Connectors: 2}, Pathways: []string{pathway},
 		AtoB: Flow{Bits: 150e6, Mix: office, Broadcast: 2, Multicast: 4},
 		BtoA: Flow{Bits: 420e6, Mix: bulk, Broadcast: 5, Multicast: 8},
 	})

@@ -92,45 +92,43 @@ func (t *tree) outlets(told map[outlet]port.Power) (joined, string) {
 		return nil, noWay
 	}
 	names, places := t.rowsByName(), t.rowsByPlace()
-	all := either(ways(groups, names), ways(groups, places))
+	all, sure := either(ways(groups, names), ways(groups, places))
 	if len(all) == 0 {
-		all = t.direct(told)
+		all, sure = t.direct(told), likely
 	}
 	if len(all) > 0 {
-		return t.lit(all, told, false)
+		return t.lit(all, told, sure)
 	}
 	byName, guessed := through(groups, names)
 	byPlace, guessedToo := through(groups, places)
-	if all = either(byName, byPlace); len(all) > 0 {
-		return t.lit(all, told, false)
+	if all, sure = either(byName, byPlace); len(all) > 0 {
+		return t.lit(all, told, sure)
 	}
-	return t.lit(either(guessed, guessedToo), told, true)
+	all, _ = either(guessed, guessedToo)
+	return t.lit(all, told, guess)
 }
+
+// trust is how sure a way is before links are looked at.
+type trust uint8
+
+const (
+	guess  trust = iota // links must bear it out
+	likely              // they must not speak against it
+	agreed              // two sources say it
+)
 
 // either gives the ways that two sources leave: those that they have in common,
 // else all.
-func either(a, b []joined) []joined {
-	if both := shared(a, b); len(both) > 0 {
-		return both
-	}
-	return append(a, b...)
-}
-
-// shared gives the ways that two sources have in common; where one of them says
-// nothing, those of the other.
-func shared(a, b []joined) (both []joined) {
-	if len(a) == 0 {
-		return b
-	}
-	if len(b) == 0 {
-		return a
-	}
+func either(a, b []joined) (all []joined, sure trust) {
 	for _, way := range a {
 		if slices.ContainsFunc(b, func(other joined) bool { return maps.Equal(way, other) }) {
-			both = append(both, way)
+			all = append(all, way)
 		}
 	}
-	return both
+	if len(all) > 0 {
+		return all, agreed
+	}
+	return append(a, b...), likely
 }
 
 // Ports under power have a link, mostly: some devices sleep. Below so many of
@@ -141,9 +139,8 @@ const (
 	halfLinked   = 0.5
 )
 
-// lit gives the one way that the links of ports under power allow; a guess they
-// must bear out.
-func (t *tree) lit(all []joined, told map[outlet]port.Power, guess bool) (joined, string) {
+// lit gives the one way that the links of ports under power allow.
+func (t *tree) lit(all []joined, told map[outlet]port.Power, sure trust) (joined, string) {
 	type score struct {
 		way   joined
 		share float64
@@ -159,9 +156,11 @@ func (t *tree) lit(all []joined, told map[outlet]port.Power, guess bool) (joined
 	switch {
 	case len(scores) == 0:
 		return nil, noWay
+	case sure == agreed && len(scores) == 1: // all may be starting, as after a loss of power
+		return scores[0].way, noWay
 	case enough && scores[0].share < halfLinked:
 		return nil, darkPorts
-	case guess && (!enough || scores[0].share < mostlyLinked):
+	case sure == guess && (!enough || scores[0].share < mostlyLinked):
 		return nil, unproven
 	case len(scores) == 1, enough && scores[0].share >= mostlyLinked && scores[1].share <= halfLinked:
 		return scores[0].way, noWay

@@ -126,6 +126,10 @@ func TestWhichPortIsFed(t *testing.T) {
 		"names leave two ways, places one": {all(run("0/", 1, 24, 0), run("1/", 1, 24, 100), run("2/", 1, 24, 200)), func() ([]*record, []*record) { return boxes(1, 2, 24) },
 			fed(2, 1, 24), map[[2]int]int{{2, 3}: 203}, 24},
 
+		"two speeds that count alike": {all(run("Gi1/0/", 1, 24, 100), run("Te1/0/", 1, 4, 200)), nil, fed(1, 1, 24), map[[2]int]int{{1, 2}: 102}, 24},
+
+		"numbers that may be ifIndexes": {[]port.Reading{{Index: 1, Type: 6, Name: "uplink"}, {Index: 2, Type: 6, Name: "lan"}}, nil, fed(1, 1, 2), nil, 0},
+		"numbers that run on in part":   {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200)), nil, append(fed(1, 1, 24), fed(2, 25, 36)...), nil, 0},
 		"names and places at odds": {all(run("2/", 1, 24, 100), run("1/", 1, 24, 200)), func() ([]*record, []*record) { return boxes(1, 2, 24) },
 			append(fed(1, 1, 24), fed(2, 1, 24)...), nil, 0},
 		"two boxes and one group":   {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200)), nil, fed(3, 1, 24), nil, 0},
@@ -219,6 +223,11 @@ func TestLinksTellWhichPortIsFed(t *testing.T) {
 	got, why := feeds(powered(1, 5, 10, 15, 20), newTree(nil, nil, sure))
 	require.Empty(t, got)
 	require.Contains(t, why, darkPorts)
+
+	parts, mapping := boxes(1, 1, 24)
+	got, why = feeds(powered(1, 5, 10, 15, 20), newTree(built(parts), mapping, sure))
+	require.Len(t, got, 24, "names and places agree, and all devices may be starting")
+	require.Empty(t, why)
 }
 
 // Whatever the numbers and names are, no two rows are of one port, and each is

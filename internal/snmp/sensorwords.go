@@ -40,8 +40,8 @@ const (
 var wordMeanings = meanings(map[word]string{
 	receives:            "rx receive received receiver receiving recv rcv",
 	sends:               "tx transmit transmitted transmitter transmitting xmit",
-	goesIn:              "input in",
-	goesOut:             "output out",
+	goesIn:              "input",
+	goesOut:             "output",
 	isPower:             "power pwr pow light dbm",
 	isBias:              "bias",
 	isCurrent:           "current",
@@ -110,7 +110,7 @@ func purpose(kind int, name, text string, around word) quantity {
 		return noQuantity
 	}
 	optical := (both|around)&isOptical != 0
-	direction := agreed(directionOf(byName, optical), directionOf(byText, optical))
+	direction := settled(directionOf(byName, optical), directionOf(byText, optical))
 	open := kind == otherSensor || kind == unknownSensor
 	switch {
 	case (kind == celsiusSensor || open && both&isTemperature != 0) && both&(isPower|isBias) == 0:
@@ -153,9 +153,9 @@ func directionOf(all word, optical bool) word {
 	return direction
 }
 
-// agreed gives the direction that a name and a description tell together; where
+// settled gives the direction that a name and a description tell together; where
 // one is of both directions, as a heading is, the other tells.
-func agreed(name, text word) word {
+func settled(name, text word) word {
 	switch {
 	case name == text, text == 0, text == bothWays && name != 0:
 		return name

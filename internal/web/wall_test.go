@@ -131,3 +131,15 @@ func TestARunBehindASilentSwitch(t *testing.T) {
 	require.Equal(t, "Not known: acc-n2-1 is hidden behind dist-n, which does not answer.", r.Verdict)
 	require.Equal(t, "dist-n", r.Ports.Near.Behind)
 }
+
+// A run that nobody is told of says why, and by which guard; so does the port.
+func TestAPageTellsItsGuards(t *testing.T) {
+	server := serve(t, source(scene()))
+	_, page := get(t, server.URL+"/runs/N2-P1-20")
+	require.Contains(t, page, "<h3>Why nobody is told</h3>")
+	require.Contains(t, page, `<li>The far end has offered no more than 100M. <span class="code">far-end-limit</span></li>`)
+	require.Contains(t, page, `<th scope="row">Held back</th><td>The far end has offered no more than 100M.</td>`)
+	_, page = get(t, server.URL+"/runs/N2-P1-18")
+	require.NotContains(t, page, "Held back")
+	require.NotContains(t, page, "nobody is told")
+}

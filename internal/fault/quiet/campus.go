@@ -31,7 +31,7 @@ type campus struct {
 	alarms   []alarm
 }
 
-type alarm struct{ kind, habit, text string }
+type alarm struct{ kind, habit string }
 
 type campusSwitch struct {
 	name     string
@@ -132,7 +132,7 @@ const restartEvery = 4 * 7 * minutesOfDay
 func (s *campusSwitch) poll(c *campus, minute int, at time.Time) *fault.Snapshot {
 	if s.silent == 0 && c.random.IntN(restartEvery) == 0 {
 		s.silent = 1 + c.random.IntN(5)
-		s.booted = at.Add(time.Duration(s.silent)*time.Minute - 30*time.Second)
+		s.booted = at.Add(time.Duration(s.silent-1)*time.Minute - 30*time.Second)
 		for _, l := range s.lines {
 			l.reset()
 		}
@@ -205,8 +205,8 @@ func (c *campus) take(snap *fault.Snapshot, minute int) {
 		if !f.Alarm || e.What != fault.Opened && e.What != fault.Alarmed {
 			continue
 		}
-		a := alarm{kind: string(f.Kind), habit: c.habitAt(f.Switch, f.Port)}
-		a.text = fmt.Sprintf("week %d, %s: %s (%s): %s", 1+minute/7/minutesOfDay, snap.At.Format("Mon 15:04"), a.kind, a.habit, strings.Join(append([]string{f.Summary}, f.Evidence...), " "))
+		a := alarm{string(f.Kind), c.habitAt(f.Switch, f.Port)}
+		fmt.Printf("week %d, %s: %s (%s): %s\n", 1+minute/7/minutesOfDay, snap.At.Format("Mon 15:04"), a.kind, a.habit, strings.Join(append([]string{f.Summary}, f.Evidence...), " "))
 		c.alarms = append(c.alarms, a)
 	}
 }

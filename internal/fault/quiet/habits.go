@@ -41,7 +41,7 @@ var habits = []habit{
 	{"lognormal bursts, daily", 3, func(l *line, _ *rand.Rand) { l.serve(&source{perMinute: 1.0 / minutesOfDay, size: lognormal}) }},
 	{"bursts of several polls", 3, func(l *line, r *rand.Rand) {
 		days := float64(1 + r.IntN(3))
-		l.serve(&source{perMinute: 1 / days / minutesOfDay, size: geometric(2.5), lasts: 4})
+		l.serve(&source{perMinute: 1 / days / minutesOfDay, size: geometric(2.5), lasts: 4}) // a clean port's first that lasts twice as long is a fault by design
 	}},
 	{"a machine, 8 hours a day", 2, func(l *line, _ *rand.Rand) {
 		l.serve(&source{perMinute: 0.5, size: geometric(2), from: 9, to: 17})
@@ -74,7 +74,7 @@ func (l *line) serve(errors *source) {
 type source struct {
 	perBit, perMinute float64
 	size              func(*rand.Rand) uint64 // frames in a poll
-	lasts             float64                 // polls an episode has in the mean; one where 0
+	lasts             int                     // polls that an episode has beyond the first, at most
 	from, to          int                     // hours of the day; always where 0
 
 	due  float64 // until the next, in events
@@ -94,7 +94,7 @@ func (s *source) errored(r *rand.Rand, bits float64, hour int) uint64 {
 	for s.due -= s.perBit*bits + s.perMinute; s.due < 0; s.due += r.ExpFloat64() {
 		errored += s.size(r)
 		if s.lasts > 0 {
-			s.left = int(s.lasts * r.ExpFloat64())
+			s.left = 1 + r.IntN(s.lasts)
 		}
 	}
 	return errored

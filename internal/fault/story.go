@@ -1,0 +1,90 @@
+package fault
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"toneout/internal/sequential"
+)
+
+// story is what a fault of damaged frames shows of its kind: what the errors
+// follow, whether they come in bursts, and the hours they keep to. It is begun by
+// the alarm, and outlives it by some weeks, so that errors that come back each week
+// are known for it.
+type story struct {
+	Nature  sequential.Nature
+	Hours   sequential.Hours
+	Alarmed time.Time // when it last was
+	Hour    int64     // in which the hours were last looked at
+	KeepsTo sequential.Concentration
+	Keeps   bool // whether they keep to these
+}
+
+// storyKept is for how long a story is kept after its fault (common practice, no
+// source).
+const storyKept = 28 * 24 * time.Hour
+
+// tell takes a poll's sample, and has the alarm last through the hours without
+// errors where these keep to others.
+func (e *errorTest) tell(s sequential.Sample) {
+	open := e.detector.Open()
+	switch {
+	case e.Story == nil && !open:
+		return
+	case e.Story == nil:
+		e.Story = &story{}
+	case !open && s.At.Sub(e.Story.Alarmed) > storyKept:
+		e.Story = nil
+		return
+	}
+	t := e.Story
+	t.Nature.Update(s)
+	t.Hours.Update(s)
+	if !open {
+		return
+	}
+	t.Alarmed = s.At
+	if hour := s.At.Unix() / 3600; hour != t.Hour {
+		t.Hour = hour
+		t.KeepsTo, t.Keeps = t.Hours.Concentration()
+	}
+	e.detector.Await(t.KeepsTo.Every)
+}
+
+// leastTold is how many errored polls say anything of their kind.
+const leastTold = 5
+
+// sentences tell what the errors follow.
+func (t *story) sentences(at *time.Location) (out []string) {
+	if t == nil || t.Nature.Errored < leastTold {
+		return nil
+	}
+	switch t.Nature.Follows() {
+	case sequential.FollowTraffic:
+		out = append(out, "They follow the traffic, as noise on the link does.")
+	case sequential.FollowTime:
+		out = append(out, "They come at any time and do not follow the traffic, as what comes from outside does.")
+	case sequential.Undecided:
+	}
+	if t.Nature.Bursts() {
+		out = append(out, "They come in bursts.")
+	}
+	if t.Keeps {
+		out = append(out, hoursSentence(t.KeepsTo, at))
+	}
+	return out
+}
+
+// monday is one, at 0:00 UTC, from which hours of the week count.
+var monday = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
+
+func hoursSentence(c sequential.Concentration, at *time.Location) string {
+	from, form := monday.Add(c.From).In(at), "15:04"
+	day := "of the day"
+	if c.Every > 24*time.Hour {
+		form, day = "Monday 15:04", "of the week"
+	}
+	return fmt.Sprintf("They keep to certain hours %s: %.0f %% of the hours with errors lie between %s and %s. Ask what runs then.",
+		day, math.Floor(100*c.Inside), from.Format(form), from.Add(c.Length).Format(form))
+}

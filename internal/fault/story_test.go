@@ -1,0 +1,69 @@
+package fault
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/sequential"
+)
+
+// machine lets days pass in which a link is disturbed from 9 to 17 o'clock, and
+// counts who was told.
+func (s *scene) machine(l *link, days int) (alarms int) {
+	for range days * 24 {
+		l.errored = 0
+		if h := s.now.Hour(); h >= 9 && h < 17 {
+			l.errored = 2
+		}
+		for range 60 {
+			for _, e := range s.polls(1).Events {
+				if e.Fault.Alarm && (e.What == Opened || e.What == Alarmed) {
+					alarms++
+				}
+			}
+		}
+	}
+	return alarms
+}
+
+// The pauses of a machine that runs for 8 hours a day are known after the first
+// nights; that it keeps to hours, after some days more. Then it is held over two
+// days without errors and let go after them.
+func TestErrorsThatKeepToCertainHours(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	require.LessOrEqual(t, s.machine(l, 14), 2)
+	said := strings.Join(only(t, s.tracker.Snapshot()).Evidence, " ")
+	require.Contains(t, said, "They keep to certain hours of the day: 100 % of the hours with errors lie between 09:00 and 17:00.")
+	l.errored = 0
+	s.polls(32 * 60) // 47 hours since 17 o'clock of the day before
+	require.NotEmpty(t, s.tracker.Snapshot().Faults)
+	s.polls(2 * 60)
+	require.Empty(t, s.tracker.Snapshot().Faults)
+	require.NotNil(t, s.tracker.switches["sw-1"].order[0].errors.Story)
+	s.polls(29 * 24 * 60)
+	require.Nil(t, s.tracker.switches["sw-1"].order[0].errors.Story)
+}
+
+func TestWhatErrorsFollowIsSaid(t *testing.T) {
+	require.Empty(t, (*story)(nil).sentences(time.UTC))
+	var s story
+	for i := range 2000 {
+		sample := sequential.Sample{At: start.Add(time.Duration(i) * time.Minute), Bits: 1e7, Seconds: 60}
+		if i%10 == 0 {
+			sample.Bits = 1e9
+		}
+		if i%50 == 0 {
+			sample.Errored = 20
+		}
+		s.Nature.Update(sample)
+	}
+	require.Equal(t, []string{"They follow the traffic, as noise on the link does.", "They come in bursts."}, s.sentences(time.UTC))
+	berlin := time.FixedZone("", 3600)
+	c := sequential.Concentration{Every: 7 * 24 * time.Hour, From: (3*24 + 13) * time.Hour, Length: 3 * time.Hour, Inside: 0.947}
+	require.Equal(t, "They keep to certain hours of the week: 94 % of the hours with errors lie between Thursday 14:00 and Thursday 17:00. Ask what runs then.", hoursSentence(c, berlin))
+}
