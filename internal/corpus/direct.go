@@ -81,7 +81,7 @@ type reader struct {
 // links are the speeds of the ports' links. Where they change, what changes
 // seldom is asked at once.
 func (r *reader) links() (speeds []int) {
-	for _, p := range r.sw.Ports() {
+	for _, p := range r.sw.Present() {
 		speed, _ := p.Link()
 		speeds = append(speeds, speed)
 	}
@@ -94,12 +94,12 @@ func (r *reader) poll(now time.Time) port.Poll {
 		At: now, Uptime: ticks(engine.Up), Name: r.sw.Name, Engine: fmt.Sprintf("%x", engine.ID),
 	}
 	indexes := map[*sim.Port]int{}
-	for _, p := range r.sw.Ports() {
+	for _, p := range r.sw.Present() {
 		indexes[p] = r.sw.IfIndex(p)
 	}
 	booted := now.Add(-engine.Up).Sub(r.stage.begin)
 	r.stage.Campus.Do(now, func() {
-		for _, p := range r.sw.Ports() {
+		for _, p := range r.sw.Present() {
 			reading := readingOf(p, indexes[p], booted)
 			reading.At, reading.Uptime = now, poll.Uptime
 			poll.Ports = append(poll.Ports, reading)

@@ -88,8 +88,8 @@ func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) 
 func (t *Tracker) guardNoLink(f *finding) {
 	p := f.port
 	own := t.switches[p.ref.Switch]
-	if own.event.What == restart && own.event.on(p.reading.At) {
-		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s restarted; what it feeds may still be starting.", own.name)})
+	if own.event.starting(p.reading.At) {
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s or a part of it started; what it feeds may still be starting.", own.name)})
 		return
 	}
 	ref := t.beyond(p)
@@ -101,8 +101,8 @@ func (t *Tracker) guardNoLink(f *finding) {
 	case far.view.Silent > 0 || !far.view.LastAnswer.After(f.since):
 		f.hush(Guard{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, which is told of by itself.", far.name)})
 		f.blame(FarEndFaulty)
-	case far.event.What == restart && far.event.on(p.reading.At):
-		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s at the other end restarted.", far.name)})
+	case far.event.starting(p.reading.At):
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s at the other end, or a part of it, started.", far.name)})
 	case other != nil && other.reading.Admin == port.Down:
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut.", other.ref)})
 		f.blame(PortShut)
