@@ -118,6 +118,7 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 	up := uptime(s.view.Uptime)
 	switch {
 	case restarted:
+		s.restarted = at
 		s.event.take(restart, 0, at, restartLasts)
 	case first && up > 0 && up < restartLasts:
 		s.event.take(restart, 0, at, restartLasts-up)
