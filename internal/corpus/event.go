@@ -46,6 +46,7 @@ type Event struct {
 
 	// To switches.
 	Dead     bool     `yaml:"dead"` // it has no power
+	Lost     int      `yaml:"lost"` // this member of the stack is
 	Restart  bool     `yaml:"restart"`
 	Cleared  bool     `yaml:"cleared"`  // its counters are
 	Hide     []string `yaml:"hide"`     // tables, as in sim.SwitchPlan
@@ -181,6 +182,10 @@ func (e *Event) toSwitch(s *sim.Switch, now time.Time) func(time.Time) {
 	if e.Dead {
 		s.Power(now, false)
 		back = func(now time.Time) { s.Power(now, true) }
+	}
+	if e.Lost > 0 {
+		s.LoseMember(now, e.Lost)
+		back = func(now time.Time) { s.ReturnMember(now, e.Lost) }
 	}
 	if e.Restart {
 		s.Restart(now)

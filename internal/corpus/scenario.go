@@ -30,6 +30,7 @@ type Scenario struct {
 // Switch is a switch of the site; its telecom room is named after it.
 type Switch struct {
 	Name       string        `yaml:"name"`
+	Members    int           `yaml:"members"`     // of a stack, their ports 2/1 and on; 0 and 1 are no stack
 	Copper     int           `yaml:"copper"`      // ports of 10, 100 and 1000BASE-T
 	Fibre      int           `yaml:"fibre"`       // cages for optics, numbered after those
 	Optic      string        `yaml:"optic"`       // in every cage; 10GBASE-SR where ""

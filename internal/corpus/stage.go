@@ -30,7 +30,7 @@ func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
 	stage.Campus.Step = s.Step
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{
-			Name: sw.Name, Space: sw.room(), Copper: sw.Copper, Fibre: sw.Fibre, Optic: cmp.Or(sw.Optic, usualOptic),
+			Name: sw.Name, Space: sw.room(), Members: sw.Members, Copper: sw.Copper, Fibre: sw.Fibre, Optic: cmp.Or(sw.Optic, usualOptic),
 			Without: sw.Hidden, Watts: sw.Watts, CutThrough: sw.CutThrough, Quirks: sim.Quirks{Refresh: sw.Cached}, First: 1 + 100*i, Up: time.Duration(40+i) * 24 * time.Hour,
 		})
 	}

@@ -30,6 +30,9 @@ func (t *Tracker) beamTo(p *portState) beam {
 		return b // sold with its plugs, and held to no standard's levels
 	}
 	seen, run := p.phyName(), p.join.Run
+	if _, tells := standards.OpticNamed(seen); !tells {
+		seen = "" // a type such as 10GBASE-R covers several
+	}
 	recorded := ""
 	if run != nil {
 		recorded = [...]string{plant.NearEnd: run.Optic, plant.FarEnd: run.FarOptic}[p.join.End]

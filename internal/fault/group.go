@@ -24,6 +24,7 @@ const (
 	noEvent  eventKind = iota
 	patching           // one after another, within minutes
 	atOnce             // in one poll
+	appeared           // ports that were not there before: a member of a stack started
 	restart            // of the switch
 )
 
@@ -47,6 +48,10 @@ const (
 const heldAfterGroup = 24 * time.Hour
 
 func (e *groupEvent) on(at time.Time) bool { return at.Before(e.Until) }
+
+// starting tells whether the switch or a part of it just started, and with it
+// what it feeds.
+func (e *groupEvent) starting(at time.Time) bool { return e.What >= appeared && e.on(at) }
 
 // linksSettle is for how long links come up after a group event, and may pass a
 // low speed (common practice, no source).
@@ -72,6 +77,8 @@ func (e *groupEvent) String() string {
 	switch e.What {
 	case restart:
 		return "the switch restarted"
+	case appeared:
+		return fmt.Sprintf("%d ports of the switch appeared at once, as with a member of a stack that starts", e.Ports)
 	case atOnce:
 		return fmt.Sprintf("%d ports of the switch changed their links at once", e.Ports)
 	case patching, noEvent:
@@ -82,7 +89,7 @@ func (e *groupEvent) String() string {
 // holds tells what is held back while it lasts.
 func (e *groupEvent) holds(at time.Time) string {
 	what := "a missing link that only its habit speaks for"
-	if e.What == restart {
+	if e.starting(at) {
 		what = "a missing link"
 	}
 	text := e.String()
@@ -93,11 +100,13 @@ func (e *groupEvent) holds(at time.Time) string {
 // whether it was in this very poll.
 func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (many bool) {
 	linked, changed, restarted := 0, 0, false
+	first := true // nothing was read of the switch before
 	for i, p := range s.order {
 		if !p.fresh {
 			continue
 		}
 		restarted = restarted || polls[i].reason == port.Restarted
+		first = first && polls[i].reason == port.FirstReading
 		if p.reading.Oper == port.Up || p.previous != nil && p.previous.Oper == port.Up {
 			linked++
 		}
@@ -106,9 +115,13 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 		}
 	}
 	group := max(leastGroup, (linked+groupShare-1)/groupShare)
+	up := uptime(s.view.Uptime)
 	switch {
 	case restarted:
+		s.restarted = at
 		s.event.take(restart, 0, at, restartLasts)
+	case first && up > 0 && up < restartLasts:
+		s.event.take(restart, 0, at, restartLasts-up)
 	case changed >= group:
 		s.event.take(atOnce, changed, at, atOnceLasts)
 		return true
@@ -116,6 +129,12 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 		t.lookForPatching(s, polls, group, at)
 	}
 	return false
+}
+
+// uptime is for how long an agent says to run, 0 where it does not.
+func uptime(v port.Value[uint32]) time.Duration {
+	ticks, _ := v.Get()
+	return time.Duration(ticks) * 10 * time.Millisecond
 }
 
 // lookForPatching counts the ports of a switch that changed their links within

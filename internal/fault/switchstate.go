@@ -31,6 +31,7 @@ type switchState struct {
 	identity
 
 	event     groupEvent
+	restarted time.Time // when it last did, as far as watched; zero where it did not
 	patched   int       // ports that always have a link, of which it changed lately
 	patchedAt time.Time // when that was counted
 	unsettled int       // polls left in which its names may yet be found to have shifted
@@ -44,6 +45,7 @@ type roster struct {
 	gone       []*portState
 	came, left []string // names never shown before, and those not shown this time
 	renumbered int      // ports of another ifIndex than before
+	entered    int      // ports that came, known or not
 }
 
 // absorb hands each physical port its reading, and drops the ports that the
@@ -59,6 +61,7 @@ func (s *switchState) absorb(readings []port.Reading, before *[]port.Reading) (c
 	for id, r := range s.identified(readings) {
 		p := s.ports[id]
 		if p == nil {
+			c.entered++
 			known := false
 			if p, known = s.enter(id, r); !known {
 				c.came = append(c.came, id)
@@ -84,7 +87,7 @@ func (s *switchState) absorb(readings []port.Reading, before *[]port.Reading) (c
 		c.gone = append(c.gone, p)
 	}
 	if len(s.order) == 0 {
-		c.came = nil // the first time all are new
+		c.came, c.entered = nil, 0 // the first time all are new
 	}
 	s.order = order
 	c.changed = c.changed || len(c.gone) > 0

@@ -107,6 +107,9 @@ func (t *Tracker) take(s *switchState, poll *port.Poll) {
 	}
 	t.stale = t.stale || c.changed
 	t.renumbered(s, c.renumbered, poll.At)
+	if c.entered >= leastGroup {
+		s.event.take(appeared, c.entered, poll.At, restartLasts)
+	}
 	if c.changed {
 		for _, p := range s.order {
 			t.relabel(p, poll.At)

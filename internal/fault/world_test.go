@@ -69,8 +69,9 @@ func newWorld(t *testing.T, runs []*plant.Run, boxes ...*box) *world {
 
 func (w *world) plant() plant.Plant {
 	return plant.Plant{
-		Cables: []*plant.Cable{{ID: "horizontal-6a", Media: standards.Copper}, {ID: "riser-om4", Media: standards.Fibre, Fibre: "OM4"}},
-		Runs:   w.runs,
+		Cables: []*plant.Cable{{ID: "horizontal-6a", Media: standards.Copper}, {ID: "riser-om4", Media: standards.Fibre, Fibre: "OM4"},
+			{ID: "aoc", Media: standards.ActiveOptical}},
+		Runs: w.runs,
 	}
 }
 

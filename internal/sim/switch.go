@@ -182,6 +182,9 @@ func (s *Switch) Port(name string) *Port {
 // Ports gives all ports in order.
 func (s *Switch) Ports() []*Port { return slices.Clone(s.ports) }
 
+// Present gives those ports that the switch shows: all but a lost member's.
+func (s *Switch) Present() []*Port { return slices.Clone(s.present()) }
+
 // IfIndex gives a port's present ifIndex.
 func (s *Switch) IfIndex(p *Port) int {
 	s.campus.mu.Lock()

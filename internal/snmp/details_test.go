@@ -49,6 +49,7 @@ func (f *ferrow) clock(target *snmp.Target) { target.Now = func() time.Time { re
 // What the demo campus knows of its switches is what is read of them: serial
 // numbers, sub-interfaces and groups, neighbours.
 func TestDetailsOfTheDemoCampus(t *testing.T) {
+	optics, feeding := 0, 0
 	for _, campus := range []*sim.Campus{sim.FerrowQuay(1, noon), sim.Quayside(1, noon)} {
 		for _, sw := range campus.Switches() {
 			t.Run(sw.Name, func(t *testing.T) {
@@ -73,7 +74,20 @@ func TestDetailsOfTheDemoCampus(t *testing.T) {
 					place := int(at.Name[0] - '0')
 					require.Equal(t, f.Serial(place), r.Unit, at.Name)
 					require.True(t, units[r.Unit])
+					optic, power := p.Details.Optics[r.Index], p.Details.Power
+					if m := at.Module(); m != nil {
+						require.NotNil(t, optic, at.Name)
+						require.Equal(t, m.Serial, optic.Serial, at.Name)
+					} else {
+						require.Nil(t, optic, at.Name)
+					}
+					_, feeds := power[r.Index]
+					require.Equal(t, at.Media == sim.Copper && len(power) > 0, feeds, at.Name)
 				}
+				for _, table := range p.Tables {
+					require.Empty(t, table.Why, table.Name)
+				}
+				optics, feeding = optics+len(p.Details.Optics), feeding+len(p.Details.Power)
 				var want []sim.Neighbour
 				for _, n := range f.Neighbours(*f.now.Load()) {
 					want = append(want, sim.Neighbour{Port: n.Port, SystemName: n.SystemName})
@@ -88,6 +102,8 @@ func TestDetailsOfTheDemoCampus(t *testing.T) {
 			})
 		}
 	}
+	require.Greater(t, optics, 50)
+	require.Greater(t, feeding, 400)
 }
 
 // The same details are handed out until their time, and are asked for at once

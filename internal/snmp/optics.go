@@ -69,7 +69,7 @@ func gaugeOf(t *tree, row *record, uptime port.Value[uint32]) (gauge, bool) {
 		return gauge{}, false
 	}
 	if g.port == 0 && !g.lost {
-		g.port = t.named(e.name, e.text)
+		g.port, g.module = t.named(e.name, e.text), 0 // a board is no optic
 	}
 	if n, told := ownLane(e); told {
 		g.lane, g.told = n, true

@@ -104,6 +104,7 @@ func TestWhereSensorsHang(t *testing.T) {
 		"by the sensors' names":            {of(1, "1/49 "), nil, " " + allOfIt},
 		"by the sensors' long names":       {of(1, "Ethernet 1/49: "), nil, " " + allOfIt},
 		"by the sensors' longest names":    {of(1, "Ethernet 1/49 "), nil, " " + allOfIt},
+		"on a board, by their names":       {of(2, "1/49 ", two...), mapped, " " + allOfIt},
 		"the chassis itself is the serial": {of(40, "", append(two, part(40, 30, module, 1, "FQ48-1"))...), mapped, " " + allOfIt},
 
 		"on a board of several ports":    {of(2, "", two...), mapped, ""},

@@ -126,6 +126,10 @@ func TestWhichPortIsFed(t *testing.T) {
 		"names leave two ways, places one": {all(run("0/", 1, 24, 0), run("1/", 1, 24, 100), run("2/", 1, 24, 200)), func() ([]*record, []*record) { return boxes(1, 2, 24) },
 			fed(2, 1, 24), map[[2]int]int{{2, 3}: 203}, 24},
 
+		"two speeds that count alike": {all(run("Gi1/0/", 1, 24, 100), run("Te1/0/", 1, 4, 200)), nil, fed(1, 1, 24), map[[2]int]int{{1, 2}: 102}, 24},
+
+		"numbers that may be ifIndexes": {[]port.Reading{{Index: 1, Type: 6, Name: "uplink"}, {Index: 2, Type: 6, Name: "lan"}}, nil, fed(1, 1, 2), nil, 0},
+		"numbers that run on in part":   {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200)), nil, append(fed(1, 1, 24), fed(2, 25, 36)...), nil, 0},
 		"names and places at odds": {all(run("2/", 1, 24, 100), run("1/", 1, 24, 200)), func() ([]*record, []*record) { return boxes(1, 2, 24) },
 			append(fed(1, 1, 24), fed(2, 1, 24)...), nil, 0},
 		"two boxes and one group":   {all(run("1/", 1, 24, 100), run("2/", 1, 24, 200)), nil, fed(3, 1, 24), nil, 0},

@@ -40,8 +40,8 @@ const (
 var wordMeanings = meanings(map[word]string{
 	receives:            "rx receive received receiver receiving recv rcv",
 	sends:               "tx transmit transmitted transmitter transmitting xmit",
-	goesIn:              "input in",
-	goesOut:             "output out",
+	goesIn:              "input",
+	goesOut:             "output",
 	isPower:             "power pwr pow light dbm",
 	isBias:              "bias",
 	isCurrent:           "current",

@@ -132,13 +132,11 @@ func (t *tree) climb(at uint32, levels int) place {
 	case t.ports[at] != 0:
 		found = place{port: t.ports[at], module: t.moduleAround(at)}
 	default:
-		switch inside := t.portsIn(at); len(inside) {
+		switch inside := t.portsIn(at); len(inside) { // of a board with more only names tell
 		case 0:
 			found = t.climb(e.in, levels-1)
 		case 1:
 			found = place{port: inside[0]}
-		default: // a board
-			found = place{lost: true}
 		}
 	}
 	found.note(at, e)
@@ -186,7 +184,7 @@ func (t *tree) moduleAround(at uint32) uint32 {
 }
 
 // named gives the port whose name a text starts with, as words of their own; 0
-// for none. It is for sensors that hang on the chassis itself.
+// for none. It is for sensors that hang on a board or the chassis.
 func (t *tree) named(texts ...string) (found int) {
 	for _, text := range texts {
 		for at, c := range text {
