@@ -148,7 +148,9 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"Refresh.jumped":     "a gap is a gap", "Refresh.still": "likewise", "Refresh.patient": "likewise", "Refresh.frozen": "likewise",
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
 		"lightKnown.beam": "as of the last reading",
-		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.told": "of the restart itself",
+		"lightKnown.at":   "when the first reading since the restart comes",
+		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise",
+		"window.past": "follows from the parts", "window.pastOf": "likewise",
 	}
 	seen := map[reflect.Type]bool{}
 	for _, kept := range []reflect.Type{memory, reflect.TypeFor[switchMemory](), reflect.TypeFor[networkMemory]()} {
