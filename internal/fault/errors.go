@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"toneout/internal/port"
@@ -10,7 +11,7 @@ import (
 )
 
 // errorTest watches whether a port receives more damaged frames than its
-// physical layer may let through.
+// physical layer may let through, or than is its own habit.
 type errorTest struct {
 	detector  sequential.Detector
 	Source    port.ErrorSource // what damaged frames are counted by
@@ -57,6 +58,12 @@ func (e *errorTest) counted(c *port.Counters) bool {
 	return ok
 }
 
+// learned tells whether the port's own habit is known.
+func (e *errorTest) learned() bool {
+	_, ok := e.detector.Baseline()
+	return ok
+}
+
 // observe takes what came between two readings that compare. It learns
 // nothing from a poll without traffic, nor from one in which the link went or
 // was gone: plugging a cord damages frames, which may be told late.
@@ -66,7 +73,7 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	}
 	errored, counted := inc.Counters.ErroredBy(e.Source)
 	bits := bitsIn(inc, errored)
-	if !counted || bits == 0 || e.Objective == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
+	if !counted || bits == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
 		return
 	}
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
@@ -85,6 +92,38 @@ func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
 	}
 	ber, _ := standards.ObjectiveBER(r.Speed(), medium)
 	return ber
+}
+
+// overSentences tell what the damaged frames are too many for, and what else
+// they can be measured by.
+func (e *errorTest) overSentences(bits float64) []string {
+	objective := ""
+	if e.Objective > 0 {
+		objective = fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic",
+			e.Link, -math.Log10(e.Objective), e.Objective*bits)
+	}
+	habit, known := e.detector.Baseline()
+	switch {
+	case e.detector.Alarm() == sequential.OverHabit:
+		return withoutEmpty("That is more than the port's own habit: "+habitWords(habit)+".", sentence(objective))
+	case known:
+		return withoutEmpty(sentence(objective), sentence("The port's own habit was "+habitWords(habit)))
+	}
+	return withoutEmpty(sentence(objective))
+}
+
+func sentence(words string) string {
+	if words == "" {
+		return ""
+	}
+	return words + "."
+}
+
+func habitWords(b sequential.Baseline) string {
+	if b.Errored < 0.5 { // what is left of a single one that has faded
+		return fmt.Sprintf("no damaged frame in %s readings", count(uint64(b.Polls)))
+	}
+	return fmt.Sprintf("damaged frames in 1 of %s readings, at most %s at once", count(uint64(math.Round(b.Polls/b.Errored))), count(b.Largest))
 }
 
 // linkName names a link by its PHY, else by its speed.

@@ -2,7 +2,6 @@ package fault
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -123,14 +122,8 @@ func (p *portState) errorFinding() finding {
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
 			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}
-	f.evidence = withoutEmpty(
-		p.sourceSentence(),
-		fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic.",
-			e.Link, -math.Log10(e.Objective), e.Objective*last.Judged.Bits),
-		p.kindsSentence(),
-		flapSentence(last.LinkChanges),
-		p.passesSentence(),
-	)
+	f.evidence = append([]string{p.sourceSentence()}, e.overSentences(last.Judged.Bits)...)
+	f.evidence = append(f.evidence, withoutEmpty(p.kindsSentence(), flapSentence(last.LinkChanges), p.passesSentence())...)
 	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At.Location())...)
 	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f

@@ -25,7 +25,8 @@ type lightKnown struct {
 	Untold    int    // readings in a row that told no light received
 
 	Base lightBase
-	beam beam // as of the last reading
+	beam beam      // as of the last reading
+	at   time.Time // of the last reading; zero before the first since a restart
 }
 
 // lightBase is what the light at one end usually is, by lane. It begins anew
@@ -58,7 +59,7 @@ func (c *lightTest) observe(p *portState, b beam) {
 		c.Known = &lightKnown{}
 	}
 	k := c.Known
-	k.beam = b
+	k.beam, k.at = b, p.toldAt
 	if k.Base.follow(p, b.from) {
 		k.Low, k.High = holding{}, holding{}
 	}
@@ -93,6 +94,9 @@ func (c *lightTest) unplug() {
 	k := c.Known
 	if k == nil {
 		return
+	}
+	if k.Untold++; k.at.IsZero() && k.Untold < silentPolls {
+		return // not told since a restart
 	}
 	if k.Base.Serial == "" {
 		c.Known = nil

@@ -26,7 +26,6 @@ type lossKnown struct {
 	lanes []port.Value[float64] // dB, as last compared
 	most  port.Value[float64]   // dB, the most that the way ought to lose
 	at    [2]time.Time          // when either end was read that was last compared: sender, receiver
-	told  time.Time             // when this end first told of its light since a restart
 }
 
 // lossBase is what a direction usually loses, by lane. It begins anew with
@@ -51,10 +50,10 @@ func (c *lossTest) isOpen() bool { return c.Known != nil && c.Known.Held.Open }
 func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 	from := b.from
 	switch {
-	case p.optic == nil, p.doubted, shut(p), from != nil && (shut(from) || from.optic == nil && !from.toldAt.IsZero()):
+	case p.doubted, shut(p), from != nil && (shut(from) || from.optic == nil && !from.toldAt.IsZero()), p.optic == nil && c.compared():
 		c.end(p)
 		return
-	case from == nil, from.optic == nil:
+	case from == nil, from.optic == nil, p.optic == nil:
 		c.pause()
 		return
 	}
@@ -77,23 +76,13 @@ func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 	}
 }
 
-// awaits tells whether a fault of before a restart is to stay though there is
-// nothing to compare: one of the ends has not told of its light since.
-func (c *lossTest) awaits(p, from *portState, within time.Duration) bool {
-	k := c.Known
-	if k == nil || !k.Held.Open || !k.at[0].IsZero() || p.doubted || shut(p) || p.optic != nil && from != nil && from.optic != nil {
-		return false
-	}
-	if k.told.IsZero() {
-		k.told = p.toldAt
-	}
-	return p.toldAt.Sub(k.told) < within
-}
-
 func shut(p *portState) bool { return p.reading.Admin == port.Down }
 
-// pause takes that the other end is not known now, or has not told of its optic
-// since a restart.
+// compared tells whether both ends were compared since a restart.
+func (c *lossTest) compared() bool { return c.Known != nil && !c.Known.at[0].IsZero() }
+
+// pause takes that the other end is not known now, or that an end has not told
+// of its optic since a restart: what was open stays so for a while.
 func (c *lossTest) pause() {
 	if k := c.Known; k != nil {
 		if k.Untold++; k.Untold >= silentPolls {

@@ -251,8 +251,8 @@ func (p *portState) meantBy() (standards.Speed, basis) {
 }
 
 // unjudged tells what the port does not say of what its health is judged by:
-// its status, its speed, readings that compare, an error objective, its damaged
-// frames. It is "" where nothing is missing, and for a port without a link, which has nothing to say.
+// its status, its speed, readings that compare, an error objective or a habit,
+// its damaged frames. It is "" where nothing is missing, and for a port without a link, which has nothing to say.
 func (p *portState) unjudged() string {
 	r := p.reading
 	switch {
@@ -268,8 +268,8 @@ func (p *portState) unjudged() string {
 		return fmt.Sprintf("all counters of the switch have stood still for %.0f minutes", p.frozen.Minutes())
 	case !p.errors.counted(&r.Counters):
 		return "the switch does not count its damaged frames"
-	case objectiveOf(r, p.medium) == 0:
-		return fmt.Sprintf("no error objective is known for %v", r.Speed())
+	case objectiveOf(r, p.medium) == 0 && !p.errors.learned():
+		return fmt.Sprintf("no error objective is known for %v, and the port's own habit not yet", r.Speed())
 	}
 	return ""
 }

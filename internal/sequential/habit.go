@@ -55,6 +55,24 @@ type habit struct {
 // known tells whether there is a baseline.
 func (h *habit) known() bool { return h.baseline.polls > 0 }
 
+// Baseline is a port's own habit, of so many polls, the older of which count
+// for less.
+type Baseline struct {
+	Polls, Bits, Seconds float64
+	Errored              float64 // polls with damaged frames
+	Frames               float64 // damaged ones
+	Largest              uint64  // most damaged frames of one poll
+}
+
+// Baseline is the port's own habit; false in the first seven days.
+func (d *Detector) Baseline() (Baseline, bool) {
+	b := &d.habit.baseline
+	return Baseline{
+		Polls: float64(b.polls), Bits: float64(b.bits), Seconds: float64(b.seconds),
+		Errored: float64(b.errored), Frames: float64(b.frames), Largest: uint64(b.largest),
+	}, d.habit.known()
+}
+
 // dayOf is the day of a reading, since 1970 by UTC.
 func dayOf(at time.Time) int32 {
 	const day = 24 * 60 * 60
@@ -160,9 +178,9 @@ func (h history) errored() bool { return h&1 != 0 }
 // that goes on.
 func (h history) dense() bool { return bits.OnesCount16(uint16(h)) >= 5 }
 
-// wide: at least 3 of the 64 polls before were errored, as while a machine
+// wide: at least 2 of the 64 polls before were errored, as while a machine
 // runs that disturbs now and then.
-func (h history) wide() bool { return bits.OnesCount64(uint64(h)) >= 3 }
+func (h history) wide() bool { return bits.OnesCount64(uint64(h)) >= 2 }
 
 func (h history) then(errored bool) history {
 	h <<= 1

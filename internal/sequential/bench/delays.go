@@ -24,21 +24,25 @@ func (c climb) settled() int { return int(min(5/c.before, 100_000)) }
 // known is the mean delay of a detector that is told the rate before, as its
 // objective.
 func (c climb) known(random *rand.Rand, plays int) float64 {
+	const each = 10 // climbs after the same past
 	total := 0
-	for range plays {
-		var d sequential.Detector
-		poll := func(mean float64) {
-			s := sequential.Sample{Errored: poisson(random, mean), Bits: traffic, Seconds: perPoll.Seconds()}
-			d.Update(s, c.before/traffic, plantThreshold)
-		}
+	for range plays / each {
+		var past sequential.Detector
 		for range c.settled() {
-			poll(c.before)
+			c.poll(&past, random, c.before)
 		}
-		for ; !d.Open(); total++ {
-			poll(c.after)
+		for range each {
+			for d := past; !d.Open(); total++ {
+				c.poll(&d, random, c.after)
+			}
 		}
 	}
-	return float64(total) / float64(plays)
+	return float64(total) / float64(plays/each*each)
+}
+
+func (c climb) poll(d *sequential.Detector, random *rand.Rand, mean float64) {
+	s := sequential.Sample{Errored: poisson(random, mean), Bits: traffic, Seconds: perPoll.Seconds()}
+	d.Update(s, c.before/traffic, plantThreshold)
 }
 
 // best is the mean delay of the CUSUM that knows both rates.
@@ -50,17 +54,25 @@ func (c climb) best(random *rand.Rand, plays int) float64 {
 	return total / float64(plays)
 }
 
-// learned is the mean delay of a port that was clean for so many days.
-func learned(random *rand.Rand, after float64, days, plays int) float64 {
-	l := &life{port: poissonPort(0)(random), at: begin}
-	l.polls(days*pollsDay, plantThreshold)
+// habitual are climbs of ports that learned the rate before, for 30 days.
+var habitual = []climb{
+	{0, 0.006}, {0, 0.06}, {0, 0.3}, {0, 0.6}, {0, 3}, {0, 30}, {0, 300},
+	{0.003, 0.03}, {0.003, 0.3}, {0.03, 0.3}, {0.03, 3},
+}
+
+// learned is the mean delay of ports that learned the rate before.
+func (c climb) learned(random *rand.Rand, plays int) float64 {
+	const ports, days = 10, 30
 	total := 0
-	for range plays {
-		d := l.detector
-		for at := l.at; !d.Open(); total++ {
-			at = at.Add(perPoll)
-			d.Update(sequential.Sample{At: at, Errored: poisson(random, after), Bits: traffic, Seconds: perPoll.Seconds()}, 0, plantThreshold)
+	for range ports {
+		l := &life{port: poissonPort(c.before)(random), at: begin}
+		l.polls(days*pollsDay, plantThreshold)
+		for range plays / ports {
+			climbed := &life{port: poissonPort(c.after)(random), at: l.at, detector: l.detector}
+			for ; !climbed.detector.Open(); total++ {
+				climbed.poll(plantThreshold)
+			}
 		}
 	}
-	return float64(total) / float64(plays)
+	return float64(total) / float64(plays/ports*ports)
 }
