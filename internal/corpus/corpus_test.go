@@ -14,6 +14,15 @@ import (
 var begin = time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
 
 func TestScenariosThroughTheTracker(t *testing.T) {
+	play(t, 0)
+}
+
+// A restart of the daemon raises nothing and lets nothing go.
+func TestScenariosThroughRestarts(t *testing.T) {
+	play(t, 9)
+}
+
+func play(t *testing.T, restarts int) {
 	files, err := Files()
 	require.NoError(t, err)
 	for _, file := range files {
@@ -26,7 +35,7 @@ func TestScenariosThroughTheTracker(t *testing.T) {
 			inventory, problems, err := plant.Load(path)
 			require.NoError(t, err)
 			require.Empty(t, problems)
-			log, err := s.PlayDirect(begin, inventory)
+			log, err := s.PlayDirect(begin, inventory, restarts)
 			require.NoError(t, err)
 			require.Empty(t, s.Judge(log), "%s\ntold:\n%v", s.Says, log)
 		})

@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -15,43 +16,99 @@ import (
 	"toneout/internal/standards"
 )
 
-// PlayDirect plays a scenario through a fault.Tracker.
-func (s *Scenario) PlayDirect(begin time.Time, inventory *plant.Plant) (*Log, error) {
+// PlayDirect plays a scenario through a fault.Tracker, which is so often put
+// away and restored from what it remembers, as the daemon does at a restart.
+func (s *Scenario) PlayDirect(begin time.Time, inventory *plant.Plant, restarts int) (*Log, error) {
 	stage, err := s.Stage(begin)
 	if err != nil {
 		return nil, err
 	}
-	settings := fault.Settings{PollEvery: s.Every, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: 1}
-	for i := range s.Switches {
-		settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: s.Switches[i].Name, Space: s.Switches[i].room()})
+	log := &Log{Causes: true, FaultsOnly: restarts > 0} // silence is counted from a start
+	d := &direct{stage: stage, inventory: inventory, log: log}
+	d.begin()
+	next := s.Length
+	if restarts > 0 {
+		next = s.Length / time.Duration(restarts+1)
 	}
-	tracker := fault.NewTracker(inventory, settings)
-	log := &Log{Causes: true}
-	readers := map[string]*reader{}
-	for at := time.Duration(0); at <= s.Length; at += s.Every {
+	for at, due := time.Duration(0), next; at <= s.Length; at += s.Every {
+		if at >= due && at < s.Length {
+			due += next
+			if err := d.restart(begin.Add(at)); err != nil {
+				return nil, err
+			}
+		}
 		for i, sw := range stage.Campus.Switches() {
-			now := begin.Add(at + time.Duration(i)*s.Every/time.Duration(len(s.Switches)))
-			stage.Pass(now)
-			if !stage.Reached(now)[sw] {
-				log.See(now.Sub(begin), sightsOf(tracker.Failed(sw.Name, now, "no answer", errors.New("no answer"))))
-				continue
-			}
-			if readers[sw.Name] == nil {
-				readers[sw.Name] = &reader{stage: stage, sw: sw, slowEvery: s.SlowEvery}
-			}
-			log.See(now.Sub(begin), sightsOf(tracker.Answered(sw.Name, readers[sw.Name].poll(now))))
+			d.poll(sw, begin.Add(at+time.Duration(i)*s.Every/time.Duration(len(s.Switches))))
 		}
 	}
 	return log, nil
 }
 
+// direct is a tracker beside a stage.
+type direct struct {
+	stage     *Stage
+	inventory *plant.Plant
+	tracker   *fault.Tracker
+	readers   map[string]*reader
+	log       *Log
+}
+
+// begin makes a tracker that has heard of nothing.
+func (d *direct) begin() {
+	s := d.stage.scenario
+	settings := fault.Settings{PollEvery: s.Every, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: 1}
+	d.readers = map[string]*reader{}
+	for i := range s.Switches {
+		sw := d.stage.Campus.Switch(s.Switches[i].Name)
+		settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: sw.Name, Space: sw.Space})
+		d.readers[sw.Name] = &reader{stage: d.stage, sw: sw, slowEvery: s.SlowEvery}
+	}
+	d.tracker = fault.NewTracker(d.inventory, settings)
+}
+
+// restart begins anew with what the tracker remembers.
+func (d *direct) restart(now time.Time) error {
+	var file bytes.Buffer
+	r, err := fault.NewRecorder(&file, now)
+	if err != nil {
+		return err
+	}
+	names, err := r.Begin(d.tracker)
+	for i := 0; err == nil && i < len(names); i++ {
+		err = r.Switch(d.tracker, names[i])
+	}
+	if err = errors.Join(err, r.Close()); err != nil {
+		return err
+	}
+	c, err := fault.ReadCheckpoint(&file)
+	if err != nil {
+		return err
+	}
+	d.begin()
+	_, err = d.tracker.Restore(c, now)
+	return err
+}
+
+func (d *direct) poll(sw *sim.Switch, now time.Time) {
+	d.stage.Pass(now)
+	snap := (*fault.Snapshot)(nil)
+	if d.stage.Reached(now)[sw] {
+		snap = d.tracker.Answered(sw.Name, d.readers[sw.Name].poll(now))
+	} else {
+		snap = d.tracker.Failed(sw.Name, now, "no answer", errors.New("no answer"))
+	}
+	if snap.Tried() { // a restart is no end of what is open
+		d.log.See(now.Sub(d.stage.begin), sightsOf(snap, d.log.FaultsOnly))
+	}
+}
+
 // sightsOf are what a snapshot holds open.
-func sightsOf(snap *fault.Snapshot) (sights []Sight) {
+func sightsOf(snap *fault.Snapshot, faultsOnly bool) (sights []Sight) {
 	for _, f := range snap.Faults {
 		sights = append(sights, SightOf(f))
 	}
 	for _, sw := range snap.Switches {
-		if sw.Told() {
+		if sw.Told() && !faultsOnly {
 			sights = append(sights, Sight{Subject: sw.Name, Kind: NotAnswering, Alarm: true})
 		}
 	}

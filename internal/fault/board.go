@@ -43,11 +43,15 @@ func (b *board) note(p *portState) {
 	if p.unplaced {
 		return
 	}
+	open := p.open()
+	if p.site == nil && !open {
+		return
+	}
 	at := p.place()
-	if p.site != nil && (p.site.at != at || !p.open()) {
+	if p.site != nil && (p.site.at != at || !open) {
 		b.drop(p)
 	}
-	if !p.open() {
+	if !open {
 		return
 	}
 	if p.site == nil {

@@ -39,6 +39,7 @@ type switchMemory struct {
 	Open    []*suspension
 	Gone    map[string]past
 	Refresh port.Refresh
+	Event   groupEvent
 	Rows    []string // of the inventory, where a row put right ends a doubt
 	Ports   []portMemory
 }
@@ -83,7 +84,7 @@ type networkMemory struct {
 // is kept as it was.
 func (s *switchState) memory() (*switchMemory, error) {
 	m := &switchMemory{
-		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone, Refresh: s.refresh,
+		Name: s.name, Serials: s.serials, Lost: s.lost, Engine: s.engine, Open: s.open, Gone: s.gone, Refresh: s.refresh, Event: s.event,
 		Ports: make([]portMemory, 0, len(s.kept)+len(s.order)),
 	}
 	var detectors []byte
@@ -163,7 +164,7 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 // recognise lets a switch be the one that it was.
 func (s *switchState) recognise(m *switchMemory, t *Tracker) {
 	s.identity = identity{serials: m.Serials, lost: m.Lost, engine: m.Engine, open: m.Open, gone: m.Gone}
-	s.refresh = m.Refresh
+	s.refresh, s.event = m.Refresh, m.Event
 	if s.serials != nil && s.lost == nil {
 		s.lost = map[int]bool{}
 	}

@@ -150,6 +150,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"lightKnown.beam": "as of the last reading",
 		"lightKnown.at":   "when the first reading since the restart comes",
 		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise",
+		"window.past": "follows from the parts", "window.pastOf": "likewise",
 	}
 	seen := map[reflect.Type]bool{}
 	for _, kept := range []reflect.Type{memory, reflect.TypeFor[switchMemory](), reflect.TypeFor[networkMemory]()} {
@@ -201,4 +202,24 @@ func TestAReplacedSwitchInheritsNothing(t *testing.T) {
 	require.Empty(t, snap.Faults)
 	require.Contains(t, snap.Switches[0].Suspended, "serial FQ1 before, FQ2 now")
 	require.Equal(t, Unknown, w.state("R"))
+}
+
+// A detector that was written down otherwise begins anew, alone.
+func TestADetectorOfAnotherVersionBeginsAnew(t *testing.T) {
+	slow, errored := gigabitLink("1/17"), gigabitLink("1/18")
+	errored.index, errored.errored = 10102, 200
+	s := newScene(t, []*plant.Run{horizontal("SLOW", "1/17"), horizontal("ERRORED", "1/18")}, slow, errored)
+	slow.fellBack()
+	require.Len(t, s.polls(20).Faults, 2)
+	c, err := ReadCheckpoint(bytes.NewReader(writtenDown(t, s.tracker, s.now)))
+	require.NoError(t, err)
+	for i := range c.switches[0].Ports {
+		c.switches[0].Ports[i].Detector[0] = 255
+	}
+	s.tracker = NewTracker(s.tracker.plant, s.tracker.settings)
+	anew, why := s.tracker.Restore(c, s.now)
+	require.Equal(t, 2, anew)
+	require.ErrorContains(t, why, "version 255")
+	require.Equal(t, BelowDesignSpeed, only(t, s.polls(1)).Kind)
+	require.Len(t, s.polls(5).Faults, 2)
 }

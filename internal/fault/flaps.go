@@ -48,6 +48,9 @@ func (c *flapTest) isOpen() bool { return c.Open && c.Seen != nil && len(c.Seen.
 func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, many bool) {
 	r := p.reading
 	c.expire(r.At)
+	if previous == nil && c.Seen != nil {
+		c.Seen.DownSince = time.Time{} // it may have come back and gone again
+	}
 	if previous == nil || r.Oper == port.StatusAbsent || c.Seen == nil && changes == 0 {
 		return
 	}
@@ -60,7 +63,7 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 	if c.Seen == nil {
 		c.Seen = &flapping{}
 	}
-	c.Seen.take(p, previous, changes)
+	c.Seen.take(p, previous, changes, c.Open)
 	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
 		c.Open, s.Since = true, s.Losses[0]
 	}
@@ -79,7 +82,7 @@ func (c *flapTest) expire(at time.Time) {
 
 // take counts losses. The last one of a link that is down now counts when it
 // is too long for a restart, or was found to be too short.
-func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
+func (s *flapping) take(p *portState, previous *port.Reading, changes int, open bool) {
 	r := p.reading
 	lost := changes / 2
 	if previous.Oper == port.Up {
@@ -93,7 +96,7 @@ func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
 		s.count(1, s.DownSince)
 		s.DownSince = time.Time{}
 	case up && !s.DownSince.IsZero():
-		s.back(r)
+		s.back(r, open)
 		s.count(lost, r.At)
 	case up && previous.Oper == port.Up && previous.Speed() != r.Speed():
 		s.count(lost-1, r.At)
@@ -103,15 +106,15 @@ func (s *flapping) take(p *portState, previous *port.Reading, changes int) {
 }
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
-// those shortly before it. One that comes back at another speed was to change
+// those shortly before it, except of a fault that is open. One that comes back at another speed was to change
 // it, as a device does that falls asleep or wakes; where that is a fault, it is
 // one of speed.
-func (s *flapping) back(r *port.Reading) {
+func (s *flapping) back(r *port.Reading, open bool) {
 	at, told := lastChange(r)
 	gap := at.Sub(s.DownSince)
 	switch {
 	case told && gap >= shortestRestart && gap <= longestRestart:
-		for n := len(s.Losses); n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
+		for n := len(s.Losses); !open && n > 0 && s.DownSince.Sub(s.Losses[n-1]) < aroundRestart; n-- {
 			s.Losses = s.Losses[:n-1]
 		}
 		s.Restarted = at

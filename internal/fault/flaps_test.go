@@ -51,6 +51,25 @@ func TestALoosePlugIsALinkThatComesAndGoes(t *testing.T) {
 	require.Empty(t, s.polls(1).Faults)
 }
 
+// A loss as long as a restart of the device ends nothing that is open.
+func TestALongLossWhileItFlaps(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	s.every = 10 * time.Second
+	s.polls(3)
+	for range flapsTakeHold {
+		l.blink(s, 5*time.Second)
+		s.polls(1)
+	}
+	was := only(t, s.polls(1))
+	l.away(s, 5*time.Second)
+	s.polls(4)
+	l.back(s, 5*time.Second) // gone for 40 s
+	require.Equal(t, was.Since, only(t, s.polls(1)).Since)
+	require.Len(t, s.polls(350).Faults, 1)
+	require.Empty(t, s.polls(10).Faults)
+}
+
 func TestSlowLossesAreNotFlapping(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)

@@ -100,11 +100,13 @@ func (e *groupEvent) holds(at time.Time) string {
 // whether it was in this very poll.
 func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (many bool) {
 	linked, changed, restarted := 0, 0, false
+	first := true // nothing was read of the switch before
 	for i, p := range s.order {
 		if !p.fresh {
 			continue
 		}
 		restarted = restarted || polls[i].reason == port.Restarted
+		first = first && polls[i].reason == port.FirstReading
 		if p.reading.Oper == port.Up || p.previous != nil && p.previous.Oper == port.Up {
 			linked++
 		}
@@ -113,9 +115,13 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 		}
 	}
 	group := max(leastGroup, (linked+groupShare-1)/groupShare)
+	up := uptime(s.view.Uptime)
 	switch {
 	case restarted:
+		s.restarted = at
 		s.event.take(restart, 0, at, restartLasts)
+	case first && up > 0 && up < restartLasts:
+		s.event.take(restart, 0, at, restartLasts-up)
 	case changed >= group:
 		s.event.take(atOnce, changed, at, atOnceLasts)
 		return true
@@ -123,6 +129,12 @@ func (t *Tracker) groupEvents(s *switchState, polls []compared, at time.Time) (m
 		t.lookForPatching(s, polls, group, at)
 	}
 	return false
+}
+
+// uptime is for how long an agent says to run, 0 where it does not.
+func uptime(v port.Value[uint32]) time.Duration {
+	ticks, _ := v.Get()
+	return time.Duration(ticks) * 10 * time.Millisecond
 }
 
 // lookForPatching counts the ports of a switch that changed their links within

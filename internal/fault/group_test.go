@@ -261,3 +261,82 @@ func TestSleepersAndOldDevicesRaiseNothing(t *testing.T) {
 		require.Equal(t, FarLimit, f.Guards[0].Name)
 	}
 }
+
+// A missed answer of the switch at the other end does not hush what was told;
+// that it is gone does.
+func TestAMissedAnswerHushesNothing(t *testing.T) {
+	core, a := boxed("core", 4), boxed("a", 4)
+	cable(core, "1/1", a, "1/4")
+	w := newWorld(t, []*plant.Run{{ID: "U1", Switch: "core", Port: "1/1", FarSwitch: "a", FarPort: "1/4"}}, core, a)
+	w.polls(12)
+	core.loses("1/1")
+	a.loses("1/4")
+	w.polls(5)
+	dead(a)
+	w.polls(2)
+	require.True(t, w.tracker.Snapshot().FaultsOf("U1")[0].Alarm)
+	w.polls(2)
+	require.False(t, w.tracker.Snapshot().FaultsOf("U1")[0].Alarm)
+}
+
+// A switch that restarts three times in an hour loses its links each time, and
+// more than once.
+func TestLinksLostByTheOtherSwitchsRestarts(t *testing.T) {
+	core, a := boxed("core", 4), boxed("a", 4)
+	cable(core, "1/1", a, "1/4")
+	w := newWorld(t, nil, core, a)
+	w.polls(12)
+	for range 3 {
+		a.class = "no-answer"
+		core.link("1/1").lastChange = core.uptime + 3000
+		require.Empty(t, w.alarmed(2))
+		core.link("1/1").lastChange = core.uptime + 3000
+		require.Empty(t, w.alarmed(2))
+		a.class, a.restart = "", true
+		require.Empty(t, w.alarmed(6))
+	}
+	f := kindAmong(w.tracker.Snapshot().Faults, LinkFlapping)
+	require.Equal(t, GroupEvent, f.Guards[0].Name)
+	require.Contains(t, f.Guards[0].Says, "a restarted meanwhile")
+	w.polls(12)
+	core.link("1/1").lastChange = core.uptime + 3000
+	require.Equal(t, map[string]bool{" link-flapping": true}, w.alarmed(2), "one more that no restart explains")
+}
+
+func TestAFaultOfAPortThatWasShutIsNotTold(t *testing.T) {
+	l := gigabitLink("1/17")
+	l.fellBack()
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	require.True(t, only(t, s.polls(5)).Alarm)
+	l.oper = port.Down
+	l.edit = func(r *port.Reading) { r.Admin = port.Down }
+	f := only(t, s.polls(2))
+	require.False(t, f.Alarm)
+	require.Equal(t, ShutByAdmin, f.Guards[0].Name)
+	l.oper, l.edit = port.Up, nil
+	require.True(t, only(t, s.polls(2)).Alarm)
+}
+
+// Links that come up together pass a low speed on the way; a speed that stays
+// low is told all the same.
+func TestALowSpeedWaitsForLinksToSettle(t *testing.T) {
+	for _, row := range []struct {
+		polls int
+		told  bool
+	}{{4, false}, {8, true}} {
+		a := boxed("a", 12)
+		w := newWorld(t, nil, a)
+		w.polls(12)
+		for _, l := range a.links {
+			l.fellBack()
+			l.lastChange = a.uptime + 4000
+		}
+		told := w.alarmed(row.polls)
+		for _, l := range a.links {
+			l.gigabitAgain()
+			l.lastChange = a.uptime + 4000
+		}
+		w.polls(2)
+		require.Equal(t, row.told, len(told) > 0, "%d polls", row.polls)
+	}
+}

@@ -52,11 +52,17 @@ func (t *Tracker) guard(f *finding) {
 	if why := f.port.unjudged(); why != "" {
 		f.guards = append(f.guards, Guard{Name: DataNotValid, Says: "It stands as last judged, for " + why + "."})
 	}
+	if r := f.port.reading; r.Admin == port.Down && r.Oper != port.Up && f.kind != NoLink && !f.quiet {
+		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut on its switch.", f.port.ref)})
+		return
+	}
 	switch up := f.port.reading.Oper == port.Up; {
 	case f.kind == NoLink, f.kind == LowLight && !up && !f.quiet:
 		t.guardNoLink(f)
 	case f.kind == FrameErrors:
 		t.guardErrors(f)
+	case f.kind == LinkFlapping:
+		t.guardFlaps(f)
 	}
 }
 
@@ -88,6 +94,10 @@ func (p *portState) guards(unjudged string, event *groupEvent) (guards []Guard) 
 func (t *Tracker) guardNoLink(f *finding) {
 	p := f.port
 	own := t.switches[p.ref.Switch]
+	if own.view.Unread() {
+		f.hush(Guard{Name: ParentDown, Switch: own.name, Says: fmt.Sprintf("%s itself does not answer any longer, which is told of by itself.", own.name)})
+		return
+	}
 	if own.event.starting(p.reading.At) {
 		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s or a part of it started; what it feeds may still be starting.", own.name)})
 		return
@@ -98,7 +108,7 @@ func (t *Tracker) guardNoLink(f *finding) {
 		return
 	}
 	switch other := far.ports[ref.Port]; {
-	case far.view.Silent > 0 || !far.view.LastAnswer.After(f.since):
+	case far.view.Unread() || !far.view.LastAnswer.After(f.since.Add(stampSlack)):
 		f.hush(Guard{Name: ParentDown, Switch: far.name, Says: fmt.Sprintf("%s at the other end does not answer, which is told of by itself.", far.name)})
 		f.blame(FarEndFaulty)
 	case far.event.starting(p.reading.At):
@@ -106,6 +116,20 @@ func (t *Tracker) guardNoLink(f *finding) {
 	case other != nil && other.reading.Admin == port.Down:
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut.", other.ref)})
 		f.blame(PortShut)
+	}
+}
+
+// guardFlaps: a switch that restarts, of itself or by somebody's hand, may lose
+// its links several times.
+func (t *Tracker) guardFlaps(f *finding) {
+	losses := f.port.Flaps.Seen.Losses
+	first, last := losses[0], losses[len(losses)-1]
+	for _, name := range []string{f.port.ref.Switch, t.beyond(f.port).Switch} {
+		s := t.switches[name]
+		if s != nil && !s.restarted.IsZero() && s.restarted.After(first) && last.Before(s.restarted.Add(restartLasts)) {
+			f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s restarted meanwhile, and it has not been lost since then.", name)})
+			return
+		}
 	}
 }
 

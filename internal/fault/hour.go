@@ -67,6 +67,9 @@ func bitsIn(inc *port.Increments, errored uint64) float64 {
 type window struct {
 	Parts [6]part
 	Now   int64 // number of the latest part since the epoch
+
+	past   part  // the sum of all but the latest
+	pastOf int64 // the latest when it was worked out
 }
 
 // part is what came in ten minutes.
@@ -96,6 +99,7 @@ func (w *window) forgetErrors() {
 	for i := range w.Parts {
 		w.Parts[i].Errored, w.Parts[i].Judged = 0, Judged{}
 	}
+	w.pastOf = 0
 }
 
 // changedLately is how often the link changed in the last 10 to 20 minutes, at
@@ -110,11 +114,16 @@ func (w *window) changedLately(at time.Time) (changes int) {
 
 // sum is the last hour as of the last reading.
 func (w *window) sum() part {
-	var sum part
-	for i := range w.Parts {
-		sum = sum.plus(&w.Parts[i])
+	latest := &w.Parts[w.Now%int64(len(w.Parts))]
+	if w.pastOf != w.Now {
+		w.past, w.pastOf = part{}, w.Now
+		for i := range w.Parts {
+			if p := &w.Parts[i]; p != latest {
+				w.past = w.past.plus(p)
+			}
+		}
 	}
-	return sum
+	return w.past.plus(latest)
 }
 
 func (p *part) plus(o *part) part {

@@ -134,6 +134,8 @@ func (c *linkTest) expected(p *portState) expectation {
 		return notExpected
 	case p.delivers() && !p.downSince.IsZero() && p.toldAt.Sub(later(p.downSince, p.fedAt)) >= longestRestart:
 		return stillFed // a device that was just plugged in is starting
+	case c.Missing != nil && c.Missing.Why == stillFed && (p.feeds == nil || p.delivers()):
+		return stillFed // as before a restart of ours
 	case c.Missing != nil && c.Missing.Why == byItsHabit, c.Seconds >= month.Seconds() && c.Up > usedToLink*c.Seconds:
 		return byItsHabit
 	}

@@ -169,6 +169,25 @@ func TestAnyFieldMayBeMissing(t *testing.T) {
 	require.Greater(t, tried, 200)
 }
 
+// A loss of before the restart and a link of after it say nothing of how long
+// it was gone, and so nothing of what it was.
+func TestALossAcrossARestart(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	s.polls(3)
+	for range flapsTakeHold - 1 {
+		l.blink(s, 20*time.Second)
+		s.polls(1)
+	}
+	l.away(s, 40*time.Second)
+	s.polls(1)
+	s.restart()
+	l.back(s, 50*time.Second) // as a restart of the device looks
+	require.Empty(t, s.polls(2).Faults)
+	l.blink(s, 20*time.Second)
+	require.Equal(t, LinkFlapping, only(t, s.polls(1)).Kind, "the losses before are remembered")
+}
+
 func TestARenumberedPortInheritsAndAnotherRunDoesNot(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)

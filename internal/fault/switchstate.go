@@ -31,6 +31,7 @@ type switchState struct {
 	identity
 
 	event     groupEvent
+	restarted time.Time // when it last did, as far as watched; zero where it did not
 	patched   int       // ports that always have a link, of which it changed lately
 	patchedAt time.Time // when that was counted
 	unsettled int       // polls left in which its names may yet be found to have shifted
