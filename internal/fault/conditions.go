@@ -18,6 +18,8 @@ type conditionSet struct {
 	Power  powerTest
 	Light  lightTest
 	Loss   lossTest
+
+	First string // the port that received first what this one received damaged; "" for this one
 }
 
 // conditions are the port's, in no order that matters.
@@ -36,4 +38,7 @@ func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.I
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
 	c.Link.observe(p, poll)
 	c.Power.observe(p.feeds, p.reading.At, poll.reason)
+	if !p.errors.detector.Open() {
+		c.First = ""
+	}
 }

@@ -316,3 +316,27 @@ func TestAFaultOfAPortThatWasShutIsNotTold(t *testing.T) {
 	l.oper, l.edit = port.Up, nil
 	require.True(t, only(t, s.polls(2)).Alarm)
 }
+
+// Links that come up together pass a low speed on the way; a speed that stays
+// low is told all the same.
+func TestALowSpeedWaitsForLinksToSettle(t *testing.T) {
+	for _, row := range []struct {
+		polls int
+		told  bool
+	}{{4, false}, {8, true}} {
+		a := boxed("a", 12)
+		w := newWorld(t, nil, a)
+		w.polls(12)
+		for _, l := range a.links {
+			l.fellBack()
+			l.lastChange = a.uptime + 4000
+		}
+		told := w.alarmed(row.polls)
+		for _, l := range a.links {
+			l.gigabitAgain()
+			l.lastChange = a.uptime + 4000
+		}
+		w.polls(2)
+		require.Equal(t, row.told, len(told) > 0, "%d polls", row.polls)
+	}
+}

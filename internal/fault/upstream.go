@@ -20,21 +20,29 @@ const (
 )
 
 // guardErrors: damaged frames that the switch at the other end received damaged
-// are no fault of the cable between.
+// are no fault of the cable between. What was found stands where nothing more
+// can be: while that switch is silent, or hardly a frame is damaged any longer.
 func (t *Tracker) guardErrors(f *finding) {
-	if other := t.otherEnd(f.port); other != nil {
-		if s := t.switches[other.ref.Switch].view; s.Silent == 0 && s.LastAnswer.Before(f.since) {
-			f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %s is read again: it may have received them damaged.", s.Name)})
-			return
-		}
-	}
-	first := t.upstream(f.port)
-	if first == nil {
+	p := f.port
+	other := t.otherEnd(p)
+	if other == nil {
 		return
 	}
-	f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf(
-		"%v received about as many damaged frames at the same time, and its switch passed them on.", first.ref)})
-	f.blame(UpstreamErrors)
+	beyond := t.switches[other.ref.Switch].view
+	if beyond.Silent == 0 && beyond.LastAnswer.Before(f.since) {
+		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %s is read again: it may have received them damaged.", beyond.Name)})
+		return
+	}
+	if beyond.Silent == 0 && p.hour.sum().Errored >= leastPassedOn {
+		p.First = ""
+		if first := t.upstream(p); first != nil {
+			p.First = first.ref.String()
+		}
+	}
+	if p.First != "" {
+		f.hush(Guard{Name: PassedOn, Says: p.First + " received about as many damaged frames at the same time, and its switch passed them on."})
+		f.blame(UpstreamErrors)
+	}
 }
 
 // upstream is the first port on the way that received the damaged frames of a

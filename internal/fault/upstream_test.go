@@ -57,6 +57,28 @@ func TestFramesPassedOnDamagedAreBlamedOnTheFirstPort(t *testing.T) {
 	}
 }
 
+// What was found stands when the damage ends, and while a switch on the way is
+// silent.
+func TestWhatWasPassedOnStaysSo(t *testing.T) {
+	acc, dist, core, runs := passing()
+	w := newWorld(t, runs, acc, dist, core)
+	w.polls(12)
+	for _, l := range []*link{acc.link("1/1"), dist.link("1/1"), core.link("1/1")} {
+		l.errored = 40
+	}
+	want := map[string]bool{"W frame-errors": true}
+	require.Equal(t, want, w.alarmed(60))
+	dead(dist)
+	require.Equal(t, want, w.alarmed(2))
+	dist.class = ""
+	require.Equal(t, want, w.alarmed(10))
+	for _, l := range []*link{acc.link("1/1"), dist.link("1/1"), core.link("1/1")} {
+		l.errored = 0
+	}
+	require.Subset(t, want, w.alarmed(600))
+	require.Empty(t, w.tracker.Snapshot().Faults)
+}
+
 func TestDamageOfItsOwnIsBlamedOnTheCableBetween(t *testing.T) {
 	rows := []struct {
 		name                string

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -27,7 +28,8 @@ type campus struct {
 	random   *rand.Rand
 	tracker  *fault.Tracker
 	switches []*campusSwitch
-	polls    int // of ports
+	progress io.Writer // told of each week; nil for nobody
+	polls    int       // of ports
 	alarms   []alarm
 }
 
@@ -118,6 +120,9 @@ func drawn(r *rand.Rand) *habit {
 // play lets so many weeks pass.
 func (c *campus) play(weeks int) {
 	for minute := range weeks * 7 * minutesOfDay {
+		if minute%(7*minutesOfDay) == 0 && c.progress != nil {
+			fmt.Fprintf(c.progress, "week %d of %d\n", 1+minute/7/minutesOfDay, weeks)
+		}
 		for n, s := range c.switches {
 			at := start.Add(time.Duration(minute)*time.Minute + time.Duration(n)*time.Minute/time.Duration(len(c.switches)))
 			c.take(s.poll(c, minute, at), minute)

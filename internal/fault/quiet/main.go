@@ -41,6 +41,9 @@ func main() {
 	for half := range uint64(2) {
 		go func() {
 			c := newCampus(*seed, half, (switches+int(half))/2, float64(*ports))
+			if half == 0 {
+				c.progress = os.Stderr
+			}
 			c.play(*weeks)
 			halves <- c
 		}()
