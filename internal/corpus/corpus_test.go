@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"toneout/internal/fault"
 	"toneout/internal/plant"
 )
 
@@ -40,4 +41,21 @@ func play(t *testing.T, restarts int) {
 			require.Empty(t, s.Judge(log), "%s\ntold:\n%v", s.Says, log)
 		})
 	}
+}
+
+// Each kind of fault is raised and let go in some scenario.
+func TestEachKindHasItsScenario(t *testing.T) {
+	files, err := Files()
+	require.NoError(t, err)
+	var shown []fault.Kind
+	for _, file := range files {
+		s, err := Load(file)
+		require.NoError(t, err)
+		for _, e := range s.Expect {
+			if !e.Quiet && e.Closes != (window{}) {
+				shown = append(shown, fault.Kind(e.Kind))
+			}
+		}
+	}
+	require.Subset(t, shown, fault.Kinds)
 }

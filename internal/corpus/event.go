@@ -70,8 +70,15 @@ type action struct {
 	do func(now time.Time)
 }
 
+var pairs = []sim.Pair{sim.Pair12, sim.Pair36, sim.Pair45, sim.Pair78}
+
 // actions are all that an event does, undoing included.
 func (e *Event) actions(s *Stage) (all []action, err error) {
+	for _, pair := range e.OpenPairs {
+		if !slices.Contains(pairs, pair) {
+			return nil, fmt.Errorf("the event at %v opens %q, which is none of %v", e.At, pair, pairs)
+		}
+	}
 	for again := range max(e.Times, 1) {
 		at := e.At + time.Duration(again)*e.Every
 		cables, err := s.cables(e.On)
@@ -127,6 +134,9 @@ func (s *Stage) inCampus(change func() []undo) func(time.Time) func(time.Time) {
 	return func(now time.Time) func(time.Time) {
 		var undoing []undo
 		s.Campus.Do(now, func() { undoing = change() })
+		if len(undoing) == 0 {
+			panic(fmt.Sprintf("scenario: an event %v after the start does nothing to its run", now.Sub(s.begin)))
+		}
 		return func(now time.Time) {
 			s.Campus.Do(now, func() {
 				for _, back := range slices.Backward(undoing) {
@@ -155,9 +165,8 @@ func (e *Event) toCable(c *sim.Cable) (undoing []undo) {
 	note(e.BrokenToA, func() undo { return set(&c.BrokenToA, true) })
 	note(e.BrokenToB, func() undo { return set(&c.BrokenToB, true) })
 	note(e.DimmedA != 0, func() undo { m := c.A.Module(); return set(&m.SentDBm, m.SentDBm-e.DimmedA) })
-	if e.Reboot {
-		c.Reboot()
-	}
+	note(e.Pulled, func() undo { return func() {} }) // see pull
+	note(e.Reboot && c.Device != nil, func() undo { c.Reboot(); return func() {} })
 	note(e.Unplugged && c.B != nil, func() undo { return set(&c.B, nil) })
 	note(e.ForcedPort > 0, func() undo { return set(&c.A.Fixed, e.ForcedPort) })
 	if d := c.Device; d != nil {

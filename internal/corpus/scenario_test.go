@@ -42,6 +42,7 @@ func TestWrongScenariosAreRefused(t *testing.T) {
 	}
 	for name, row := range map[string]struct{ text, says string }{
 		"an unknown run":  {short + "events:\n  - {at: 1m, on: P9, shut: true}\n", "which are not all runs"},
+		"no pair":         {short + "events:\n  - {at: 1m, on: P1-1, open_pairs: [1-3]}\n", `opens "1-3"`},
 		"no run":          {short + "events:\n  - {at: 1m, shut: true}\n", "is on nothing"},
 		"an unknown port": {short + "  - {id: P2, at: acc-1 1/9, to: pc}\n", `no port in "acc-1 1/9"`},
 		"an unknown kind": {short + "  - {id: P2, at: acc-1 1/1, to: kettle}\n", `"kettle" is neither a device nor a port`},
@@ -53,6 +54,17 @@ func TestWrongScenariosAreRefused(t *testing.T) {
 			require.ErrorContains(t, err, row.says)
 		})
 	}
+}
+
+func TestAnEventMustDoSomething(t *testing.T) {
+	s, err := load(t, short+"events:\n  - {at: 1m, on: P1-1, broken: true}\n")
+	require.ErrorContains(t, err, "field broken not found")
+	require.Nil(t, s)
+	s, err = load(t, short+"events:\n  - {at: 1m, on: P1-1}\n")
+	require.NoError(t, err)
+	stage, err := s.Stage(begin)
+	require.NoError(t, err)
+	require.Panics(t, func() { stage.Pass(begin.Add(time.Minute)) })
 }
 
 // What differs from what is expected is said, so that a scenario can fail.

@@ -149,7 +149,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"suspension.heardIn": "all that is heard is heard after it", "suspension.joins": "likewise",
 		"lightKnown.beam": "as of the last reading",
 		"lightKnown.at":   "when the first reading since the restart comes",
-		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise",
+		"lossKnown.lanes": "as last compared", "lossKnown.most": "likewise", "lossKnown.at": "likewise", "lossKnown.paused": "likewise",
 		"window.past": "follows from the parts", "window.pastOf": "likewise",
 	}
 	seen := map[reflect.Type]bool{}

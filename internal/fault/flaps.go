@@ -106,9 +106,9 @@ func (s *flapping) take(p *portState, previous *port.Reading, changes int, open 
 }
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
-// those shortly before it, except of a fault that is open. One that comes back at another speed was to change
-// it, as a device does that falls asleep or wakes; where that is a fault, it is
-// one of speed.
+// those shortly before it, except of a fault that is open. One that comes back at
+// another speed was to change it, as a device does that falls asleep or wakes;
+// where that is a fault, it is one of speed.
 func (s *flapping) back(r *port.Reading, open bool) {
 	at, told := lastChange(r)
 	gap := at.Sub(s.DownSince)

@@ -188,3 +188,21 @@ func TestASleeperDoesNotFlap(t *testing.T) {
 		}
 	}
 }
+
+func TestARestartAmongFlapsForgetsNone(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, nil, l)
+	s.polls(3)
+	for range 5 {
+		l.blink(s, 20*time.Second)
+		s.polls(1)
+	}
+	require.Len(t, s.tracker.Snapshot().Faults, 1)
+	l.away(s, 5*time.Second)
+	s.polls(1)
+	l.back(s, 20*time.Second)
+	f := only(t, s.polls(5))
+	require.Contains(t, f.Summary, "lost its link at least 5 times within 4 minutes")
+	require.Len(t, s.polls(50).Faults, 1)
+	require.Empty(t, s.polls(10).Faults)
+}

@@ -23,9 +23,10 @@ type lossKnown struct {
 	Untold int // readings in a row that told no loss
 	Base   lossBase
 
-	lanes []port.Value[float64] // dB, as last compared
-	most  port.Value[float64]   // dB, the most that the way ought to lose
-	at    [2]time.Time          // when either end was read that was last compared: sender, receiver
+	lanes  []port.Value[float64] // dB, as last compared
+	most   port.Value[float64]   // dB, the most that the way ought to lose
+	at     [2]time.Time          // when either end was read that was last compared: sender, receiver
+	paused time.Time             // which reading of this end last had nothing to compare with
 }
 
 // lossBase is what a direction usually loses, by lane. It begins anew with
@@ -54,7 +55,7 @@ func (c *lossTest) observe(p *portState, b beam, within time.Duration) {
 		c.end(p)
 		return
 	case from == nil, from.optic == nil, p.optic == nil:
-		c.pause()
+		c.pause(p.toldAt)
 		return
 	}
 	if c.Known == nil {
@@ -82,9 +83,11 @@ func shut(p *portState) bool { return p.reading.Admin == port.Down }
 func (c *lossTest) compared() bool { return c.Known != nil && !c.Known.at[0].IsZero() }
 
 // pause takes that the other end is not known now, or that an end has not told
-// of its optic since a restart: what was open stays so for a while.
-func (c *lossTest) pause() {
-	if k := c.Known; k != nil {
+// of its optic since a restart: what was open stays so for some readings of
+// this end.
+func (c *lossTest) pause(toldAt time.Time) {
+	if k := c.Known; k != nil && toldAt.After(k.paused) {
+		k.paused = toldAt
 		if k.Untold++; k.Untold >= silentPolls {
 			*c = c.rested()
 		}

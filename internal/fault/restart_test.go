@@ -370,3 +370,24 @@ func TestACacheOfCountersIsKnownAfterARestart(t *testing.T) {
 	s.polls(1)
 	require.Equal(t, span, s.tracker.switches["sw-1"].refresh.Span())
 }
+
+// The first answers after a restart may come without what is asked seldom.
+func TestALightFaultOutlastsARestartThatTellsItsLightLate(t *testing.T) {
+	for _, kind := range []Kind{LowLight, HighLight, ExcessLoss} {
+		light := map[Kind][2]float64{LowLight: {-2.5, -12}, HighLight: {3, 1.5}, ExcessLoss: {-2.5, -6.5}}[kind]
+		s := settled(t, nil)
+		s.light(light[0], -4, -2.5, light[1])
+		was := open(t, kind, s.polls)
+		s.restart()
+		for _, b := range s.boxes {
+			b.asked, b.deaf = nil, true
+		}
+		for i := range 12 {
+			s.a.deaf = i < 3
+			s.b.deaf = i < 6
+			f := kindAmong(s.polls(1).Faults, kind)
+			require.NotNil(t, f, "%s, poll %d", kind, i)
+			require.Equal(t, was.Since, f.Since)
+		}
+	}
+}
