@@ -79,7 +79,7 @@ func TestHabitsOfAPlant(t *testing.T) {
 	for i, h := range habits {
 		t.Run(h.name, func(t *testing.T) {
 			t.Parallel()
-			require.LessOrEqual(t, h.falseAlarms(rand.New(rand.NewPCG(10, uint64(i))), 4, 6, 0), 1)
+			require.LessOrEqual(t, h.falseAlarms(rand.New(rand.NewPCG(10, uint64(i))), 4, 6), 1)
 		})
 	}
 }

@@ -73,7 +73,7 @@ func (o *options) nulls(out io.Writer) {
 		if !strings.Contains(h.name, o.habit) {
 			continue
 		}
-		alarms := h.falseAlarms(o.random(i), o.ports, o.weeks, 0)
+		alarms := h.falseAlarms(o.random(i), o.ports, o.weeks)
 		r := h.falseRun(o.random(i), max(1, o.ports/4), 30, o.threshold)
 		fmt.Fprintf(out, "| %s | %d | %.2f | %d of %d |\n", h.name, alarms, r.mean/o.threshold, r.cut, r.plays)
 	}

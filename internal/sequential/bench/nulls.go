@@ -12,14 +12,15 @@ type life struct {
 	port      port
 	detector  sequential.Detector
 	at        time.Time
-	objective float64 // bit error ratio allowed; 0: judged by its own habit alone
+	objective float64
 	alarms    int
-	open      time.Duration // together
 }
 
 var begin = time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC) // a Monday
 
-func (h habit) life(random *rand.Rand) *life { return &life{port: h.plug(random), at: begin} }
+func (h habit) life(random *rand.Rand) *life {
+	return &life{port: h.plug(random), at: begin, objective: h.objective}
+}
 
 // poll plays one and tells whether it alarmed.
 func (l *life) poll(threshold float64) bool {
@@ -27,14 +28,11 @@ func (l *life) poll(threshold float64) bool {
 	errored, bits := l.port(l.at)
 	was := l.detector.Open()
 	l.detector.Update(sequential.Sample{At: l.at, Errored: errored, Bits: bits, Seconds: perPoll.Seconds()}, l.objective, threshold)
-	if !l.detector.Open() {
+	if was || !l.detector.Open() {
 		return false
 	}
-	l.open += perPoll
-	if !was {
-		l.alarms++
-	}
-	return !was
+	l.alarms++
+	return true
 }
 
 func (l *life) polls(polls int, threshold float64) {
@@ -90,10 +88,9 @@ func (h habit) falseRun(random *rand.Rand, ports, days int, threshold float64) r
 }
 
 // falseAlarms is how many ports of a plant raise in so many weeks.
-func (h habit) falseAlarms(random *rand.Rand, ports, weeks int, objective float64) (alarms int) {
+func (h habit) falseAlarms(random *rand.Rand, ports, weeks int) (alarms int) {
 	for range ports {
 		l := h.life(random)
-		l.objective = objective
 		l.polls(weeks*7*pollsDay, plantThreshold)
 		alarms += l.alarms
 	}
