@@ -54,6 +54,7 @@ func (p *portState) errorWeights(last *part) weights {
 		w[DuplexSetting] = 200
 	}
 	w = scaled(w, len(p.passes) > 0, weights{Interference: 3.5})
+	w = p.errors.Story.weighed(w)
 	if run := p.join.Run; run != nil {
 		length, recorded := run.LengthM.Get()
 		w = scaled(w, recorded && length < standards.LongestLinkM*0.7, weights{OverLength: 0.1})

@@ -55,6 +55,19 @@ func (e *errorTest) tell(s sequential.Sample) {
 // leastTold is how many errored polls say anything of their kind.
 const leastTold = 5
 
+// weighed is what the kind of errors says of a copper link's causes: a joint or a
+// cord loses by the traffic, at all hours; a machine by its own hours. The factors
+// are common practice, no source.
+func (t *story) weighed(w weights) weights {
+	if t == nil || t.Nature.Errored < leastTold {
+		return w
+	}
+	follows := t.Nature.Follows()
+	w = scaled(w, follows == sequential.FollowTraffic, weights{Interference: 0.4})
+	w = scaled(w, follows == sequential.FollowTime, weights{Interference: 4})
+	return scaled(w, t.Keeps, weights{Interference: 5})
+}
+
 // sentences tell what the errors follow.
 func (t *story) sentences(at *time.Location) (out []string) {
 	if t == nil || t.Nature.Errored < leastTold {

@@ -37,7 +37,9 @@ func TestErrorsThatKeepToCertainHours(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	require.LessOrEqual(t, s.machine(l, 14), 2)
-	said := strings.Join(only(t, s.tracker.Snapshot()).Evidence, " ")
+	f := only(t, s.tracker.Snapshot())
+	require.Equal(t, Interference, f.Cause(), "beside nothing that the record says of it")
+	said := strings.Join(f.Evidence, " ")
 	require.Contains(t, said, "They keep to certain hours of the day: 100 % of the hours with errors lie between 09:00 and 17:00.")
 	l.errored = 0
 	s.polls(32 * 60) // 47 hours since 17 o'clock of the day before
