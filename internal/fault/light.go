@@ -19,7 +19,8 @@ type lightTest struct {
 type lightKnown struct {
 	Low, High holding
 	Doubted   bool   // whether a lane was told to be dark while the link was up, which it can't be
-	Dark      bool   // whether there was no light at all when last told
+	Dark      bool   // whether there was no light at all at some time while Low is open
+	Inside    bool   // whether what came was well inside the window when last told
 	Lane      int    // from 0, that is worst
 	PHY       string // when the link was up last
 	Untold    int    // readings in a row that told no light received
@@ -78,13 +79,16 @@ func (c *lightTest) observe(p *portState, b beam) {
 	}
 }
 
-// watchLink takes a poll between two readings: where the link is up there is
-// light, so none that was told before is over.
+// watchLink takes a poll, which may be between two readings: where the link is
+// up again there is light, so darkness that was told before is over, and a
+// reading that is well needs no second one.
 func (c *lightTest) watchLink(p *portState) {
-	if k := c.Known; k != nil && k.Low.Open && p.reading.Oper == port.Up {
-		if dark, told := p.inTheDark(); told && dark {
-			k.Low = holding{}
-		}
+	k := c.Known
+	if k == nil || !k.Low.Open || !k.Dark || p.reading.Oper != port.Up {
+		return
+	}
+	if dark, told := p.inTheDark(); k.Inside || told && dark {
+		k.Low = holding{}
 	}
 }
 
@@ -120,8 +124,8 @@ func (k *lightKnown) judge(p *portState, at time.Time) {
 		return
 	}
 	var low, high verdict
-	wasDark := k.Dark
-	k.Dark, _ = p.inTheDark()
+	all, _ := p.inTheDark()
+	k.Dark = all || k.Dark && k.Low.Open
 	for i, lane := range p.optic.Lanes {
 		received, told := lane.Received.Get()
 		if !told || dark(received) && !k.darkCounts(p) {
@@ -137,9 +141,7 @@ func (k *lightKnown) judge(p *portState, at time.Time) {
 		k.Low.take(low.passed, low.inside, at)
 		k.High.take(high.passed, high.inside, at)
 	}
-	if wasDark && low.told && low.inside && p.reading.Oper == port.Up {
-		k.Low = holding{} // the link bears the reading out
-	}
+	k.Inside = low.told && low.inside
 	if k.Untold >= silentPolls {
 		k.Low, k.High = holding{}, holding{}
 	}

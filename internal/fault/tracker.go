@@ -152,11 +152,11 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		if p.fresh {
 			polls[i].far = t.duplexBeyond(p)
 			p.observe(&polls[i], span, threshold)
-			p.Light.watchLink(p)
 			if p.anew || p.moved {
 				t.shine(p, p.anew)
 				p.anew, p.moved = false, false
 			}
+			p.Light.watchLink(p)
 			t.board.note(p)
 		}
 	}
