@@ -30,6 +30,7 @@ type linkTest struct {
 	Ever    bool    // whether it had one while watched
 	Shut    bool    // whether the port was at the last poll
 	Beyond  string  // the watched switch at its other end, when it last had one
+	There   string  // its port there
 	Missing *missingLink
 }
 
@@ -66,7 +67,8 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	case r.Oper == port.StatusAbsent:
 		return
 	case r.Oper == port.Up:
-		c.Down, c.Missing, c.Ever, c.Beyond = 0, nil, true, p.peer.Switch
+		c.Down, c.Missing, c.Ever = 0, nil, true
+		c.Beyond, c.There = p.peer.Switch, p.peer.Port
 		c.Shut = false
 		c.account(poll.inc.Seconds, true)
 		return
@@ -102,6 +104,24 @@ func (m *missingLink) hold(e *groupEvent) {
 		return
 	}
 	m.Held, m.With = e.Until.Add(heldAfterGroup), e.String()
+}
+
+// forget takes that the cable was moved to another port, or the switch at its
+// other end is not watched any longer: its habit was of that cable.
+func (c *linkTest) forget() { c.Beyond, c.There, c.Up, c.Seconds = "", "", 0, 0 }
+
+// movedAway tells whether the cable that a port had is at another one now: what
+// was at its other end hears that one.
+func (t *Tracker) movedAway(p *portState) bool {
+	if p.Link.Beyond == "" || p.reading.Oper == port.Up {
+		return false
+	}
+	far := t.switches[p.Link.Beyond]
+	if far == nil {
+		return true
+	}
+	other := far.ports[p.Link.There]
+	return other != nil && other.reading.Oper == port.Up && other.peer != (plant.PortRef{}) && other.peer != p.ref
 }
 
 // account takes so many seconds with or without a link.

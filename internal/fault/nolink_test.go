@@ -217,3 +217,30 @@ func TestAFibreWithoutALink(t *testing.T) {
 		})
 	}
 }
+
+// A cable between two switches is moved to another port of one of them, which
+// is no fault of the port that it left.
+func TestACableThatWasMovedToAnotherPort(t *testing.T) {
+	for name, runs := range map[string][]*plant.Run{
+		"not recorded": nil,
+		"recorded":     {{ID: "R", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1", Cable: "horizontal-6a"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a, b := boxed("a", 2), boxed("b", 1)
+			a.link("1/2").oper = port.Down
+			cable(a, "1/1", b, "1/1")
+			w := newWorld(t, runs, a, b)
+			w.polls(12)
+			w.used(a, "1/1")
+			a.loses("1/1")
+			b.loses("1/1")
+			a.hearsNobody("1/1")
+			b.hearsNobody("1/1")
+			require.Contains(t, told(w.polls(6)), "no-link alarmed")
+			a.finds("1/2")
+			b.finds("1/1")
+			cable(a, "1/2", b, "1/1")
+			require.NotContains(t, told(w.polls(12)), "no-link alarmed")
+		})
+	}
+}
