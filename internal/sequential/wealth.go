@@ -73,6 +73,10 @@ func (w *wagers) update(wealths []wealth, by *weights, limit float64) {
 		part = w.enough(wealths, by, limit)
 	}
 	for c := range wealths {
+		if by[c] == 0 { // unwatched it might grow without end, and count one day
+			wealths[c] = wealth{}
+			continue
+		}
 		wealths[c].update(w[c], part)
 	}
 }

@@ -1,0 +1,27 @@
+package sequential
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Where errored polls are an everyday matter, more of them are no evidence, and
+// none is piled up unseen: it would be infinite, not be read back, and alarm on
+// the day that they are seldom again.
+func TestAChannelThatDoesNotCountGathersNothing(t *testing.T) {
+	random := rand.New(rand.NewPCG(13, 14))
+	w := newWatched()
+	w.days(20, func(int) uint64 { return chance(random, 0.15) * (500 + random.Uint64N(1000)) })
+	require.True(t, w.habit.baseline.oftenErrored())
+	w.polls(200, func(int) uint64 { return 1 }) // small losses all the time
+	require.False(t, w.Open())
+	require.Less(t, w.relative[errored].mean(), math.MaxFloat32)
+	state, err := w.AppendBinary(nil)
+	require.NoError(t, err)
+	var back Detector
+	require.NoError(t, back.UnmarshalBinary(state))
+	require.Equal(t, w.Detector, back)
+}
