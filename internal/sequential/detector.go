@@ -98,7 +98,7 @@ func (d *Detector) Await(recurrence time.Duration) {
 // Threshold. It alarms when the evidence reaches twice the threshold, and lets
 // go by the clearing test.
 func (d *Detector) Update(s Sample, objective, threshold float64) {
-	exposure := d.exposure(&s, objective)
+	exposure := d.exposure(&s)
 	if d.Open() {
 		if d.clearing.update(&s, exposure) {
 			d.clearing.end()
@@ -112,13 +112,14 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 	d.past, d.exceeded = d.past.then(s.Errored > 0), above > 0
 }
 
-// exposure measures polls in parts of the baseline, or in errors allowed where
-// there is none.
-func (d *Detector) exposure(s *Sample, objective float64) float64 {
+// exposure measures polls in parts of the baseline, or in bits where there is
+// none; not in errors allowed, since the objective may change while an alarm is
+// open, and be unknown then.
+func (d *Detector) exposure(s *Sample) float64 {
 	if d.habit.known() {
 		return d.habit.baseline.share(s)
 	}
-	return objective * s.Bits
+	return s.Bits
 }
 
 // test gathers evidence, and learns from what is no news.

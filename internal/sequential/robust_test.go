@@ -25,3 +25,24 @@ func TestAChannelThatDoesNotCountGathersNothing(t *testing.T) {
 	require.NoError(t, back.UnmarshalBinary(state))
 	require.Equal(t, w.Detector, back)
 }
+
+// Without a baseline an alarm lets go after as much clean traffic, whatever
+// objective the link has by then: another speed's, or none.
+func TestLettingGoUnderAnotherObjective(t *testing.T) {
+	play := func(then float64) (polls int) {
+		var d Detector
+		for i := 0; !d.Open(); i++ {
+			require.Less(t, i, 1000)
+			d.Update(minute(uint64(i%10/9), 1e7), objective, 1e6)
+		}
+		for ; d.Open(); polls++ {
+			require.Less(t, polls, 5000)
+			d.Update(minute(0, 1e7), then, 1e6)
+		}
+		return polls
+	}
+	as := play(objective)
+	for _, then := range []float64{0, objective / 100, objective * 100} {
+		require.Equal(t, as, play(then))
+	}
+}
