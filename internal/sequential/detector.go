@@ -109,7 +109,7 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 		d.test(&s, objective, exposure, detectorsSharingTheThreshold*threshold)
 	}
 	_, above := indicators(&s, d.habit.baseline.largest)
-	d.past, d.exceeded = d.past.then(s.Errored > 0), above > 0
+	d.past, d.exceeded = d.past.then(s.At, s.Errored > 0), above > 0
 }
 
 // exposure measures polls in parts of the baseline, or in bits where there is

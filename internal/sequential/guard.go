@@ -82,7 +82,7 @@ func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
 	for c := range w {
 		w[c].mu = w[c].m
 	}
-	if past.errored() {
+	if past.errored {
 		rho := goesOn(b.repeats, b.errored)
 		w.allow(rho*frames, rho, min(rho, 3*rho/(float64(b.errored)+1)))
 		switch {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -45,4 +46,21 @@ func TestLettingGoUnderAnotherObjective(t *testing.T) {
 	for _, then := range []float64{0, objective / 100, objective * 100} {
 		require.Equal(t, as, play(then))
 	}
+}
+
+// Polls of a second are learned from all day long, the evening included.
+func TestPollsOfASecondAreLearnedAllDay(t *testing.T) {
+	random := rand.New(rand.NewPCG(15, 16))
+	var d Detector
+	for at := monday; at.Before(monday.AddDate(0, 0, 14)); at = at.Add(time.Second) {
+		errored := uint64(0)
+		if at.Hour() == 20 {
+			errored = 3 * chance(random, 0.02)
+		}
+		d.Update(Sample{At: at, Errored: errored, Bits: 1e8, Seconds: 1}, 0, 4.838e8*60)
+		require.False(t, d.Open(), "%v", at)
+	}
+	b, known := d.Baseline()
+	require.True(t, known)
+	require.InEpsilon(t, 86_400.0/72, b.Polls/b.Errored, 0.2)
 }
