@@ -124,17 +124,20 @@ func (d *Detector) exposure(s *Sample) float64 {
 
 // test gathers evidence, and learns from what is no news.
 func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
-	over, calm := NoAlarm, true
+	over, calm, usual := NoAlarm, true, d.habit.usual(s)
 	if d.habit.known() {
 		bets, by := d.habit.wagers(s, d.past, d.exceeded), d.habit.baseline.weights()
-		calm = by.level(d.relative[:]) <= leftRest*by.rest(&bets)
-		if d.weigh(OverHabit, d.relative[:], by, &bets, limit, s, exposure) >= limit {
+		rest := by.rest(d.habit.means(d.habit.baseline.share(&usual)))
+		calm = by.level(d.relative[:]) <= leftRest*rest
+		bets.update(d.relative[:], by, limit)
+		if d.episodes[OverHabit-1].reaches(limit, by.level(d.relative[:]), rest, s, exposure) {
 			over = OverHabit
 		}
 	}
 	if allowed := objective * s.Bits; allowed > 0 {
-		bets := against(s, allowed)
-		if d.weigh(OverObjective, d.absolute[:], &absoluteWeights, &bets, limit, s, exposure) >= limit {
+		bets, by := against(s, allowed), &absoluteWeights
+		bets.update(d.absolute[:], by, limit)
+		if d.episodes[OverObjective-1].reaches(limit, by.level(d.absolute[:]), by.rest(meansOf(objective*usual.Bits)), s, exposure) {
 			over = OverObjective
 		}
 	}
@@ -145,15 +148,14 @@ func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
 	}
 }
 
-// weigh bets on a poll and returns the evidence then.
-func (d *Detector) weigh(against Alarm, wealths []wealth, by *weights, bets *wagers, limit float64, s *Sample, exposure float64) float64 {
-	bets.update(wealths, by, limit)
-	level, episode := by.level(wealths), &d.episodes[against-1]
-	episode.add(s, exposure)
-	if level < limit && level <= leftRest*by.rest(bets) {
-		*episode = tally{}
+// reaches adds a poll to the present episode, and tells whether the evidence is
+// at the limit. Back at rest, the episode is over.
+func (t *tally) reaches(limit, level, rest float64, s *Sample, exposure float64) bool {
+	t.add(s, exposure)
+	if level < limit && level <= leftRest*rest {
+		*t = tally{}
 	}
-	return level
+	return level >= limit
 }
 
 // open begins an alarm: all evidence is spent, and today is not learned from.

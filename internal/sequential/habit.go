@@ -57,6 +57,20 @@ type habit struct {
 // known tells whether there is a baseline.
 func (h *habit) known() bool { return h.baseline.polls > 0 }
 
+// usual is a poll as long with the traffic that the port has in the mean, by its
+// baseline, else by today. Evidence comes to rest by that: one poll that is busy
+// or idle changes nothing.
+func (h *habit) usual(s *Sample) Sample {
+	of, usual := &h.baseline, *s
+	if !h.known() {
+		of = &h.today
+	}
+	if of.seconds > 0 {
+		usual.Bits = s.Seconds * float64(of.bits) / float64(of.seconds)
+	}
+	return usual
+}
+
 // Baseline is a port's own habit, of so many polls, the older of which count
 // for less.
 type Baseline struct {

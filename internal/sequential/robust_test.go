@@ -64,3 +64,35 @@ func TestPollsOfASecondAreLearnedAllDay(t *testing.T) {
 	require.True(t, known)
 	require.InEpsilon(t, 86_400.0/72, b.Polls/b.Errored, 0.2)
 }
+
+// A port that works at midnight by UTC, a backup say, learns as any other: what
+// its evidence rests at is no matter of the one poll that ends the day.
+func TestBusyMidnightsAreLearnedFrom(t *testing.T) {
+	var d Detector
+	for at := monday; at.Before(monday.AddDate(0, 0, 40)); at = at.Add(time.Minute) {
+		s := Sample{At: at, Bits: 1e6, Seconds: 60}
+		if at.Hour() == 0 {
+			s.Bits = 1e11
+		}
+		d.Update(s, 0, 4.838e8)
+	}
+	b, _ := d.Baseline()
+	require.Greater(t, b.Polls, 20*1440.0, "32 days, fading")
+}
+
+// An episode lasts through polls of next to no traffic: they tell nothing of
+// it. Without them it has one errored poll in fifty.
+func TestAnEpisodeOutlastsIdlePolls(t *testing.T) {
+	var d Detector
+	poll := 0
+	for ; !d.Open(); poll++ {
+		require.Less(t, poll, 20_000)
+		s := Sample{At: monday.Add(time.Duration(poll) * time.Minute), Bits: 1e3, Seconds: 60}
+		if poll%2 == 0 {
+			s.Bits = 1e7
+			s.Errored = uint64(poll % 100 / 98)
+		}
+		d.Update(s, objective, 1e6)
+	}
+	require.Less(t, float64(d.clearing.rate), 1.0/50/1e7, "a third of what it had")
+}
