@@ -223,3 +223,29 @@ func TestADetectorOfAnotherVersionBeginsAnew(t *testing.T) {
 	require.Equal(t, BelowDesignSpeed, only(t, s.polls(1)).Kind)
 	require.Len(t, s.polls(5).Faults, 2)
 }
+
+// However short a write is cut, nothing of it is taken. What was changed on the
+// disk is noticed, or says the same: some bits of gzip mean nothing (RFC 1952 2.3).
+func TestATornCheckpointIsNone(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	l.fellBack()
+	s.polls(5)
+	file := writtenDown(t, s.tracker, s.now)
+	whole, err := ReadCheckpoint(bytes.NewReader(file))
+	require.NoError(t, err)
+	silent := 0
+	for i := range file {
+		_, err := ReadCheckpoint(bytes.NewReader(file[:i]))
+		require.Error(t, err, "%d of %d bytes", i, len(file))
+		file[i] ^= 1 << (i % 8)
+		if c, err := ReadCheckpoint(bytes.NewReader(file)); err == nil {
+			require.Equal(t, whole, c, "byte %d changed", i)
+			silent++
+		}
+		file[i] ^= 1 << (i % 8)
+	}
+	require.Less(t, silent, len(file)/10, "most changes are noticed")
+	_, err = ReadCheckpoint(bytes.NewReader(append(file, file...)))
+	require.Error(t, err)
+}

@@ -24,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return foldLight(foldDuplex(faults), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	return foldLight(foldParts(faults, s.faults, t.at), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -38,6 +38,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	f := &Fault{
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
+		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
 		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
 		Guards: []Guard{},
 	}

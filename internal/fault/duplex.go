@@ -295,21 +295,3 @@ func duplexWeights(forced bool, by duplexSign) weights {
 	}
 	return w
 }
-
-// foldDuplex lets a duplex mismatch be told alone: the frames that it damages
-// are no other trouble, nor is its low speed, which one end is set to: what is
-// negotiated has the same duplex at both ends (IEEE 802.3 28.2.3.1, 28B.3).
-func foldDuplex(faults []*Fault) []*Fault {
-	lead := kindAmong(faults, DuplexMismatch)
-	if lead == nil || !lead.Alarm {
-		return faults
-	}
-	for _, f := range faults {
-		if f.Alarm && (f.Kind == FrameErrors || f.Kind == BelowDesignSpeed) {
-			f.Alarm = false
-			f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
-			lead.Evidence = appendNew(lead.Evidence, []string{f.Summary})
-		}
-	}
-	return faults
-}

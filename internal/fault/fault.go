@@ -85,6 +85,7 @@ type Fault struct {
 	Owner string `json:"owner"`
 
 	resumed bool      // it was open before a restart
+	unseen  bool      // nothing of it was seen in the last hour
 	folded  time.Time // until then it does not alarm, since another fault told of it
 }
 

@@ -18,6 +18,7 @@ type finding struct {
 	guards   []Guard
 	severe   bool // by its measure
 	weak     bool // by a count that holds more than what a cable does
+	unseen   bool // nothing of it in the last hour
 	summary  string
 	evidence []string
 	causes   []CauseProbability
@@ -118,7 +119,7 @@ func (p *portState) errorFinding() finding {
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
-	if last.Errored == 0 {
+	if f.unseen = last.Errored == 0; f.unseen {
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
 			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}

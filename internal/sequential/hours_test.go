@@ -1,6 +1,7 @@
 package sequential
 
 import (
+	"bytes"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -230,6 +231,6 @@ func FuzzHoursReadBack(f *testing.F) {
 		require.False(t, math.IsNaN(c.Inside))
 		again, err := h.AppendBinary(nil)
 		require.NoError(t, err)
-		require.Equal(t, data, again)
+		require.True(t, bytes.Equal(data, again))
 	})
 }
