@@ -64,8 +64,6 @@ func gain(errored bool, bad float64) float64 {
 	switch good := bad / clearingRatio; {
 	case !errored:
 		return bad - good
-	case bad == 0: // no objective, no baseline: no exposure is known
-		return -math.Log(clearingRatio)
 	default:
 		return math.Log(math.Expm1(-good) / math.Expm1(-bad))
 	}

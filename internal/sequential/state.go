@@ -8,7 +8,7 @@ import (
 
 // stateVersion marks the layout of a detector written down. Whoever changes
 // what a Detector holds raises it.
-const stateVersion = 1
+const stateVersion = 2
 
 // AppendBinary appends the detector's state: read back, it goes on as if it
 // had never stopped.
@@ -64,7 +64,9 @@ func (c *coder) detector(d *Detector) {
 	}
 	c.habit(&d.habit)
 	c.clearing(&d.clearing)
-	d.past = history(c.word(uint64(d.past), 8))
+	d.past.slots = c.word(d.past.slots, 8)
+	d.past.minute = int32(c.word(uint64(uint32(d.past.minute)), 4))
+	c.flag(&d.past.errored)
 	c.flag(&d.exceeded)
 	c.uint8s((*uint8)(&d.alarm))
 }
@@ -75,7 +77,8 @@ func (c *coder) habit(h *habit) {
 	for i := range h.waiting {
 		w := &h.waiting[i]
 		c.float32s(&w.bits, &w.seconds, &w.frames, &w.largest, &w.longFrames)
-		c.uint16s(&w.polls, &w.errored, &w.repeats, &w.longPolls, &w.longErrored, &w.widePolls, &w.wideErrored)
+		w.polls = uint32(c.word(uint64(w.polls), 4))
+		c.uint16s(&w.errored, &w.repeats, &w.longPolls, &w.longErrored, &w.widePolls, &w.wideErrored)
 	}
 	c.uint8s(&h.days, &h.next)
 	c.sums(&h.today)
