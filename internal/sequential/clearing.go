@@ -2,7 +2,6 @@ package sequential
 
 import (
 	"math"
-	"time"
 )
 
 // The clearing test: errored polls at a tenth of a rate, or as seldom as is
@@ -92,10 +91,11 @@ func (c *clearing) pause(s *Sample) {
 	c.clean += float32(s.Seconds)
 }
 
-// remembered is for how long a detector that has let go knows the pauses it
-// saw, so that errors which come and go are one alarm and not many (common
-// practice, no source).
-const remembered = 24 * time.Hour
+// remembered is for how much clean traffic a detector that has let go knows the
+// pauses it saw, so that errors which come and go are one alarm and not many: a
+// disturbance every other day is one fault too. Hours tells of what comes by the
+// week (common practice, no source).
+const remembered = week
 
 // end keeps what the next alarm of the same fault should know.
 func (c *clearing) end() {

@@ -166,3 +166,31 @@ func TestAHabitOverTheObjectiveIsOneAlarm(t *testing.T) {
 		require.Equal(t, OverObjective, d.Alarm())
 	}
 }
+
+// A disturbance of half an hour that comes back every day or every few days,
+// at no certain hour, is one fault: it stays open once it has come again.
+func TestWhatComesBackWithinDaysIsOneFault(t *testing.T) {
+	for _, hours := range []float64{20, 26, 30, 48, 72, 120} {
+		random := rand.New(rand.NewPCG(21, 22))
+		w := newWatched()
+		w.days(30, never)
+		alarms, next := 0, 0.0
+		for minute := range 70 * 1440 {
+			if float64(minute) >= next+30 {
+				next += 60 * hours * (0.9 + 0.2*random.Float64())
+			}
+			was := w.Open()
+			w.polls(1, func(int) uint64 {
+				if float64(minute) < next {
+					return 0
+				}
+				return 3 * chance(random, 0.6)
+			})
+			if w.Open() && !was {
+				alarms++
+			}
+		}
+		require.LessOrEqual(t, alarms, 3, "every %v hours", hours)
+		require.True(t, w.Open())
+	}
+}
