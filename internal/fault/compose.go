@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"toneout/internal/plant"
+	"toneout/internal/standards"
 )
 
 // compose puts the open conditions of a place's ports together: one fault of
@@ -52,7 +53,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Checks, f.Cautions = advice(kind, f.Causes)
-	if slices.Contains(lightKinds, kind) {
+	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()
 	}
 	t.locate(f, lead.port, run)

@@ -37,7 +37,7 @@ func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.I
 	c.Duplex.observe(p.reading, inc, poll.far)
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
 	c.Link.observe(p, poll)
-	c.Power.observe(p.feeds, p.reading.At, poll.reason)
+	c.Flaps.lostPower(c.Power.observe(p.feeds, p.reading.At, poll.reason), p.reading.At)
 	if !p.errors.detector.Open() {
 		c.First = ""
 	}

@@ -167,7 +167,7 @@ func flapSentence(changes int) string {
 	if changes == 0 {
 		return ""
 	}
-	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
+	return fmt.Sprintf("The link came or went %s at least in the hour before.", times(changes))
 }
 
 func (p *portState) passesSentence() string {

@@ -252,9 +252,6 @@ func (p *portState) noLinkWeights() weights {
 	return scaled(w, p.Link.Missing.Why == stillFed || p.delivers(), whileFed)
 }
 
-// darkDBm is less than any receiver makes a link of (common practice, no source).
-const darkDBm = -35
-
 // inTheDark tells whether the port's optic receives no light; not told where it
 // does not say.
 func (p *portState) inTheDark() (dark, told bool) {
@@ -265,7 +262,7 @@ func (p *portState) inTheDark() (dark, told bool) {
 	for _, lane := range p.optic.Lanes {
 		light, ok := lane.Received.Get()
 		told = told || ok
-		dark = dark && (!ok || light < darkDBm)
+		dark = dark && (!ok || light <= noLightDBm)
 	}
 	return dark && told, told
 }
