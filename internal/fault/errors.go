@@ -154,7 +154,7 @@ func (e *errorTest) weigh(w *window, at time.Time) {
 	case !told:
 	case r.Low > criticalFrameErrors:
 		e.Severe, e.SevereAt = true, at
-	case r.High < criticalFrameErrors && at.Sub(e.SevereAt) >= severityHeld:
+	case r.High < criticalFrameErrors && at.Sub(e.SevereAt).Abs() >= severityHeld:
 		e.Severe = false
 	}
 }

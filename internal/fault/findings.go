@@ -125,7 +125,7 @@ func (p *portState) errorFinding() finding {
 	}
 	f.evidence = append([]string{p.sourceSentence()}, e.overSentences(last.Judged.Bits)...)
 	f.evidence = append(f.evidence, withoutEmpty(p.kindsSentence(), flapSentence(last.LinkChanges), p.passesSentence())...)
-	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At.Location())...)
+	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At)...)
 	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }

@@ -48,28 +48,28 @@ type Detector struct {
 	habit    habit
 	clearing clearing
 	past     history
-	exceeded bool // the last poll exceeded every one on record
-	alarm    Alarm
 }
 
 type tally struct {
 	errored  float32 // polls with errors
+	frames   float32 // damaged
 	exposure float32
 }
 
 func (t *tally) add(s *Sample, exposure float64) {
 	if s.Errored > 0 {
 		t.errored++
+		t.frames += float32(s.Errored)
 	}
 	t.exposure += float32(exposure)
 }
 
 // Open tells whether the detector has alarmed and not let go since.
-func (d *Detector) Open() bool { return d.alarm != NoAlarm }
+func (d *Detector) Open() bool { return d.clearing.of != NoAlarm }
 
 // Alarm is what the open alarm was raised for. Where both were exceeded at
 // once it is the objective.
-func (d *Detector) Alarm() Alarm { return d.alarm }
+func (d *Detector) Alarm() Alarm { return d.clearing.of }
 
 // Level is the evidence gathered so far, the stronger of both.
 func (d *Detector) Level() float64 {
@@ -102,14 +102,13 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 	if d.Open() {
 		if d.clearing.update(&s, exposure) {
 			d.clearing.end()
-			d.alarm = NoAlarm
 		}
 	} else {
 		d.clearing.remember(&s)
 		d.test(&s, objective, exposure, detectorsSharingTheThreshold*threshold)
 	}
 	_, above := indicators(&s, d.habit.baseline.largest)
-	d.past, d.exceeded = d.past.then(s.At, s.Errored > 0), above > 0
+	d.past = d.past.then(s.At, s.Errored > 0, above > 0)
 }
 
 // exposure measures polls in parts of the baseline, or in bits where there is
@@ -126,7 +125,7 @@ func (d *Detector) exposure(s *Sample) float64 {
 func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
 	over, calm, usual := NoAlarm, true, d.habit.usual(s)
 	if d.habit.known() {
-		bets, by := d.habit.wagers(s, d.past, d.exceeded), d.habit.baseline.weights()
+		bets, by := d.habit.wagers(s, d.past), d.habit.baseline.weights()
 		rest := by.rest(d.habit.means(d.habit.baseline.share(&usual)))
 		calm = by.level(d.relative[:]) <= leftRest*rest
 		bets.update(d.relative[:], by, limit)
@@ -142,7 +141,7 @@ func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
 		}
 	}
 	if over != NoAlarm && s.Errored > 0 {
-		d.open(over)
+		d.open(over, objective)
 	} else {
 		d.learn(s, calm)
 	}
@@ -159,11 +158,23 @@ func (t *tally) reaches(limit, level, rest float64, s *Sample, exposure float64)
 }
 
 // open begins an alarm: all evidence is spent, and today is not learned from.
-func (d *Detector) open(over Alarm) {
-	d.clearing.start(d.episodes[over-1], d.habit.baseline.errored)
-	d.alarm = over
+func (d *Detector) open(over Alarm, objective float64) {
+	d.clearing.start(over, d.episodes[over-1], d.allowed(over, objective))
 	d.habit.today = sums{}
 	d.absolute, d.relative, d.episodes = [2]wealth{}, [3]wealth{}, [2]tally{}
+}
+
+// allowed is what a port may have and be well again: its habit, yet no more
+// than the objective that it exceeded, or the alarm would let go while nothing
+// changed, and come again.
+func (d *Detector) allowed(over Alarm, objective float64) tally {
+	b := &d.habit.baseline
+	t := tally{errored: b.errored, frames: b.frames, exposure: 1}
+	if over == OverObjective {
+		most := float32(objective) * b.bits
+		t.errored, t.frames = min(t.errored, most), min(t.frames, most)
+	}
+	return t
 }
 
 func (d *Detector) learn(s *Sample, calm bool) {

@@ -75,7 +75,7 @@ func (h *habit) means(share float64) means {
 }
 
 // wagers are the bets on a poll against the port's own habit.
-func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
+func (h *habit) wagers(s *Sample, past history) wagers {
 	b := &h.baseline
 	seen, above := indicators(s, b.largest)
 	first := 0.0
@@ -95,9 +95,9 @@ func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
 		rho := goesOn(b.repeats, b.errored)
 		w.allow(rho*frames, rho, min(rho, 3*rho/(float64(b.errored)+1)))
 		switch {
-		case exceeded && b.oftenErrored():
+		case past.exceeded && b.oftenErrored():
 			w.allow(0, 0, 0.1)
-		case exceeded:
+		case past.exceeded:
 			w.allow(0, 0, rho)
 		}
 	}

@@ -85,14 +85,14 @@ func TestGuardInEpisodes(t *testing.T) {
 		{"five of 16 and the last", history{slots: 0xf8<<4 | 1, errored: true}, 0.474},
 	}
 	for _, row := range rows {
-		w := h.wagers(&s, row.past, false)
+		w := h.wagers(&s, row.past)
 		require.InDelta(t, row.mu, w[errored].mu, 0.001, row.name)
 		require.InDelta(t, 0.0171, w[errored].m, 0.001, row.name)
 	}
 	// (93 + 30) / 41 = 3 frames in each errored poll of an episode, 0.474 of them.
-	w := h.wagers(&s, history{slots: 0b1010_1010_1000}, false)
+	w := h.wagers(&s, history{slots: 0b1010_1010_1000})
 	require.InDelta(t, 3*0.474, w[size].mu, 0.005)
 	h.baseline.longPolls = longKnown - 1
-	w = h.wagers(&s, history{slots: 0b1010_1010_1000}, false)
+	w = h.wagers(&s, history{slots: 0b1010_1010_1000})
 	require.InDelta(t, 0.232, w[errored].mu, 0.001, "too few polls in dense episodes: by the wide ones")
 }

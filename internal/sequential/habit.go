@@ -188,9 +188,10 @@ func (t *sums) absorb(d *daySums) {
 // minutes, or polls where these take longer, the latest in the lowest bit. By
 // minutes, so that polls of a second look back as far as a machine runs.
 type history struct {
-	slots   uint64
-	minute  int32 // of the latest slot, since 1970
-	errored bool
+	slots    uint64
+	minute   int32 // of the latest slot, since 1970
+	errored  bool  // the last poll
+	exceeded bool  // it exceeded every one on record
 }
 
 // dense: at least 5 of the 16 slots before were errored, as in a disturbance
@@ -201,11 +202,11 @@ func (h history) dense() bool { return bits.OnesCount16(uint16(h.slots)) >= 5 }
 // runs that disturbs now and then.
 func (h history) wide() bool { return bits.OnesCount64(h.slots) >= 2 }
 
-func (h history) then(at time.Time, errored bool) history {
+func (h history) then(at time.Time, errored, exceeded bool) history {
 	if minute := int32(at.Unix() / 60); minute != h.minute {
 		h.slots, h.minute = h.slots<<1, minute
 	}
-	if h.errored = errored; errored {
+	if h.errored, h.exceeded = errored, exceeded; errored {
 		h.slots |= 1
 	}
 	return h

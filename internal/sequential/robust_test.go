@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Where errored polls are an everyday matter, more of them are no evidence, and
@@ -94,5 +95,102 @@ func TestAnEpisodeOutlastsIdlePolls(t *testing.T) {
 		}
 		d.Update(s, objective, 1e6)
 	}
-	require.Less(t, float64(d.clearing.rate), 1.0/50/1e7, "a third of what it had")
+	require.Less(t, float64(d.clearing.bad), 1.0/50/1e7, "a third of what it had")
+}
+
+// poissonly loses so many frames a poll in the mean.
+func poissonly(random *rand.Rand, mean float64) func(int) uint64 {
+	errors := distuv.Poisson{Lambda: mean, Src: random}
+	return func(int) uint64 { return uint64(errors.Rand()) }
+}
+
+// hourlyOf loses so many frames in one poll of every hour.
+func hourlyOf(frames uint64) func(int) uint64 {
+	return func(poll int) uint64 { return hourly(poll) / 2 * frames }
+}
+
+// A port that climbed for good is one alarm, and one that is as before lets go:
+// also where errors are an everyday matter, and where they are no more often
+// than before but larger.
+func TestLettingGoFollowsWhatClimbed(t *testing.T) {
+	random := rand.New(rand.NewPCG(17, 18))
+	rows := []struct {
+		name          string
+		before, after func(int) uint64
+	}{
+		{"3 a poll to 30", poissonly(random, 3), poissonly(random, 30)},
+		{"1 a poll to 5", poissonly(random, 1), poissonly(random, 5)},
+		{"0.3 a poll to 3", poissonly(random, 0.3), poissonly(random, 3)},
+		{"0.03 a poll to 0.3", poissonly(random, 0.03), poissonly(random, 0.3)},
+		{"2 an hour to 200", hourlyOf(2), hourlyOf(200)},
+	}
+	for _, row := range rows {
+		w := newWatched()
+		w.days(30, row.before)
+		require.False(t, w.Open(), row.name)
+		w.days(2, row.after)
+		require.True(t, w.Open(), row.name)
+		for i := range 26 * 1440 {
+			w.polls(1, func(int) uint64 { return row.after(i) })
+			require.True(t, w.Open(), "%s: nothing changed", row.name)
+		}
+		polls := 0
+		for ; w.Open(); polls++ {
+			require.Less(t, polls, 1440, row.name)
+			w.polls(1, func(int) uint64 { return row.before(polls) })
+		}
+	}
+}
+
+// A port whose habit was learned before its objective was known, and lies above
+// it, is over the objective for as long as that lasts.
+func TestAHabitOverTheObjectiveIsOneAlarm(t *testing.T) {
+	for _, mean := range []float64{0.1, 0.3, 3} {
+		errors, at, alarms := poissonly(rand.New(rand.NewPCG(19, 20)), mean), monday, 0
+		var d Detector
+		for day := range 48 {
+			allowed := 0.0
+			if day >= 20 {
+				allowed = mean / 100
+			}
+			for poll := range 1440 {
+				at = at.Add(time.Minute)
+				was := d.Open()
+				d.Update(Sample{At: at, Errored: errors(poll), Bits: 3e9, Seconds: 60}, allowed/3e9, 4.838e8)
+				if d.Open() && !was {
+					alarms++
+				}
+			}
+		}
+		require.LessOrEqual(t, alarms, 2, "%v a poll", mean)
+		require.Equal(t, OverObjective, d.Alarm())
+	}
+}
+
+// A disturbance of half an hour that comes back every day or every few days,
+// at no certain hour, is one fault: it stays open once it has come again.
+func TestWhatComesBackWithinDaysIsOneFault(t *testing.T) {
+	for _, hours := range []float64{20, 26, 30, 48, 72, 120} {
+		random := rand.New(rand.NewPCG(21, 22))
+		w := newWatched()
+		w.days(30, never)
+		alarms, next := 0, 0.0
+		for minute := range 70 * 1440 {
+			if float64(minute) >= next+30 {
+				next += 60 * hours * (0.9 + 0.2*random.Float64())
+			}
+			was := w.Open()
+			w.polls(1, func(int) uint64 {
+				if float64(minute) < next {
+					return 0
+				}
+				return 3 * chance(random, 0.6)
+			})
+			if w.Open() && !was {
+				alarms++
+			}
+		}
+		require.LessOrEqual(t, alarms, 3, "every %v hours", hours)
+		require.True(t, w.Open())
+	}
 }

@@ -78,11 +78,11 @@ func TestStateOfAnotherVersionOrDamaged(t *testing.T) {
 		{"infinite evidence", with(1, 0, 0, 0x80, 0x7f), "cannot be"},
 		{"no number", with(1, 1, 0, 0x80, 0x7f), "cannot be"},
 		{"negative evidence", with(1, 0, 0, 0x80, 0xbf), "cannot be"},
-		{"unknown alarm", with(len(good)-1, 9), "cannot be"},
-		{"neither yes nor no", with(len(good)-2, 2), "cannot be"},
+		{"unknown alarm", with(len(good)-15, 9), "cannot be"},
+		{"neither yes nor no", with(len(good)-1, 2), "cannot be"},
 	}
 	for _, row := range rows {
-		is := Detector{exceeded: true}
+		is := Detector{past: history{exceeded: true}}
 		require.ErrorContains(t, is.UnmarshalBinary(row.state), row.err, row.name)
 		require.Equal(t, Detector{}, is, row.name)
 	}
