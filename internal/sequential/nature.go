@@ -7,8 +7,9 @@ import (
 )
 
 // Nature gathers what tells the kinds of errors of one port apart, from a
-// fault's first error on. It is 56 bytes of numbers; the zero value is ready.
+// fault's first error on. It is 64 bytes of numbers; the zero value is ready.
 type Nature struct {
+	Polls         int
 	Bits, Seconds float64 // of all polls
 	Errored       int     // polls with errors
 	LogRate       float64 // sum over those of ln(bits/seconds)
@@ -19,6 +20,7 @@ type Nature struct {
 
 // Update takes one poll's sample. Polls without traffic are none.
 func (n *Nature) Update(s Sample) {
+	n.Polls++
 	n.Bits += s.Bits
 	n.Seconds += s.Seconds
 	n.SquaredBits += s.Bits * s.Bits
@@ -60,12 +62,17 @@ func (n *Nature) TrafficOdds() float64 {
 	return n.LogRate - float64(n.Errored)*math.Log(n.Bits/n.Seconds)
 }
 
+// mostErrored is the share of errored polls above which they no longer tell that
+// errors follow time: where nearly all are errored, those with little traffic are
+// too, whatever the errors follow.
+const mostErrored = 0.5
+
 // Follows tells what the errors follow, at 19 to 1.
 func (n *Nature) Follows() Follows {
 	switch odds := n.TrafficOdds(); {
 	case odds >= followsAt:
 		return FollowTraffic
-	case odds <= -followsAt:
+	case odds <= -followsAt && float64(n.Errored) <= mostErrored*float64(n.Polls):
 		return FollowTime
 	}
 	return Undecided
