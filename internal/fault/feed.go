@@ -40,12 +40,12 @@ func (c *tally) rise(now port.Value[uint32]) uint32 {
 // powerRises is what the counts rose by, until an hour goes by without.
 type powerRises struct {
 	Since             time.Time // the first of them
-	Cut               time.Time // when power was last found cut; zero where it was not
+	Cut               time.Time // when power was last found cut, or its status at fault since; zero where it was not
 	Refused           time.Time // when the switch was last found to have none left; likewise
 	Overloads, Shorts uint32
 }
 
-// powerLetsGo is for how long no count may rise.
+// powerLetsGo is for how long no count may rise, nor the status tell a fault.
 const powerLetsGo = time.Hour
 
 func (c *powerTest) isOpen() bool { return c.Rose != nil && !c.Rose.Cut.IsZero() }
@@ -69,6 +69,9 @@ func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) (
 	}
 	if now == nil {
 		return 0
+	}
+	if c.isOpen() && now.Status == port.PowerFault {
+		c.Rose.Cut = at // a short that stays is counted once
 	}
 	lost = c.Absent.rise(now.Absent)
 	overloads, shorts, denied := c.Overloads.rise(now.Overloads), c.Shorts.rise(now.Shorts), c.Denied.rise(now.Denied)

@@ -40,6 +40,8 @@ type missingLink struct {
 	Why   expectation
 	Held  time.Time // it is held back until then at least; zero where it is not
 	With  string    // what it went with, in words
+
+	Refused bool // whether the switch had no power for it, and has fed nothing since
 }
 
 // expectation is why a link is meant to be there.
@@ -94,6 +96,7 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	}
 	c.Missing.Why = why
 	c.Missing.hold(poll.event)
+	c.Missing.Refused = (c.Missing.Refused || p.Power.refused()) && !p.delivers()
 }
 
 // hold holds back what only habit speaks for, where many others went with it,
@@ -188,10 +191,10 @@ func (c *linkTest) finding(p *portState) finding {
 	case p.reading.Admin == port.Down:
 		w = guarded(PortShut, w)
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut.", p.ref)})
-	case p.Power.refused() && !p.delivers():
+	case m.Refused:
 		w = guarded(PowerBudget, w)
 		f.quiet = true
-		f.evidence = append(f.evidence, "The switch had no power left for it within the last hour.")
+		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
 	}
 	f.causes = w.ranked()
 	return f

@@ -180,6 +180,11 @@ func TestALinkThatNobodyMisses(t *testing.T) {
 		f := only(t, w.polls(5))
 		require.Equal(t, PowerBudget, f.Cause())
 		require.True(t, f.Quiet)
+		require.True(t, only(t, w.polls(600)).Quiet, "a refusal may be counted once")
+		fed := feeding(0, 0, 3)
+		a.power[1] = fed
+		w.ask = true
+		require.True(t, only(t, w.polls(2)).Alarm, "it is fed now")
 	})
 }
 
