@@ -26,10 +26,16 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	for _, f := range faults {
-		f.holdAbout(kindAmong(s.faults, f.Kind), t.at)
+	before := s.faults
+	if len(before) == 0 {
+		before = s.recall()
 	}
-	return foldLight(foldParts(faults, s.faults, t.at), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	for _, f := range faults {
+		f.holdAbout(kindAmong(before, f.Kind), t.at)
+	}
+	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	s.remember(faults)
+	return faults
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud

@@ -72,11 +72,13 @@ func TestALoosePlugThatDamagesFramesIsOneAlarm(t *testing.T) {
 		if snap = s.polls(1); len(snap.Faults) == 1 {
 			require.Equal(t, "frame-errors", told(snap))
 			require.Equal(t, []Guard{wasPart}, only(t, snap).Guards)
-			alone++
+			if alone++; alone == 65 {
+				s.tracker = restarted(t, s.tracker, s.tracker.plant, s.tracker.settings, s.now, s.now)
+			}
 		}
 		require.Less(t, s.now, start.Add(10*24*time.Hour))
 	}
-	require.Positive(t, alone)
+	require.Greater(t, alone, 65)
 }
 
 // Frames that go on being damaged after the link stands are told.
