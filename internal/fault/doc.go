@@ -34,7 +34,8 @@
 // directions together. Too little light, too much of it and too much loss on
 // one run are one trouble, as are the damaged frames and the missing link that
 // come of it: each stays a fault of its kind, and one of them alarms, the harm
-// before the light, with the others as its evidence (foldlight.go).
+// before the light, with the others as its evidence (foldlight.go). So are what a
+// loose plug, a short or a duplex setting does to a link (fold.go).
 //
 // What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
 // (checkpointfile.go), and Restore gives it to a new Tracker.

@@ -88,6 +88,7 @@ type Fault struct {
 	unseen  bool      // nothing of it was seen in the last hour
 	turned  bool      // it was about the port and is not, or the other way
 	leans   time.Time // since when its leading cause is elsewhere than it is said to be about
+	raised  Severity  // by what it tells of; "" where it is not
 	folded  time.Time // until then it does not alarm, since another fault told of it
 }
 

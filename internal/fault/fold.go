@@ -40,13 +40,27 @@ func foldParts(faults, before []*Fault, at time.Time) []*Fault {
 		case !f.Alarm || slices.Contains(lightKinds, f.Kind):
 		case lead != nil:
 			f.fold(lead, at.Add(partLasts))
+			lead.raise(f.Severity)
 			lead.Evidence = appendNew(lead.Evidence, []string{f.Summary})
 		case f.Kind != NoLink && was != nil && !was.folded.IsZero() && (was.folded.After(at) || f.unseen):
 			f.Alarm, f.folded = false, was.folded
 			f.Guards = append(f.Guards, wasPart)
 		}
 	}
+	for _, f := range faults {
+		if was := kindAmong(before, f.Kind); was != nil && was.Alarm {
+			f.raise(was.raised)
+		}
+	}
 	return faults
+}
+
+// raise makes a fault as severe as what it tells of, for as long as it is open,
+// since each change is another alert.
+func (f *Fault) raise(to Severity) {
+	if severityOrder[to] > severityOrder[f.Severity] {
+		f.Severity, f.raised = to, to
+	}
 }
 
 // leadOf is the fault that tells of another one, nil where none does.

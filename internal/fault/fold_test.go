@@ -42,6 +42,18 @@ func TestPartsOfOneTrouble(t *testing.T) {
 	}
 }
 
+// What is told as one is no milder for it, nor does it become so from poll to poll.
+func TestAFaultIsAsSevereAsWhatItTellsOf(t *testing.T) {
+	flaps := func() *Fault { return &Fault{Kind: LinkFlapping, Severity: Warning, Alarm: true} }
+	first := foldParts([]*Fault{{Kind: FrameErrors, Severity: Critical, Alarm: true}, flaps()}, nil, start)
+	require.Equal(t, Critical, first[1].Severity)
+	second := foldParts([]*Fault{{Kind: FrameErrors, Severity: Warning, Alarm: true}, flaps()}, first, start)
+	require.Equal(t, Critical, second[1].Severity)
+	third := foldParts([]*Fault{flaps()}, second, start)
+	require.Equal(t, Critical, third[0].Severity)
+	require.Equal(t, Warning, foldParts([]*Fault{flaps()}, nil, start)[0].Severity)
+}
+
 // A loose plug is one alarm from when it is known to be one until the last of
 // it has let go: the damaged frames take longer to.
 func TestALoosePlugThatDamagesFramesIsOneAlarm(t *testing.T) {
