@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"toneout/internal/plant"
 	"toneout/internal/standards"
@@ -25,7 +26,16 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return foldLight(foldParts(faults, s.faults, t.at), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	before := s.faults
+	if len(before) == 0 {
+		before = s.recall()
+	}
+	for _, f := range faults {
+		f.holdAbout(kindAmong(before, f.Kind), t.at)
+	}
+	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	s.remember(faults)
+	return faults
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -68,6 +78,29 @@ func aboutAt(lead finding) About {
 		return AboutPort
 	}
 	return about
+}
+
+// aboutHeld is for how long the leading cause must lie elsewhere until a fault
+// that turned once between the port and the rest of its run turns again: each time
+// it is another alert. It outlasts the hour for which a lost link is remembered.
+const aboutHeld = 2 * time.Hour
+
+// holdAbout keeps what an alarm is about, where that wavers.
+func (f *Fault) holdAbout(was *Fault, at time.Time) {
+	if was == nil || !was.Alarm {
+		return
+	}
+	f.turned = was.turned
+	if (f.About == AboutPort) == (was.About == AboutPort) {
+		return
+	}
+	if f.leans = was.leans; f.leans.IsZero() {
+		f.leans = at
+	}
+	if f.turned && at.Sub(f.leans) < aboutHeld {
+		f.About = was.About
+	}
+	f.turned = true
 }
 
 // locate names the fault's port, both ends and space.

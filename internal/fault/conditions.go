@@ -1,6 +1,10 @@
 package fault
 
-import "toneout/internal/port"
+import (
+	"time"
+
+	"toneout/internal/port"
+)
 
 // condition watches one port for one kind of fault and lets go later than it
 // took hold. The zero value has seen nothing.
@@ -19,7 +23,15 @@ type conditionSet struct {
 	Light  lightTest
 	Loss   lossTest
 
+	Folded []folded // faults of its run that another one told of
+
 	First string // the port that received first what this one received damaged; "" for this one
+}
+
+// folded is a fault that another one told of, until then at least.
+type folded struct {
+	Kind  Kind
+	Until time.Time
 }
 
 // conditions are the port's, in no order that matters.

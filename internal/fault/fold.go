@@ -71,3 +71,25 @@ func (f *Fault) fold(lead *Fault, until time.Time) {
 }
 
 var wasPart = Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."}
+
+// remember notes with a site's ports what another fault told of, for a restart.
+func (s *site) remember(faults []*Fault) {
+	for _, p := range s.ports {
+		p.Folded = nil
+		for _, f := range faults {
+			if !f.folded.IsZero() {
+				p.Folded = append(p.Folded, folded{f.Kind, f.folded})
+			}
+		}
+	}
+}
+
+// recall gives of the faults before a restart what is known of them.
+func (s *site) recall() (before []*Fault) {
+	for _, p := range s.ports {
+		for _, f := range p.Folded {
+			before = append(before, &Fault{Kind: f.Kind, folded: f.Until})
+		}
+	}
+	return before
+}

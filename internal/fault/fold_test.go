@@ -72,11 +72,13 @@ func TestALoosePlugThatDamagesFramesIsOneAlarm(t *testing.T) {
 		if snap = s.polls(1); len(snap.Faults) == 1 {
 			require.Equal(t, "frame-errors", told(snap))
 			require.Equal(t, []Guard{wasPart}, only(t, snap).Guards)
-			alone++
+			if alone++; alone == 65 {
+				s.tracker = restarted(t, s.tracker, s.tracker.plant, s.tracker.settings, s.now, s.now)
+			}
 		}
 		require.Less(t, s.now, start.Add(10*24*time.Hour))
 	}
-	require.Positive(t, alone)
+	require.Greater(t, alone, 65)
 }
 
 // Frames that go on being damaged after the link stands are told.
@@ -92,4 +94,29 @@ func TestDamageThatOutlastsALoosePlugIsTold(t *testing.T) {
 	require.Equal(t, "link-flapping alarmed, frame-errors", told(s.tracker.Snapshot()))
 	require.Equal(t, "frame-errors", told(s.polls(70)))
 	require.Equal(t, "frame-errors alarmed", told(s.polls(60)))
+}
+
+// A fibre that loses its link now and then is likelier a loose optic for an hour
+// each time: that turns the alert once, not with each loss.
+func TestWhatAnAlarmIsAboutDoesNotWaver(t *testing.T) {
+	s := newFibreScene(t, nil)
+	s.b.links[0].errored = 40
+	s.polls(30)
+	f := only(t, s.tracker.Snapshot())
+	require.Equal(t, FrameErrors, f.Kind)
+	require.Equal(t, AboutRun, f.About)
+	turns, about := 0, f.About
+	for n := range 900 {
+		if n%150 == 0 {
+			s.b.links[0].lastChange = s.b.uptime + 3000
+		}
+		f = only(t, s.polls(1))
+		if f.About != about {
+			turns, about = turns+1, f.About
+		}
+	}
+	require.Equal(t, 1, turns)
+	require.Equal(t, AboutPort, about)
+	s.polls(4 * 60)
+	require.Equal(t, AboutRun, only(t, s.tracker.Snapshot()).About, "but for long")
 }
