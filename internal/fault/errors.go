@@ -107,13 +107,13 @@ func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
 func (e *errorTest) overSentences(bits float64) []string {
 	objective := ""
 	if e.Objective > 0 {
-		objective = fmt.Sprintf("%s may let through 1 errored bit in 10^%.0f, about %.2g damaged frames in this traffic",
-			e.Link, -math.Log10(e.Objective), e.Objective*bits)
+		objective = fmt.Sprintf("%s may let through 1 errored bit in %s, about %.2g damaged frames in this traffic",
+			e.Link, bitsWords(1/e.Objective), e.Objective*bits)
 	}
 	habit, known := e.detector.Baseline()
 	switch {
 	case e.detector.Alarm() == sequential.OverHabit:
-		return withoutEmpty("That is more than the port's own habit: "+habitWords(habit)+".", sentence(objective))
+		return withoutEmpty("It began with more than the port's own habit: "+habitWords(habit)+".", sentence(objective))
 	case known:
 		return withoutEmpty(sentence(objective), sentence("The port's own habit was "+habitWords(habit)))
 	}
@@ -127,11 +127,25 @@ func sentence(words string) string {
 	return words + "."
 }
 
-func habitWords(b sequential.Baseline) string {
-	if b.Errored < 0.5 { // what is left of a single one that has faded
-		return fmt.Sprintf("no damaged frame in %s readings", count(uint64(b.Polls)))
+// bitsWords tells a number of bits, by its power of ten where it is one.
+func bitsWords(n float64) string {
+	power := math.Round(math.Log10(n))
+	if math.Abs(n/math.Pow(10, power)-1) < 1e-6 {
+		return fmt.Sprintf("10^%.0f", power)
 	}
-	return fmt.Sprintf("damaged frames in 1 of %s readings, at most %s at once", count(uint64(math.Round(b.Polls/b.Errored))), count(b.Largest))
+	return count(uint64(math.Round(n)))
+}
+
+func habitWords(b sequential.Baseline) string {
+	polls := count(uint64(b.Polls))
+	often := "less than 1 of " + polls // what is left of a few that have faded
+	switch {
+	case b.Errored == 0:
+		return fmt.Sprintf("no damaged frame in %s readings", polls)
+	case b.Errored >= 1:
+		often = "1 of " + count(uint64(math.Round(b.Polls/b.Errored)))
+	}
+	return fmt.Sprintf("damaged frames in %s readings, at most %s at once", often, count(b.Largest))
 }
 
 // linkName names a link by its PHY, else by its speed.

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/plant"
+	"toneout/internal/sequential"
 )
 
 // A link whose damaged frames are fewer than its PHY may let through (IEEE
@@ -35,7 +36,7 @@ func TestErrorsOverThePortsOwnHabit(t *testing.T) {
 	f := only(t, rounds(16))
 	require.Equal(t, FrameErrors, f.Kind)
 	require.WithinRange(t, f.Since, first, first.Add(8*time.Hour), "when it last left its rest")
-	require.Contains(t, f.Evidence[1], "That is more than the port's own habit: no damaged frame in 8,")
+	require.Contains(t, f.Evidence[1], "It began with more than the port's own habit: no damaged frame in 8,")
 	require.Contains(t, f.Evidence[2], "1000BASE-T may let through 1 errored bit in 10^10")
 	require.Empty(t, s.polls(7*day).Faults)
 }
@@ -55,4 +56,20 @@ func TestErrorsWithoutAnObjective(t *testing.T) {
 	for _, sentence := range f.Evidence {
 		require.NotContains(t, sentence, "errored bit")
 	}
+}
+
+// What is said of an objective and of a habit is so. 100BASE-FX: 2.5 errored
+// bits in 10^10, of its PMD, FDDI's (memory).
+func TestWhatErrorsAreMeasuredByIsSaid(t *testing.T) {
+	e := errorTest{Objective: 2.5e-10, Link: "100BASE-FX"}
+	require.Equal(t, []string{"100BASE-FX may let through 1 errored bit in 4,000,000,000, about 2.5 damaged frames in this traffic."}, e.overSentences(1e10))
+	e = errorTest{Objective: 1e-12, Link: "10GBASE-T"}
+	require.Contains(t, e.overSentences(1e10)[0], "1 errored bit in 10^12")
+
+	b := sequential.Baseline{Polls: 60_000}
+	require.Equal(t, "no damaged frame in 60,000 readings", habitWords(b))
+	b.Errored, b.Largest = 0.2, 3 // a single one of long ago
+	require.Equal(t, "damaged frames in less than 1 of 60,000 readings, at most 3 at once", habitWords(b))
+	b.Errored = 30
+	require.Equal(t, "damaged frames in 1 of 2,000 readings, at most 3 at once", habitWords(b))
 }

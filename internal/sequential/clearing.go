@@ -29,9 +29,9 @@ type clearing struct {
 	bad    float32 // errored polls per exposure, too many
 	good   float32 // likewise, as they ought to be
 	score  float32
-	better float32 // seconds since the score was 0
+	better float32 // seconds since the score was 0, also after the alarm
 	clean  float32 // seconds since the last errored poll
-	gap    float32 // longest such stretch, seconds
+	gap    float32 // longest stretch of either that errors ended, seconds
 	await  float32 // period in which errors come back, seconds; 0: by no hours
 	polls  uint16  // since the score was 0
 	recent bool    // let go, within the last days of clean traffic
@@ -50,16 +50,17 @@ func (c *clearing) start(of Alarm, episode, allowed tally) {
 		habitual = min(habitual, allowed.frames/allowed.exposure/full)
 	}
 	bad = max(bad, clearingAllowed*habitual)
-	*c = clearing{of: of, full: full, bad: bad, good: max(bad/clearingRatio, habitual), gap: c.gap}
+	*c = clearing{of: of, full: full, bad: bad, good: max(bad/clearingRatio, habitual), gap: max(c.gap, c.better)}
 }
 
 // update reports whether the port has let go: the score is reached, and it was
-// on its way there for long enough, twice the longest clean stretch and two
-// recurrences included.
+// on its way there for long enough: twice the longest stretch that was clean, or
+// looked well until errors came back, and two recurrences.
 func (c *clearing) update(s *Sample, exposure float64) bool {
 	c.pause(s)
 	c.score += float32(c.gain(s.Errored, exposure))
 	if c.score <= 0 {
+		c.gap = max(c.gap, c.better)
 		c.score, c.polls, c.better = 0, 0, 0
 		return false
 	}
@@ -91,15 +92,15 @@ func (c *clearing) pause(s *Sample) {
 	c.clean += float32(s.Seconds)
 }
 
-// remembered is for how much clean traffic a detector that has let go knows the
-// pauses it saw, so that errors which come and go are one alarm and not many: a
+// remembered is for how long a detector that looks well again knows the pauses
+// it saw, so that errors which come and go are one alarm and not many: a
 // disturbance every other day is one fault too. Hours tells of what comes by the
 // week (common practice, no source).
 const remembered = week
 
 // end keeps what the next alarm of the same fault should know.
 func (c *clearing) end() {
-	*c = clearing{clean: c.clean, gap: c.gap, recent: true}
+	*c = clearing{better: c.better, clean: c.clean, gap: c.gap, recent: true}
 	c.forget()
 }
 
@@ -107,12 +108,13 @@ func (c *clearing) end() {
 func (c *clearing) remember(s *Sample) {
 	if c.recent {
 		c.pause(s)
+		c.better += float32(s.Seconds)
 		c.forget()
 	}
 }
 
 func (c *clearing) forget() {
-	if c.clean >= float32(remembered.Seconds()) {
+	if c.better >= float32(remembered.Seconds()) {
 		*c = clearing{}
 	}
 }

@@ -31,4 +31,13 @@
 // (guard.go). These bounds are learned, so the promise is shown by simulation
 // too: the command in bench plays it, and whoever changes a constant here runs
 // that.
+//
+// # How it lets go
+//
+// A CUSUM (clearing.go) weighs the rate that the alarm was raised at against the
+// rate that the port may have, its habit, or its objective where that was
+// exceeded and is lower. It counts errored polls; where these were hardly more
+// often than by habit, it was their loss that climbed, and they count by that.
+// What looked well for a while before errors came back must be outlasted twice,
+// so that a disturbance which comes and goes is one alarm.
 package sequential

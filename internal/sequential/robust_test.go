@@ -194,3 +194,29 @@ func TestWhatComesBackWithinDaysIsOneFault(t *testing.T) {
 		require.True(t, w.Open())
 	}
 }
+
+// Errors that come and go are one fault, also where single ones lie between:
+// the pauses are from one episode to the next.
+func TestEpisodesBesideSingleErrorsAreOneFault(t *testing.T) {
+	random := rand.New(rand.NewPCG(23, 24))
+	w := newWatched()
+	w.days(14, func(int) uint64 { return chance(random, 0.01) })
+	alarms, left := 0, 0.0
+	for range 63 * 1440 { // of two hours in the mean, every day or so
+		if left--; left < 0 && random.Float64() < 1.0/1440 {
+			left = 120 * random.ExpFloat64()
+		}
+		was := w.Open()
+		w.polls(1, func(int) uint64 {
+			if left > 0 {
+				return chance(random, 0.5)
+			}
+			return chance(random, 0.01)
+		})
+		if w.Open() && !was {
+			alarms++
+		}
+	}
+	require.Positive(t, alarms)
+	require.LessOrEqual(t, alarms, 5)
+}

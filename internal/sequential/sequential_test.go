@@ -164,7 +164,8 @@ func TestDetectorHoldsOnThroughPauses(t *testing.T) {
 		require.Less(t, polls, 50)
 		d.Update(minute(20, 3e9), objective, threshold)
 	}
-	// Clean for 14 polls, then bad again: the next clean stretch must be twice as long.
+	// Clean for 14 polls, then bad again, which the second poll shows: the next
+	// clean stretch must be twice as long as what looked well.
 	play := func(polls int, errored uint64) (open bool) {
 		for range polls {
 			d.Update(minute(errored, 3e9), objective, threshold)
@@ -173,7 +174,7 @@ func TestDetectorHoldsOnThroughPauses(t *testing.T) {
 	}
 	require.True(t, play(14, 0))
 	require.True(t, play(3, 20))
-	require.True(t, play(27, 0))
+	require.True(t, play(29, 0))
 	require.False(t, play(1, 0))
 }
 

@@ -114,3 +114,27 @@ func FuzzState(f *testing.F) {
 		}
 	})
 }
+
+// Whatever comes, numbers stay numbers: jumbo bursts, idle polls, late ones, a
+// clock that jumps, any objective and threshold.
+func TestStateOfWhateverCame(t *testing.T) {
+	random := rand.New(rand.NewPCG(9, 10))
+	pick := func(values ...float64) float64 { return values[random.IntN(len(values))] }
+	for range 60 {
+		var d Detector
+		at := monday
+		for range 700 {
+			at = at.Add(time.Duration(pick(1, 60, 300, 86_400, 86_400, -3600, 3e7, -3e6)) * time.Second)
+			s := Sample{
+				At: at, Errored: uint64(pick(0, 0, 0, 0, 1, 3, 1e6, 1e12, 1e19)),
+				Bits: pick(512, 1e4, 1e9, 1e12, 1e17), Seconds: pick(0.001, 1, 60, 300, 86_400, 1e7),
+			}
+			d.Update(s, pick(0, 1e-12, 1e-8, 1), pick(0, 1, 1e9, 1e30))
+			state, err := d.AppendBinary(nil)
+			require.NoError(t, err)
+			var back Detector
+			require.NoError(t, back.UnmarshalBinary(state))
+			require.True(t, d == back)
+		}
+	}
+}
