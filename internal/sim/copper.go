@@ -117,6 +117,12 @@ func (c *Cable) spare(at time.Duration, speed int, toA bool) float64 {
 	return left
 }
 
+// Spare gives how many dB a PHY of a speed in Mb/s has left now at A, or at B, to
+// be read inside Campus.Do.
+func (c *Cable) Spare(speed int, toA bool) float64 {
+	return c.spare(c.A.owner.campus.elapsed, speed, toA)
+}
+
 const (
 	plenty = 100.0 // dB
 	// holds is where a PHY that has trained gives up, and trains where it does not
