@@ -160,13 +160,14 @@ type sharedFit struct {
 	causes          []sequential.SharedCause // groups are places of names
 }
 
-// fit finds what stands behind the runs of a medium that are at fault.
-func (t *Tracker) fit(m *sharing) *sharedFit {
+// fit finds what stands behind the runs of a medium that are at fault; held is
+// what was found before.
+func (t *Tracker) fit(m *sharing, held []*hold) *sharedFit {
 	f := &sharedFit{standing: make([]sharedStanding, len(m.runs))}
 	for i := range m.runs {
 		f.standing[i] = t.counts(&m.runs[i])
 	}
-	m.solve(f)
+	m.solve(f, held)
 	return f
 }
 
@@ -193,7 +194,7 @@ func (t *Tracker) counts(r *sharer) sharedStanding {
 
 // solve finds the causes by who is at fault. Groups with too few of these are
 // passed without their members: they only count.
-func (m *sharing) solve(f *sharedFit) {
+func (m *sharing) solve(f *sharedFit, held []*hold) {
 	failing := make([]int, len(m.names))
 	for i := range m.runs {
 		switch f.standing[i] {
@@ -221,6 +222,7 @@ func (m *sharing) solve(f *sharedFit) {
 	groups := make([]sequential.Group, len(m.names))
 	for g := range groups {
 		groups[g].Attribute = slices.Index(Attributes, m.names[g].Attribute)
+		groups[g].Held = slices.ContainsFunc(held, func(h *hold) bool { return h.Name == m.names[g] })
 		if failing[g] < leastSharing {
 			continue
 		}
