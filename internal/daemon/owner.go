@@ -128,8 +128,8 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 			polled = append(polled, sw.Name)
 		}
 	}
-	w.current.Store(snap)
 	w.exposition.Update(snap, polled...)
+	w.current.Store(snap) // after the metrics: who reads that all was tried finds it all there
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
 }

@@ -24,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return foldLight(foldDuplex(faults), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
+	return t.fold(s, foldLight(foldDuplex(faults), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery())))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud

@@ -51,6 +51,8 @@ type portState struct {
 	downSince   time.Time // as in Port
 	hour        window
 
+	suspect bool // it raises no fault of damaged frames yet, and is on its way there
+
 	far    farEnd
 	slow   slow
 	errors errorTest

@@ -43,8 +43,8 @@ var habits = []habit{
 		days := float64(1 + r.IntN(3))
 		l.serve(&source{perMinute: 1 / days / minutesOfDay, size: geometric(2.5), lasts: 4}) // a clean port's first that lasts twice as long is a fault by design
 	}},
-	{"a machine, 8 hours a day", 2, func(l *line, _ *rand.Rand) {
-		l.serve(&source{perMinute: 0.5, size: geometric(2), from: 9, to: 17})
+	{"a machine, 8 hours a day", 2, func(l *line, r *rand.Rand) { // from 1 poll in 20 to 2 in 5
+		l.serve(&source{perMinute: 0.05 + 0.45*r.Float64(), size: geometric(3), from: 9, to: 17})
 	}},
 	{"asleep at night", 10, func(l *line, r *rand.Rand) { l.schedule = asleep(r) }},
 	{"unplugged at the weekend", 4, func(l *line, r *rand.Rand) { l.schedule = unplugged(r) }},

@@ -1,0 +1,116 @@
+package fault
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/standards"
+)
+
+// tray is a world of two switches of 24 ports. The runs of ports 1 to 8 of
+// both go through one tray, the others through one tray of each switch;
+// installers and batches alternate.
+type tray struct {
+	*world
+	a, b *box
+}
+
+func newTray(t *testing.T) *tray {
+	a, b := boxed("acc-1", 24), boxed("acc-2", 24)
+	var runs []*plant.Run
+	for _, box := range []*box{a, b} {
+		for i, l := range box.links {
+			way := "tray-" + box.name
+			if i < 8 {
+				way = "tray-lift"
+			}
+			runs = append(runs, &plant.Run{
+				ID: fmt.Sprintf("%s-%02d", box.name, i+1), Switch: box.name, Port: l.name, Cable: "horizontal-6a", DesignSpeed: standards.Gbps,
+				Pathways: []string{way}, Panel: "P-" + box.name, Installer: []string{"Harrow", "Quayside", "Brill"}[i%3], Batch: fmt.Sprint("B", i%4),
+			})
+		}
+	}
+	w := newWorld(t, runs, a, b)
+	p := w.plant()
+	p.Pathways = []*plant.Pathway{{ID: "tray-lift", Name: "Tray beside the lift", Near: []string{"lift motor"}}}
+	w.tracker = NewTracker(plant.New(p), w.settings())
+	w.polls(6)
+	return &tray{w, a, b}
+}
+
+func (w *tray) alarms() (runs []string) {
+	for _, f := range w.tracker.Snapshot().Faults {
+		if f.Alarm {
+			runs = append(runs, f.Run)
+		}
+	}
+	slices.Sort(runs)
+	return runs
+}
+
+// until lets polls pass until something is so.
+func (w *tray) until(most int, so func(*Snapshot) bool) *Snapshot {
+	for range most {
+		if snap := w.polls(1); so(snap) {
+			return snap
+		}
+	}
+	require.Fail(w.t, "it did not come about", "%v", w.tracker.Snapshot().Shared)
+	return nil
+}
+
+func shares(snap *Snapshot) bool { return len(snap.Shared) > 0 }
+
+// Runs of two switches that have nothing but one tray in common fail: they are
+// told once, by the tray's name, and the run outside of it by itself.
+func TestARunsTrayIsToldInTheirStead(t *testing.T) {
+	w := newTray(t)
+	w.a.link("1/20").errored = 200
+	w.polls(10)
+	require.Equal(t, []string{"acc-1-20"}, w.alarms())
+	began := w.now
+	for _, b := range []*box{w.a, w.b} {
+		for _, name := range b.names(1, 5) {
+			b.link(name).errored = 200
+		}
+	}
+	snap := w.until(20, func(s *Snapshot) bool { return len(s.Faults) == 11 })
+	c := snap.Shared[0]
+	require.Len(t, snap.Shared, 1)
+	require.Equal(t, SharedName{ByPathway, "tray-lift"}, c.SharedName)
+	require.Len(t, c.Faulty, 10)
+	require.Equal(t, 16, c.Members)
+	require.Empty(t, c.Suspects)
+	require.Greater(t, c.Probability, 0.9)
+	require.WithinDuration(t, began, c.Since, 10*time.Minute)
+	require.Equal(t, "pathway Tray beside the lift (tray-lift)", c.Title)
+	require.Contains(t, c.Evidence, "By the record there is beside it: lift motor.")
+	require.Equal(t, []string{"acc-1-20"}, w.alarms(), "the others are folded")
+	for _, f := range snap.Faults {
+		if f.Run != "acc-1-20" {
+			require.Equal(t, "pathway tray-lift", f.SharedCause)
+			require.Equal(t, Faulty, w.state(f.Run))
+		}
+	}
+
+	// It goes on while what it stands on wavers, and ends with the last of them.
+	since := c.Since
+	for _, name := range w.a.names(1, 5) {
+		w.a.link(name).errored = 0
+	}
+	for range 400 {
+		snap = w.polls(1)
+		require.Len(t, snap.Shared, 1)
+		require.Equal(t, since, snap.Shared[0].Since)
+	}
+	for _, name := range w.b.names(1, 5) {
+		w.b.link(name).errored = 0
+	}
+	w.until(2000, func(s *Snapshot) bool { return !shares(s) })
+	require.Equal(t, []string{"acc-1-20"}, w.alarms())
+}
