@@ -78,6 +78,7 @@ type networkMemory struct {
 	Cables map[[2]plant.PortRef]time.Time
 	Pairs  map[pair]time.Time
 	Moves  []Move
+	Shared []*hold // what runs share, as it took hold
 }
 
 // memory is what is kept of a switch. One that has not answered since a restart
@@ -158,6 +159,9 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	}
 	t.net.remember(&c.network)
 	t.moves = c.network.Moves
+	if at.Sub(c.At) < tooOld {
+		t.shared.held = c.network.Shared
+	}
 	return anew, why
 }
 

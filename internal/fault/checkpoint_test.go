@@ -246,7 +246,7 @@ func TestATornCheckpointIsNone(t *testing.T) {
 		}
 		file[i] ^= 1 << (i % 8)
 	}
-	require.Less(t, silent, 10)
+	require.Less(t, silent, 16)
 	_, err = ReadCheckpoint(bytes.NewReader(append(file, file...)))
 	require.Error(t, err)
 }

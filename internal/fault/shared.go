@@ -143,7 +143,8 @@ func (t *Tracker) share() (refold bool) {
 	for _, h := range sh.held {
 		sh.stale = sh.stale || !h.Lost.IsZero() && t.at.Sub(h.Lost) >= t.letsGoAfter()
 	}
-	anew := sh.built != t.joined && len(sh.held) > 0
+	anew := sh.built != t.joined && len(sh.held) > 0 // other runs may be concerned
+	sh.stale = sh.stale || anew
 	due := sh.stale && t.untried == 0 && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
 	if !anew && !due {
 		return false
