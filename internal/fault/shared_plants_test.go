@@ -15,7 +15,7 @@ import (
 	"toneout/internal/standards"
 )
 
-var sharedPlants = flag.Int("plants", 8, "plants to play for each number of shared causes; 400 for the table")
+var sharedPlants = flag.Int("plants", 2, "plants to play for each number of shared causes; 400 for the table")
 
 const plantRuns = 5000
 
@@ -23,7 +23,7 @@ const plantRuns = 5000
 // one do: 24 to a panel, 12 to a bundle, two pathways each, crews and batches
 // by the building, mostly the switch beside the panel.
 type plantedPlant struct {
-	t       *testing.T
+	t       testing.TB
 	random  *rand.Rand
 	tracker *Tracker
 	runs    []*plant.Run
@@ -32,16 +32,16 @@ type plantedPlant struct {
 }
 
 // newPlantedPlant draws one; so much of the record is missing.
-func newPlantedPlant(t *testing.T, seed uint64, missing float64) *plantedPlant {
+func newPlantedPlant(t testing.TB, seed uint64, runs int, missing float64) *plantedPlant {
 	p := &plantedPlant{t: t, random: rand.New(rand.NewPCG(seed, 77)), groups: map[SharedName][]int{}}
 	settings := Settings{PollEvery: time.Minute, FalseAlarmsPerWeek: 1}
-	used := make([]int, plantRuns/48+1)
+	used := make([]int, runs/48+1)
 	for i := range used {
 		settings.Switches = append(settings.Switches, SwitchSettings{Name: fmt.Sprint("sw-", i), Space: fmt.Sprint("TR-", i/2)})
 	}
 	var crew, batch, cable int
 	var panels []*plant.Panel
-	for i := range plantRuns {
+	for i := range runs {
 		room := i / 96
 		if i%96 == 0 {
 			crew, batch, cable = p.random.IntN(12), p.random.IntN(40), p.random.IntN(6)
@@ -55,7 +55,7 @@ func newPlantedPlant(t *testing.T, seed uint64, missing float64) *plantedPlant {
 			panels = append(panels, &plant.Panel{ID: fmt.Sprint("P", i/24), Space: fmt.Sprint("TR-", room)})
 		}
 		run := &plant.Run{
-			ID: fmt.Sprint("R", i), Switch: fmt.Sprint("sw-", at), Port: fmt.Sprintf("%d/%d", 1+used[at]/24, used[at]), DesignSpeed: standards.Gbps,
+			ID: fmt.Sprint("R", i), Switch: fmt.Sprint("sw-", at), Port: fmt.Sprintf("1/%d", used[at]), DesignSpeed: standards.Gbps,
 			Panel: fmt.Sprint("P", i/24), Bundle: fmt.Sprint("bundle ", i/12), Pathways: []string{fmt.Sprint("tray ", 3*room+i/16%3), fmt.Sprint("riser ", room/4)},
 			Installer: fmt.Sprint("crew ", crew), Batch: fmt.Sprint("batch ", batch), Cable: fmt.Sprint("cable ", cable),
 		}
@@ -63,10 +63,13 @@ func newPlantedPlant(t *testing.T, seed uint64, missing float64) *plantedPlant {
 	}
 	p.truth(settings)
 	for _, run := range p.runs {
-		for _, value := range []*string{&run.Panel, &run.Bundle, &run.Installer, &run.Batch, &run.Pathways[0], &run.Pathways[1]} {
+		for _, value := range []*string{&run.Panel, &run.Bundle, &run.Installer, &run.Batch, &run.Cable} {
 			if p.random.Float64() < missing {
 				*value = ""
 			}
+		}
+		if p.random.Float64() < missing {
+			run.Pathways = nil
 		}
 	}
 	inventory := plant.New(plant.Plant{Runs: p.runs, Panels: panels})
@@ -99,7 +102,7 @@ func (p *plantedPlant) poll(settings Settings, ports []int, n int) {
 	for i, sw := range settings.Switches {
 		poll := port.Poll{At: at.Add(time.Duration(i) * 500 * time.Millisecond), Uptime: port.Some(uint32(1_000_000 + 6000*n)), Name: sw.Name}
 		for k := 1; k <= ports[i]; k++ {
-			r := port.Reading{At: poll.At, Uptime: poll.Uptime, Index: k, Name: fmt.Sprintf("%d/%d", 1+k/24, k), Type: 6, Admin: port.Up, Oper: port.Up,
+			r := port.Reading{At: poll.At, Uptime: poll.Uptime, Index: k, Name: fmt.Sprintf("1/%d", k), Type: 6, Admin: port.Up, Oper: port.Up,
 				HighSpeed: port.Some(uint32(1000)), MAU: 30, Connector: port.Yes}
 			r.Counters.Set64(port.InOctets, uint64(n)*30_000_000)
 			r.Counters.Set64(port.InUnicast, uint64(n)*60_000)
@@ -165,7 +168,7 @@ func (s sharedTally) recall() float64    { return float64(s.right) / float64(max
 
 func playPlants(t *testing.T, causes int, missing float64) (sum sharedTally) {
 	for play := range *sharedPlants {
-		p := newPlantedPlant(t, uint64(1000*causes+play), missing)
+		p := newPlantedPlant(t, uint64(1000*causes+play), plantRuns, missing)
 		faulty, planted := p.plant(causes)
 		snap := p.play(faulty)
 		hits := 0

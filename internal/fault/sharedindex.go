@@ -20,9 +20,10 @@ type sharing struct {
 
 // sharer is one run with its ports, and the names that it has.
 type sharer struct {
-	run   *plant.Run
-	ports []sharedPort
-	names []int32
+	run      *plant.Run
+	ports    []sharedPort
+	names    []int32
+	inferred []int32 // those of them that the record does not say
 }
 
 type sharedPort struct {
@@ -70,6 +71,7 @@ func (t *Tracker) relate() {
 		for i := range m.runs {
 			t.name(m, int32(i))
 		}
+		m.infer()
 	}
 }
 
