@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -191,7 +192,7 @@ func readingOf(p *sim.Port, index int, booted time.Duration) port.Reading {
 		if half {
 			r.DuplexStatus = standards.HalfDuplex
 		}
-		phy := cmp.Or(p.Optic, map[int]string{10: "10BASE-T", 100: "100BASE-TX", 1000: "1000BASE-T"}[speed])
+		phy := cmp.Or(p.Optic, copperPHYs[speed])
 		r.MAU, _ = standards.MAUNumber(phy, r.DuplexStatus)
 	}
 	if p.Media == sim.Copper {
@@ -199,6 +200,10 @@ func readingOf(p *sim.Port, index int, booted time.Duration) port.Reading {
 	}
 	r.Counters = countersOf(p.Counters())
 	return r
+}
+
+var copperPHYs = map[int]string{
+	10: "10BASE-T", 100: "100BASE-TX", 1000: "1000BASE-T", 2500: "2.5GBASE-T", 5000: "5GBASE-T", 10000: "10GBASE-T",
 }
 
 func negotiation(p *sim.Port) port.AutoNegotiation {
@@ -215,7 +220,7 @@ func abilities(speeds []int) port.Value[standards.Abilities] {
 	var modes []string
 	for _, speed := range speeds {
 		modes = append(modes, map[int][]string{
-			10: {"10BASE-T half duplex", "10BASE-T full duplex"}, 100: {"100BASE-TX half duplex", "100BASE-TX full duplex"}, 1000: {"1000BASE-T full duplex"},
+			10: {"10BASE-T half duplex", "10BASE-T full duplex"}, 100: {"100BASE-TX half duplex", "100BASE-TX full duplex"}, 1000: {"1000BASE-T full duplex"}, 10000: {"10GBASE-T"}, // 2.5 and 5 Gb/s have no bits
 		}[speed]...)
 	}
 	a, ok := standards.AbilitiesOf(modes...)
@@ -260,7 +265,8 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 			}
 		}
 	}
-	for _, cable := range r.stage.laid {
+	for _, id := range slices.Sorted(maps.Keys(r.stage.laid)) {
+		cable := r.stage.laid[id]
 		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
 			near, far := ends[0], ends[1]
 			if near == nil || near.Switch() != r.sw {

@@ -19,6 +19,7 @@ type Scenario struct {
 	Length    time.Duration `yaml:"length"`     // how long it lasts
 	Every     time.Duration `yaml:"every"`      // the polling interval
 	SlowEvery time.Duration `yaml:"slow_every"` // that of what changes seldom
+	Seed      uint64        `yaml:"seed"`       // of its chances; 1 where 0
 	Step      time.Duration `yaml:"step"`       // of the physical model; half a second where 0
 	Beside    string        `yaml:"beside"`     // the switch that the daemon hangs on; the first where ""
 	Switches  []Switch      `yaml:"switches"`

@@ -26,7 +26,7 @@ type Stage struct {
 
 // Stage builds the site of a scenario that starts at a time.
 func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
-	stage := &Stage{Campus: sim.NewCampus(1, begin), scenario: s, begin: begin, laid: map[string]*sim.Cable{}}
+	stage := &Stage{Campus: sim.NewCampus(cmp.Or(s.Seed, 1), begin), scenario: s, begin: begin, laid: map[string]*sim.Cable{}}
 	stage.Campus.Step = s.Step
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{

@@ -25,6 +25,7 @@ type Campus struct {
 	optics   int       // made so far
 	caching  []*Switch // whose counters are served from a cache
 	events   []event   // to come, in order
+	bundled  bool      // whether some cables lie in bundles
 	site     site
 
 	misrecorded []RecordError
@@ -73,6 +74,7 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	if laid.Rattle != nil {
 		laid.Rattle.next = c.elapsed + contactFails + time.Duration(laid.random.Float64()*float64(4*time.Second))
 	}
+	c.bundled = c.bundled || laid.Channel != nil && laid.Channel.Bundle != ""
 	c.past(laid)
 	c.cables = append(c.cables, laid)
 	c.places[laid.ID] = laid.A
@@ -196,6 +198,7 @@ func (c *Campus) advance(now time.Time) {
 func (c *Campus) march(now time.Time, step time.Duration) {
 	for c.since(now)-c.elapsed >= step {
 		busy := daily(c.start.Add(c.elapsed))
+		c.count()
 		for _, cable := range c.cables {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}
