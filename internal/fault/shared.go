@@ -104,8 +104,11 @@ type shared struct {
 	media  [mediaWatched]sharing
 	built  any // the join that media follow from
 	held   []*hold
-	over   map[string]string // run: what its faults are folded under
-	causes []*SharedCause    // as shown; replaced, never changed
+	bursts map[string][]burst // by pathway, in order
+	struck map[string]bool    // runs that these make suspects
+	calm   time.Time          // when the oldest burst is forgotten; zero where there is none
+	over   map[string]string  // run: what its faults are folded under
+	causes []*SharedCause     // as shown; replaced, never changed
 }
 
 // blamed tells whether any of a run's faults counts for shared causes.
@@ -115,9 +118,9 @@ func blamed(faults []*Fault) bool { return slices.ContainsFunc(faults, (*Fault).
 var settingCauses = []Cause{DuplexSetting, SpeedSetting, FECMismatch, PortShut}
 
 // blamesRun tells whether the fault may be another thing's than a setting's or
-// another port's.
+// another port's. A fault that another one of its run tells of is no second one.
 func (f *Fault) blamesRun() bool {
-	return !f.Quiet && !f.Planned && f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
+	return (f.Alarm || f.SharedCause != "") && f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
 }
 
 // fold lets a shared cause alarm in the stead of a run's faults.
@@ -139,6 +142,9 @@ func (t *Tracker) share() (refold bool) {
 	sh := &t.shared
 	if t.joined == nil || t.untried > 0 && len(sh.held) == 0 {
 		return false
+	}
+	if !sh.calm.IsZero() && !t.at.Before(sh.calm) {
+		t.suspectByBursts()
 	}
 	for _, h := range sh.held {
 		sh.stale = sh.stale || !h.Lost.IsZero() && t.at.Sub(h.Lost) >= t.letsGoAfter()
