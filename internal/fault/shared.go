@@ -101,12 +101,13 @@ type hold struct {
 type shared struct {
 	stale  bool      // whether which runs are at fault changed since they were looked for
 	at     time.Time // when that was
+	from   time.Time // when every switch had been asked once
 	media  [mediaWatched]sharing
 	built  any // the join that media follow from
 	held   []*hold
 	bursts map[string][]burst // by pathway, in order
 	struck map[string]bool    // runs that these make suspects
-	calm   time.Time          // when the oldest burst is forgotten; zero where there is none
+	calm   time.Time          // when the next bursts are forgotten; zero where there are none
 	over   map[string]string  // run: what its faults are folded under
 	causes []*SharedCause     // as shown; replaced, never changed
 }
@@ -151,7 +152,10 @@ func (t *Tracker) share() (refold bool) {
 	}
 	anew := sh.built != t.joined && len(sh.held) > 0 // other runs may be concerned
 	sh.stale = sh.stale || anew
-	due := sh.stale && t.untried == 0 && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
+	if t.untried == 0 && sh.from.IsZero() {
+		sh.from = t.at
+	}
+	due := sh.stale && t.traffic() && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
 	if !anew && !due {
 		return false
 	}
@@ -162,6 +166,12 @@ func (t *Tracker) share() (refold bool) {
 	}
 	t.showCauses()
 	return t.refold()
+}
+
+// traffic tells whether it is known which ports carry any: a first reading
+// does not tell.
+func (t *Tracker) traffic() bool {
+	return !t.shared.from.IsZero() && t.at.Sub(t.shared.from) >= t.settings.PollEvery
 }
 
 // sharedPause is how long to wait before causes are looked for again: so that

@@ -13,8 +13,9 @@ import (
 // What disturbs a pathway from outside damages frames on several of its runs
 // in the same seconds. Long before any of them has a fault of its own, that
 // several had damaged frames in the same polling interval is more than chance.
-// Two such bursts within a day make their runs suspects; whether the pathway
-// is to blame, and not a switch or all of a room, the fit of shared causes says.
+// Two such bursts within a day make their runs suspects, until a day passes
+// without another one; whether the pathway is to blame, and not a switch or all of
+// a room, the fit of shared causes says.
 
 // hits is how often a port received damaged frames, by polls with traffic.
 type hits struct {
@@ -53,6 +54,7 @@ type burst struct {
 const (
 	burstsLast  = 24 * time.Hour
 	leastBursts = 2
+	mostBursts  = 50 // remembered
 	// So many weeks for one in which chance makes two bursts on any pathway of the
 	// plant within a day, for each false alarm that is allowed in a week.
 	burstWeeks = 10
@@ -168,10 +170,12 @@ func (a Attribute) isEquipment() bool { return a == BySwitch || a == ByLineCard 
 // remember adds a burst to those of a pathway; what is seen again of the same
 // one is no other.
 func (t *Tracker) remember(pathway string, b burst) {
-	bursts := slices.DeleteFunc(t.shared.bursts[pathway], func(o burst) bool { return b.At.Sub(o.At) >= burstsLast || b.At.Before(o.At) })
-	if n := len(bursts); n > 0 && b.At.Sub(bursts[n-1].At) < 2*t.settings.PollEvery {
+	bursts := t.shared.bursts[pathway]
+	bursts = bursts[max(0, len(bursts)-mostBursts):]
+	switch n := len(bursts); {
+	case n > 0 && b.At.Sub(bursts[n-1].At) < 2*t.settings.PollEvery:
 		bursts[n-1] = burst{b.At, union(bursts[n-1].Runs, b.Runs)}
-	} else {
+	default:
 		bursts = append(bursts, b)
 	}
 	if t.shared.bursts == nil {
@@ -192,13 +196,12 @@ func (t *Tracker) suspectByBursts() {
 	sh := &t.shared
 	sh.struck, sh.calm = map[string]bool{}, time.Time{}
 	for pathway, bursts := range sh.bursts {
-		bursts = slices.DeleteFunc(bursts, func(b burst) bool { return t.at.Sub(b.At) >= burstsLast })
-		if len(bursts) == 0 {
+		ends := bursts[len(bursts)-1].At.Add(burstsLast)
+		if !t.at.Before(ends) {
 			delete(sh.bursts, pathway)
 			continue
 		}
-		sh.bursts[pathway] = bursts
-		if ends := bursts[0].At.Add(burstsLast); sh.calm.IsZero() || ends.Before(sh.calm) {
+		if sh.calm.IsZero() || ends.Before(sh.calm) {
 			sh.calm = ends
 		}
 		if len(bursts) < leastBursts {
@@ -220,6 +223,6 @@ func (t *Tracker) burstSentence(pathway string) string {
 		return ""
 	}
 	last := bursts[len(bursts)-1]
-	return fmt.Sprintf("Damaged frames came on several of them in the same polling interval, %d times in the last day, at %s the last time (%d runs).",
-		len(bursts), last.At.Format("15:04"), len(last.Runs))
+	return fmt.Sprintf("Damaged frames came on several of them in the same polling interval, %d times since %s, the last time at %s (%d runs).",
+		len(bursts), bursts[0].At.Format("2006-01-02 15:04"), last.At.Format("15:04"), len(last.Runs))
 }

@@ -178,8 +178,8 @@ func (t *Tracker) fit(m *sharing, held []*hold) *sharedFit {
 	return f
 }
 
-// counts tells how a run counts. One that is at fault does so while its
-// switch is silent too: nothing has shown that it is over.
+// counts tells how a run counts. One that is at fault or suspected does so while
+// its switch is silent too: nothing has shown that it is over.
 func (t *Tracker) counts(r *sharer) sharedStanding {
 	if s := t.board.sites[place{run: r.run.ID}]; s != nil && len(s.faults) > 0 {
 		if blamed(s.faults) {
@@ -187,19 +187,15 @@ func (t *Tracker) counts(r *sharer) sharedStanding {
 		}
 		return noMember
 	}
-	is := well
-	if t.shared.struck[r.run.ID] {
-		is = suspected
+	if t.shared.struck[r.run.ID] || slices.ContainsFunc(r.ports, func(p sharedPort) bool { return p.suspect && t.upstream(p.portState) == nil }) {
+		return suspected
 	}
 	for _, p := range r.ports {
 		if !p.owner.view.Answering() || p.reading.Oper != port.Up || p.carried == 0 || p.unjudged() != "" {
 			return noMember
 		}
-		if p.suspect && t.upstream(p.portState) == nil {
-			is = suspected
-		}
 	}
-	return is
+	return well
 }
 
 // solve finds the causes by who is at fault. Groups with too few of these are
