@@ -246,7 +246,7 @@ func TestATornCheckpointIsNone(t *testing.T) {
 		}
 		file[i] ^= 1 << (i % 8)
 	}
-	require.Less(t, silent, 16)
+	require.Less(t, silent, len(file)/10, "most changes are noticed")
 	_, err = ReadCheckpoint(bytes.NewReader(append(file, file...)))
 	require.Error(t, err)
 }

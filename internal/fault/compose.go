@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"toneout/internal/plant"
+	"toneout/internal/standards"
 )
 
 // compose puts the open conditions of a place's ports together: one fault of
@@ -24,7 +26,10 @@ func (t *Tracker) compose(s *site) []*Fault {
 			faults = append(faults, t.fault(kind, findings))
 		}
 	}
-	return t.fold(s, foldLight(foldDuplex(faults), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery())))
+	for _, f := range faults {
+		f.holdAbout(kindAmong(s.faults, f.Kind), t.at)
+	}
+	return t.fold(s, foldLight(foldParts(faults, s.faults, t.at), s.faults, t.at, t.at.Add(foldedFor*t.settings.slowEvery())))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -38,6 +43,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	f := &Fault{
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
+		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
 		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
 		Guards: []Guard{},
 	}
@@ -51,7 +57,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Checks, f.Cautions = advice(kind, f.Causes)
-	if slices.Contains(lightKinds, kind) {
+	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()
 	}
 	t.locate(f, lead.port, run)
@@ -66,6 +72,29 @@ func aboutAt(lead finding) About {
 		return AboutPort
 	}
 	return about
+}
+
+// aboutHeld is for how long the leading cause must lie elsewhere until a fault
+// that turned once between the port and the rest of its run turns again: each time
+// it is another alert. It outlasts the hour for which a lost link is remembered.
+const aboutHeld = 2 * time.Hour
+
+// holdAbout keeps what an alarm is about, where that wavers.
+func (f *Fault) holdAbout(was *Fault, at time.Time) {
+	if was == nil || !was.Alarm {
+		return
+	}
+	f.turned = was.turned
+	if (f.About == AboutPort) == (was.About == AboutPort) {
+		return
+	}
+	if f.leans = was.leans; f.leans.IsZero() {
+		f.leans = at
+	}
+	if f.turned && at.Sub(f.leans) < aboutHeld {
+		f.About = was.About
+	}
+	f.turned = true
 }
 
 // locate names the fault's port, both ends and space.

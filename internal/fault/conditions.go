@@ -36,8 +36,8 @@ func (c *conditionSet) open() bool {
 func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
 	c.Duplex.observe(p.reading, inc, poll.far)
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
+	c.Flaps.lostPower(c.Power.observe(p.feeds, p.reading.At, poll.reason), p.reading.At)
 	c.Link.observe(p, poll)
-	c.Power.observe(p.feeds, p.reading.At, poll.reason)
 	if !p.errors.detector.Open() {
 		c.First = ""
 	}

@@ -29,6 +29,9 @@ type mismatch struct {
 	Without uint8     // polls in a row that showed none
 	By      duplexSign
 	Far     duplexBeyond // as of the last sign
+
+	Own     standards.Duplex // at the last sign
+	Traffic float64          // frames a second in the quietest poll that showed one
 }
 
 // duplexSign is what tells that the ends differ.
@@ -64,20 +67,34 @@ func (c *duplexTest) observe(r *port.Reading, inc *port.Increments, far duplexBe
 		if s == nil || far.Duplex == standards.DuplexUnknown && inc.Seconds == 0 {
 			return // counters were not compared
 		}
+		if far.Duplex == standards.DuplexUnknown && s.Own == r.Duplex() && traffic(inc) < s.Traffic {
+			return // it shows with traffic only
+		}
 		if s.Without++; s.Without >= duplexLetsGo {
 			c.Seen = nil
 		}
 		return
 	}
 	if s == nil {
-		s = &mismatch{Since: r.At}
+		s = &mismatch{Since: r.At, Traffic: traffic(inc)}
 		c.Seen = s
 	}
 	s.Without, s.By, s.Far = 0, max(s.By, sign), far
+	s.Own, s.Traffic = r.Duplex(), min(s.Traffic, traffic(inc))
 	if s.Signs < duplexTakesHold {
 		s.Signs++
 	}
 	s.Open = s.Open || s.Signs >= duplexTakesHold
+}
+
+// traffic is how many frames a second came and went.
+func traffic(inc *port.Increments) float64 {
+	if inc.Seconds <= 0 {
+		return 0
+	}
+	in, _ := inc.Counters.FramesIn()
+	out, _ := inc.Counters.Sum(port.OutUnicast, port.OutMulticast, port.OutBroadcast)
+	return float64(in+out) / inc.Seconds
 }
 
 // explains tells whether damaged frames are due to ends that differ, so that
@@ -282,7 +299,7 @@ func (s *mismatch) overSentence() string {
 	if s.Without == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%d polls without a sign of it: it is over after %d in a row.", s.Without, duplexLetsGo)
+	return fmt.Sprintf("%d polls with traffic and without a sign of it: it is over after %d in a row.", s.Without, duplexLetsGo)
 }
 
 // duplexWeights: a segment that is too long makes late collisions too (common
@@ -294,22 +311,4 @@ func duplexWeights(forced bool, by duplexSign) weights {
 		w[OverLength] = 5
 	}
 	return w
-}
-
-// foldDuplex lets a duplex mismatch be told alone: the frames that it damages
-// are no other trouble, nor is its low speed, which one end is set to: what is
-// negotiated has the same duplex at both ends (IEEE 802.3 28.2.3.1, 28B.3).
-func foldDuplex(faults []*Fault) []*Fault {
-	lead := kindAmong(faults, DuplexMismatch)
-	if lead == nil || !lead.Alarm {
-		return faults
-	}
-	for _, f := range faults {
-		if f.Alarm && (f.Kind == FrameErrors || f.Kind == BelowDesignSpeed) {
-			f.Alarm = false
-			f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
-			lead.Evidence = appendNew(lead.Evidence, []string{f.Summary})
-		}
-	}
-	return faults
 }

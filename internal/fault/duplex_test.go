@@ -135,6 +135,29 @@ func TestLateCollisionsAtAHalfDuplexEnd(t *testing.T) {
 	require.Empty(t, s.polls(1).Faults)
 }
 
+// A printer is idle for most of the day: that tells nothing of its duplex, and
+// each job is no new fault.
+func TestAMismatchThatShowsWithTrafficOnly(t *testing.T) {
+	l := gigabitLink("1/17").hundred(hundredHalf)
+	l.far = 0
+	late := map[port.Counter]uint64{port.LateCollisions: 40}
+	l.edit = counting(late)
+	s := newScene(t, nil, l)
+	since := only(t, s.polls(8)).Since
+	for range 5 {
+		l.frames, late[port.LateCollisions] = 60, 0
+		require.Equal(t, since, only(t, s.polls(60)).Since)
+		l.frames, late[port.LateCollisions] = 60_000, 40
+		require.Equal(t, since, only(t, s.polls(5)).Since)
+	}
+	late[port.LateCollisions] = 0
+	require.Empty(t, s.polls(duplexLetsGo).Faults, "mended")
+	late[port.LateCollisions] = 40
+	require.Len(t, s.polls(5).Faults, 1)
+	l.hundred(hundredFull).frames, late[port.LateCollisions] = 60, 0
+	require.Empty(t, s.polls(duplexLetsGo).Faults, "it runs at full duplex now")
+}
+
 // Damaged frames of a full-duplex end that does not negotiate: where they rise
 // with traffic, the other end has fallen to half; where their share stays, a
 // cable damages them.

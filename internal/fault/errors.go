@@ -16,6 +16,7 @@ type errorTest struct {
 	detector  sequential.Detector
 	Source    port.ErrorSource // what damaged frames are counted by
 	Without   int              // polls in a row in which only something weaker counted them
+	Recounted bool             // the source has changed since the open alarm
 	Since     time.Time        // first errored poll of the episode
 	Objective float64          // bit error ratio allowed, of the link as last up; 0 where not known
 	Link      string           // that link's PHY or speed, in words
@@ -30,8 +31,8 @@ const sourceLost = 3
 
 // follow takes what the latest reading counts damaged frames by. A better
 // source is used at once. Since the sources count differently, a change of
-// source begins the evidence anew; a fault that is open stays so until its
-// clearing test lets go.
+// source begins the evidence and the habit anew; a fault that is open stays so
+// until its clearing test lets go, and then they begin anew.
 func (e *errorTest) follow(now port.ErrorSource) (changed bool) {
 	switch {
 	case now == e.Source:
@@ -46,10 +47,16 @@ func (e *errorTest) follow(now port.ErrorSource) (changed bool) {
 	}
 	changed = e.Source != port.NoErrorSource
 	e.Source, e.Without = now, 0
-	if changed && !e.detector.Open() {
-		e.detector = sequential.Detector{}
-	}
+	e.Recounted = e.Recounted || changed
+	e.recount()
 	return changed
+}
+
+// recount forgets what another source counted, once no alarm rests on it.
+func (e *errorTest) recount() {
+	if e.Recounted && !e.detector.Open() {
+		e.detector, e.Recounted = sequential.Detector{}, false
+	}
 }
 
 // counted tells whether the counters hold the damaged frames.
@@ -81,6 +88,7 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	}
 	sample := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}
 	e.detector.Update(sample, e.Objective, threshold)
+	e.recount()
 	e.tell(sample)
 }
 
@@ -154,7 +162,7 @@ func (e *errorTest) weigh(w *window, at time.Time) {
 	case !told:
 	case r.Low > criticalFrameErrors:
 		e.Severe, e.SevereAt = true, at
-	case r.High < criticalFrameErrors && at.Sub(e.SevereAt) >= severityHeld:
+	case r.High < criticalFrameErrors && at.Sub(e.SevereAt).Abs() >= severityHeld:
 		e.Severe = false
 	}
 }

@@ -85,6 +85,9 @@ type Fault struct {
 	Owner string `json:"owner"`
 
 	resumed bool      // it was open before a restart
+	unseen  bool      // nothing of it was seen in the last hour
+	turned  bool      // it was about the port and is not, or the other way
+	leans   time.Time // since when its leading cause is elsewhere than it is said to be about
 	folded  time.Time // until then it does not alarm, since another fault told of it
 }
 

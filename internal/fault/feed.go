@@ -12,6 +12,7 @@ import (
 // told for a while.
 type powerTest struct {
 	Overloads, Shorts, Denied tally
+	Absent                    tally       // devices that stopped drawing power
 	Rose                      *powerRises // nil where nothing did in the last hour
 }
 
@@ -39,12 +40,12 @@ func (c *tally) rise(now port.Value[uint32]) uint32 {
 // powerRises is what the counts rose by, until an hour goes by without.
 type powerRises struct {
 	Since             time.Time // the first of them
-	Cut               time.Time // when power was last found cut; zero where it was not
+	Cut               time.Time // when power was last found cut, or its status at fault since; zero where it was not
 	Refused           time.Time // when the switch was last found to have none left; likewise
 	Overloads, Shorts uint32
 }
 
-// powerLetsGo is for how long no count may rise.
+// powerLetsGo is for how long no count may rise, nor the status tell a fault.
 const powerLetsGo = time.Hour
 
 func (c *powerTest) isOpen() bool { return c.Rose != nil && !c.Rose.Cut.IsZero() }
@@ -53,9 +54,10 @@ func (c *powerTest) isOpen() bool { return c.Rose != nil && !c.Rose.Cut.IsZero()
 // hour, which is no fault of the cable.
 func (c *powerTest) refused() bool { return c.Rose != nil && !c.Rose.Refused.IsZero() }
 
-// observe takes what the port feeds as last told, nil for nothing. Counts of
-// readings that don't compare begin anew.
-func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) {
+// observe takes what the port feeds as last told, nil for nothing, and gives how
+// often a device stopped drawing power. Counts of readings that don't compare
+// begin anew.
+func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) (lost uint32) {
 	if c.Rose != nil {
 		c.Rose.expire(at)
 		if c.Rose.Cut.IsZero() && c.Rose.Refused.IsZero() {
@@ -63,19 +65,24 @@ func (c *powerTest) observe(now *port.Power, at time.Time, reason port.Reason) {
 		}
 	}
 	if reason != port.Comparable && reason != port.CountersReset {
-		c.Overloads, c.Shorts, c.Denied = tally{}, tally{}, tally{}
+		c.Overloads, c.Shorts, c.Denied, c.Absent = tally{}, tally{}, tally{}, tally{}
 	}
 	if now == nil {
-		return
+		return 0
 	}
+	if c.isOpen() && now.Status == port.PowerFault {
+		c.Rose.Cut = at // a short that stays is counted once
+	}
+	lost = c.Absent.rise(now.Absent)
 	overloads, shorts, denied := c.Overloads.rise(now.Overloads), c.Shorts.rise(now.Shorts), c.Denied.rise(now.Denied)
 	if overloads+shorts+denied == 0 {
-		return
+		return lost
 	}
 	if c.Rose == nil {
 		c.Rose = &powerRises{}
 	}
 	c.Rose.take(overloads, shorts, denied, at)
+	return lost
 }
 
 func (r *powerRises) take(overloads, shorts, denied uint32, at time.Time) {

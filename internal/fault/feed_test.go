@@ -49,12 +49,32 @@ func TestPowerThatIsCut(t *testing.T) {
 			require.Equal(t, row.summary, f.Summary)
 			require.True(t, f.Alarm)
 			require.Contains(t, f.Cautions, "Power over Ethernet may be present.")
+			require.Equal(t, row.cause == ShortedPair, f.Cautions[0] == powered)
 			require.Equal(t, port.PowerDelivering, w.port("a", "1/1").Power.Status)
 			require.Nil(t, w.port("a", "1/2").Power)
 			require.Len(t, w.polls(56).Faults, 1, "an hour without lets go")
 			require.Empty(t, w.polls(5).Faults)
 		})
 	}
+}
+
+// A short that stays may be counted once: by its status the port waits for its end.
+func TestAShortThatStays(t *testing.T) {
+	a := boxed("a", 2)
+	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", AlwaysOn: true}}, a)
+	a.power = map[int]port.Power{1: feeding(4, 7, 0)}
+	w.polls(11)
+	shorted := feeding(4, 8, 0)
+	shorted.Status = port.PowerFault
+	a.power[1] = shorted
+	a.loses("1/1")
+	w.polls(5)
+	require.Equal(t, "power-fault alarmed, no-link", told(w.polls(180)))
+	a.power[1] = feeding(4, 8, 0)
+	a.finds("1/1")
+	w.polls(5)
+	require.Equal(t, "power-fault alarmed", told(w.polls(50)))
+	require.Empty(t, w.polls(20).Faults)
 }
 
 func TestPowerIsComparedAcrossASlowReadingWithoutIt(t *testing.T) {

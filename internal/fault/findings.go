@@ -18,6 +18,7 @@ type finding struct {
 	guards   []Guard
 	severe   bool // by its measure
 	weak     bool // by a count that holds more than what a cable does
+	unseen   bool // nothing of it in the last hour
 	summary  string
 	evidence []string
 	causes   []CauseProbability
@@ -118,13 +119,13 @@ func (p *portState) errorFinding() finding {
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
-	if last.Errored == 0 {
+	if f.unseen = last.Errored == 0; f.unseen {
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
 			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}
 	f.evidence = append([]string{p.sourceSentence()}, e.overSentences(last.Judged.Bits)...)
 	f.evidence = append(f.evidence, withoutEmpty(p.kindsSentence(), flapSentence(last.LinkChanges), p.passesSentence())...)
-	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At.Location())...)
+	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At)...)
 	f.evidence = append(append(f.evidence, lit...), recorded...)
 	return f
 }
@@ -166,7 +167,7 @@ func flapSentence(changes int) string {
 	if changes == 0 {
 		return ""
 	}
-	return fmt.Sprintf("The link came or went %d times at least in the hour before.", changes)
+	return fmt.Sprintf("The link came or went %s at least in the hour before.", times(changes))
 }
 
 func (p *portState) passesSentence() string {

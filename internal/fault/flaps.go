@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"toneout/internal/port"
@@ -38,6 +39,7 @@ type flapping struct {
 	DownSince time.Time       // of a loss that is not known yet to count; zero for none
 	Speed     standards.Speed // before that loss
 	Restarted time.Time       // when the device was last back from a restart
+	Excused   []time.Time     // losses of the last hour that were as long as one, oldest first
 }
 
 func (c *flapTest) isOpen() bool { return c.Open && c.Seen != nil && len(c.Seen.Losses) > 0 }
@@ -64,9 +66,30 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 		c.Seen = &flapping{}
 	}
 	c.Seen.take(p, previous, changes, c.Open)
-	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && r.At.Sub(s.Losses[0]) <= flapsWithin {
+	c.hold(r.At)
+}
+
+func (c *flapTest) hold(at time.Time) {
+	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && at.Sub(s.Losses[0]) <= flapsWithin {
 		c.Open, s.Since = true, s.Losses[0]
 	}
+}
+
+// lostPower takes how often a device that the port feeds stopped drawing power,
+// which is told later than its losses. One that restarts goes on drawing; a plug
+// that loses contact makes it start (common practice, no source), so that what
+// looked like a restart was none.
+func (c *flapTest) lostPower(times uint32, at time.Time) {
+	s := c.Seen
+	if s == nil || times == 0 || len(s.Excused) == 0 {
+		return
+	}
+	from := max(0, len(s.Excused)-int(min(times, flapsTakeHold)))
+	s.Losses = slices.Concat(s.Losses, s.Excused[from:])
+	slices.SortFunc(s.Losses, time.Time.Compare)
+	s.Losses = slices.Clone(s.Losses[max(0, len(s.Losses)-flapsTakeHold):])
+	s.Excused = s.Excused[:from]
+	c.hold(at)
 }
 
 // expire forgets what is over. A loss that may still turn out to count is kept.
@@ -75,7 +98,10 @@ func (c *flapTest) expire(at time.Time) {
 	if s == nil || !s.DownSince.IsZero() {
 		return
 	}
-	if n := len(s.Losses); n == 0 && at.Sub(s.Restarted) > aroundRestart || n > 0 && at.Sub(s.Losses[n-1]) > flapsLetGo {
+	for len(s.Excused) > 0 && at.Sub(s.Excused[0]) > flapsWithin {
+		s.Excused = s.Excused[1:]
+	}
+	if n := len(s.Losses); n == 0 && len(s.Excused) == 0 && at.Sub(s.Restarted) > aroundRestart || n > 0 && at.Sub(s.Losses[n-1]) > flapsLetGo {
 		*c = flapTest{}
 	}
 }
@@ -118,6 +144,7 @@ func (s *flapping) back(r *port.Reading, open bool) {
 			s.Losses = s.Losses[:n-1]
 		}
 		s.Restarted = at
+		s.Excused = append(s.Excused[max(0, len(s.Excused)+1-flapsTakeHold):], s.DownSince)
 	case s.Speed == r.Speed():
 		s.count(1, s.DownSince)
 	}

@@ -206,3 +206,39 @@ func TestARestartAmongFlapsForgetsNone(t *testing.T) {
 	require.Len(t, s.polls(50).Faults, 1)
 	require.Empty(t, s.polls(10).Faults)
 }
+
+// A plug that loses contact takes the power of what is fed through it, which then
+// starts: each loss is as long as a restart. A device that restarts of itself goes
+// on drawing power.
+func TestALoosePlugOfADeviceThatIsFed(t *testing.T) {
+	for name, losesPower := range map[string]bool{"it loses contact": true, "it restarts of itself": false} {
+		t.Run(name, func(t *testing.T) {
+			a := boxed("a", 8)
+			w := newWorld(t, []*plant.Run{{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", Outlet: "12"}}, a)
+			feeds := feeding(0, 0, 0)
+			a.power = map[int]port.Power{1: feeds}
+			w.polls(6)
+			for n := range uint32(flapsTakeHold) {
+				require.Empty(t, w.tracker.Snapshot().Faults)
+				a.loses("1/1")
+				w.polls(1)
+				if losesPower {
+					feeds.Absent = port.Some(n + 1)
+					a.power[1] = feeds
+				}
+				a.finds("1/1")
+				w.polls(8)
+			}
+			if !losesPower {
+				require.Empty(t, w.polls(60).Faults)
+				return
+			}
+			f := only(t, w.tracker.Snapshot())
+			require.Equal(t, LinkFlapping, f.Kind)
+			require.Equal(t, LoosePlug, f.Cause())
+			require.True(t, f.Alarm)
+			require.Len(t, w.polls(45).Faults, 1)
+			require.Empty(t, w.polls(20).Faults)
+		})
+	}
+}

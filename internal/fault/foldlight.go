@@ -1,7 +1,6 @@
 package fault
 
 import (
-	"fmt"
 	"slices"
 	"time"
 )
@@ -39,11 +38,10 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 			continue
 		case f == lead:
 			f.Alarm, f.folded = false, was.folded
-			f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."})
+			f.Guards = append(f.Guards, wasPart)
 			continue
 		}
-		f.Alarm, f.folded = false, later
-		f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
+		f.fold(lead, later)
 		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
 		if lead.Kind == NoLink && f.Kind == LowLight {
 			lead.Causes, lead.About = f.Causes, f.About // no light is why there is no link

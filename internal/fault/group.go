@@ -42,8 +42,8 @@ const (
 	patchingLasts = 15 * time.Minute
 )
 
-// heldAfterGroup is for how long a missing link that only its habit speaks for
-// is held back where it went with many others: until somebody is likely to have
+// heldAfterGroup is for how long a missing link that only its habit or its power
+// speaks for is held back at least, where it went with many others: until somebody is likely to have
 // looked.
 const heldAfterGroup = 24 * time.Hour
 
@@ -89,6 +89,9 @@ func (e *groupEvent) String() string {
 // holds tells what is held back while it lasts.
 func (e *groupEvent) holds(at time.Time) string {
 	what := "a missing link that only its habit speaks for"
+	if e.What == atOnce {
+		what = "a missing link that only its habit or its power speaks for"
+	}
 	if e.starting(at) {
 		what = "a missing link"
 	}

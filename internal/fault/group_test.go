@@ -59,7 +59,12 @@ func TestLinksThatGoTogether(t *testing.T) {
 	w.alarmed(23*60 + 3)
 	require.True(t, w.tracker.Snapshot().FaultsAt("a", "1/2")[0].Quiet)
 	w.alarmed(6)
-	require.True(t, w.tracker.Snapshot().FaultsAt("a", "1/2")[0].Alarm, "after a day it is one that was forgotten")
+	f = w.tracker.Snapshot().FaultsAt("a", "1/2")[0]
+	require.True(t, f.Quiet, "a holiday")
+	require.Contains(t, f.Guards[0].Says, "and 11 of these are still away")
+	a.finds(a.names(4, 12)...)
+	w.alarmed(1)
+	require.True(t, w.tracker.Snapshot().FaultsAt("a", "1/2")[0].Alarm, "one that was forgotten when the others came back")
 }
 
 // Four of 24 are no group.

@@ -102,6 +102,9 @@ func (t *Tracker) guardNoLink(f *finding) {
 		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("%s or a part of it started; what it feeds may still be starting.", own.name)})
 		return
 	}
+	if f.kind == NoLink && !f.quiet && t.guardTogether(f, own) {
+		return
+	}
 	ref := t.beyond(p)
 	far := t.switches[ref.Switch]
 	if far == nil || far == own {
@@ -117,6 +120,36 @@ func (t *Tracker) guardNoLink(f *finding) {
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v at the other end is shut.", other.ref)})
 		f.blame(PortShut)
 	}
+}
+
+// guardTogether: of links that went together, somebody is likely to know. Those
+// that are left when the others came back were forgotten; where most stay away,
+// as over a holiday, that is meant.
+func (t *Tracker) guardTogether(f *finding, own *switchState) bool {
+	m, at := f.port.Link.Missing, f.port.reading.At
+	if m.Held.IsZero() {
+		return false
+	}
+	if at.Before(m.Held) {
+		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("It went when %s: held back for %s more.", m.With, roughly(m.Held.Sub(at)))})
+		return true
+	}
+	away := 0
+	for _, s := range t.order {
+		if s != own && (s.view.Space == "" || s.view.Space != own.view.Space) {
+			continue
+		}
+		for _, p := range s.order {
+			if missing := p.Link.Missing; missing != nil && !missing.Held.IsZero() {
+				away++
+			}
+		}
+	}
+	if away < leastGroup {
+		return false
+	}
+	f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("It went when %s, and %d of these are still away, as where they were switched off or taken away on purpose.", m.With, away)})
+	return true
 }
 
 // guardFlaps: a switch that restarts, of itself or by somebody's hand, may lose

@@ -41,10 +41,11 @@ type lightBase struct {
 	Bias      []level // of the laser's current, dB over 1 mA
 }
 
-// noLightDBm is what counts as no light: no receiver of IEEE 802.3 takes so
-// little (the least is -31 dBm, 100BASE-FX), and sensors that know no zero end
-// near -40 (common practice, no source).
-const noLightDBm = -35
+// noLightDBm is what counts as no light: sensors that know no zero end
+// somewhere from -30 to -40 (common practice, no source), and no receiver of IEEE
+// 802.3 takes so little but that of 100BASE-FX, of which hardly one tells (-31 dBm,
+// memory).
+const noLightDBm = -30
 
 func dark(l port.Light) bool { return l <= noLightDBm }
 
@@ -128,11 +129,12 @@ func (k *lightKnown) judge(p *portState, at time.Time) {
 	k.Dark = all || k.Dark && k.Low.Open
 	for i, lane := range p.optic.Lanes {
 		received, told := lane.Received.Get()
-		if !told || dark(received) && !k.darkCounts(p) {
+		least, most := k.beam.light.TakesLeast, k.beam.light.TakesMost
+		none := dark(received) || p.reading.Oper != port.Up && float64(received) < least // or what is left where nobody sends
+		if !told || none && !k.darkCounts(p) {
 			continue
 		}
 		usual, settled := k.Base.usual(k.Base.Received, i)
-		least, most := k.beam.light.TakesLeast, k.beam.light.TakesMost
 		low.take(i, &edge{at: least, limited: true, near: edgeNear, usual: usual, settled: settled, by: lightFalls}, float64(received))
 		high.take(i, &edge{at: -most, limited: true, near: edgeNear, usual: -usual, settled: settled, by: lightFalls}, -float64(received))
 	}

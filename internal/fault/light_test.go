@@ -354,7 +354,20 @@ func TestADarkReceiverThatNobodyIsToldOf(t *testing.T) {
 		s.link(port.Down)
 		s.light(-2.5, noLight, -2.5, noLight)
 		require.Empty(t, s.slow(3).Faults)
+		s.light(-2.5, -33, -2.5, -27) // sensors that know no zero
+		require.Empty(t, s.slow(3).Faults)
 	})
+}
+
+// The darkness of a sensor that ends at -32 dBm is that of a broken strand too.
+func TestTheDarkOfASensorThatKnowsNoZero(t *testing.T) {
+	s := settled(t, nil)
+	s.b.links[0].oper = port.Down
+	s.light(-2.5, -4, -2.5, -32)
+	f := s.slow(2).Faults[0]
+	require.Equal(t, NoLink, f.Kind)
+	require.Equal(t, BrokenStrand, f.Cause())
+	require.Contains(t, strings.Join(f.Evidence, " "), "No light reaches b port 1/1")
 }
 
 // The run is the one that the light is of: another optic or none takes the

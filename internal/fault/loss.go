@@ -163,14 +163,6 @@ func (k *lossKnown) learn() {
 	}
 }
 
-// now is what the worst lane loses, as last compared.
-func (k *lossKnown) now() (db float64, ok bool) {
-	if k.Lane >= len(k.lanes) {
-		return 0, false
-	}
-	return k.lanes[k.Lane].Get()
-}
-
 // usual is what a lane usually loses; false where that is not known.
 func (b *lossBase) usual(lane int) (db float64, ok bool) {
 	if lane >= len(b.Lanes) {

@@ -13,11 +13,13 @@ import (
 const noLinkTakesHold = 3
 
 // A port is used to a link where it had one for over 99.5 % of 30 days; some
-// days of that tell that its device is never switched off.
+// days of that tell that its device is never switched off. A habit that was
+// given up a week ago is none: the device was taken away.
 const (
 	month       = 30 * 24 * time.Hour
 	usedToLink  = 0.995
 	steadyAfter = 24 * time.Hour
+	givenUp     = aWeek
 )
 
 // linkTest watches for a link that is missing where it is meant to be.
@@ -28,6 +30,7 @@ type linkTest struct {
 	Ever    bool    // whether it had one while watched
 	Shut    bool    // whether the port was at the last poll
 	Beyond  string  // the watched switch at its other end, when it last had one
+	There   string  // its port there
 	Missing *missingLink
 }
 
@@ -35,8 +38,10 @@ type linkTest struct {
 type missingLink struct {
 	Since time.Time
 	Why   expectation
-	Held  time.Time // it is held back until then; zero where it is not
+	Held  time.Time // it is held back until then at least; zero where it is not
 	With  string    // what it went with, in words
+
+	Refused bool // whether the switch had no power for it, and has fed nothing since
 }
 
 // expectation is why a link is meant to be there.
@@ -52,7 +57,7 @@ const (
 
 func (e expectation) String() string {
 	return [...]string{"nothing tells that it is meant to have one", "by the inventory it is always on",
-		"there is a switch at both ends", "it still feeds the device", "it had one for over 99.5 % of the last 30 days"}[e]
+		"there is a switch at both ends", "it still feeds the device", "it had one for over 99.5 % of 30 days before"}[e]
 }
 
 func (c *linkTest) isOpen() bool { return c.Missing != nil }
@@ -64,7 +69,8 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	case r.Oper == port.StatusAbsent:
 		return
 	case r.Oper == port.Up:
-		c.Down, c.Missing, c.Ever, c.Beyond = 0, nil, true, p.peer.Switch
+		c.Down, c.Missing, c.Ever = 0, nil, true
+		c.Beyond, c.There = p.peer.Switch, p.peer.Port
 		c.Shut = false
 		c.account(poll.inc.Seconds, true)
 		return
@@ -89,15 +95,36 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 		c.Missing = &missingLink{Since: p.downSince}
 	}
 	c.Missing.Why = why
-	c.Missing.hold(poll.event, r.At)
+	c.Missing.hold(poll.event)
+	c.Missing.Refused = (c.Missing.Refused || p.Power.refused()) && !p.delivers()
 }
 
-// hold holds back what only habit speaks for, while many others go with it.
-func (m *missingLink) hold(e *groupEvent, at time.Time) {
-	if m.Why != byItsHabit || !e.on(at) || m.Since.Before(e.Began.Add(-patchingLasts)) {
+// hold holds back what only habit speaks for, where many others went with it,
+// and what only power does, where they went at once, as telephones that sleep do.
+func (m *missingLink) hold(e *groupEvent) {
+	with := e.What != noEvent && !m.Since.Before(e.Began.Add(-patchingLasts)) && !m.Since.After(e.Until)
+	if !with || m.Why != byItsHabit && (m.Why != stillFed || e.What < atOnce) {
 		return
 	}
 	m.Held, m.With = e.Until.Add(heldAfterGroup), e.String()
+}
+
+// forget takes that the cable was moved to another port, or the switch at its
+// other end is not watched any longer: its habit was of that cable.
+func (c *linkTest) forget() { c.Beyond, c.There, c.Up, c.Seconds = "", "", 0, 0 }
+
+// movedAway tells whether the cable that a port had is at another one now: what
+// was at its other end hears that one.
+func (t *Tracker) movedAway(p *portState) bool {
+	if p.Link.Beyond == "" || p.reading.Oper == port.Up {
+		return false
+	}
+	far := t.switches[p.Link.Beyond]
+	if far == nil {
+		return true
+	}
+	other := far.ports[p.Link.There]
+	return other != nil && other.reading.Oper == port.Up && other.peer != (plant.PortRef{}) && other.peer != p.ref
 }
 
 // account takes so many seconds with or without a link.
@@ -136,6 +163,8 @@ func (c *linkTest) expected(p *portState) expectation {
 		return stillFed // a device that was just plugged in is starting
 	case c.Missing != nil && c.Missing.Why == stillFed && (p.feeds == nil || p.delivers()):
 		return stillFed // as before a restart of ours
+	case p.reading.At.Sub(p.downSince) >= givenUp:
+		return notExpected
 	case c.Missing != nil && c.Missing.Why == byItsHabit, c.Seconds >= month.Seconds() && c.Up > usedToLink*c.Seconds:
 		return byItsHabit
 	}
@@ -155,19 +184,17 @@ func (c *linkTest) finding(p *portState) finding {
 	f := finding{
 		port: p, kind: NoLink, since: m.Since,
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
-		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence()),
+		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
 	f.evidence = append(f.evidence, recorded...)
 	switch {
 	case p.reading.Admin == port.Down:
 		w = guarded(PortShut, w)
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut.", p.ref)})
-	case p.Power.refused() && !p.delivers():
+	case m.Refused:
 		w = guarded(PowerBudget, w)
 		f.quiet = true
-		f.evidence = append(f.evidence, "The switch had no power left for it within the last hour.")
-	case p.reading.At.Before(m.Held):
-		f.hush(Guard{Name: GroupEvent, Says: fmt.Sprintf("It went when %s: held back for %s more.", m.With, roughly(m.Held.Sub(p.reading.At)))})
+		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
 	}
 	f.causes = w.ranked()
 	return f
@@ -178,6 +205,14 @@ func (p *portState) everSentence() string {
 		return "It has had no link since watching began."
 	}
 	return ""
+}
+
+// habitSentence tells for how long a habit is missed.
+func (m *missingLink) habitSentence(at time.Time) string {
+	if m.Why != byItsHabit {
+		return ""
+	}
+	return fmt.Sprintf("Only its habit speaks for a link: it is no longer missed in %s.", roughly(m.Since.Add(givenUp).Sub(at)))
 }
 
 func (p *portState) beyondSentence() string {
@@ -220,9 +255,6 @@ func (p *portState) noLinkWeights() weights {
 	return scaled(w, p.Link.Missing.Why == stillFed || p.delivers(), whileFed)
 }
 
-// darkDBm is less than any receiver makes a link of (common practice, no source).
-const darkDBm = -35
-
 // inTheDark tells whether the port's optic receives no light; not told where it
 // does not say.
 func (p *portState) inTheDark() (dark, told bool) {
@@ -233,7 +265,7 @@ func (p *portState) inTheDark() (dark, told bool) {
 	for _, lane := range p.optic.Lanes {
 		light, ok := lane.Received.Get()
 		told = told || ok
-		dark = dark && (!ok || light < darkDBm)
+		dark = dark && (!ok || light <= noLightDBm)
 	}
 	return dark && told, told
 }

@@ -32,7 +32,7 @@ func TestALinkThatIsMissing(t *testing.T) {
 	}{
 		{"always on", run(func(r *plant.Run) { r.AlwaysOn = true }), 720, true, "by the inventory it is always on"},
 		{"a switch at both ends", run(func(r *plant.Run) { r.FarSwitch, r.FarPort = "elsewhere", "1" }), 720, true, "there is a switch at both ends"},
-		{"30 days but for 3.5 hours", run(func(*plant.Run) {}), 3.5, true, "over 99.5 % of the last 30 days"},
+		{"30 days but for 3.5 hours", run(func(*plant.Run) {}), 3.5, true, "over 99.5 % of 30 days before"},
 		{"30 days but for 3.7 hours", run(func(*plant.Run) {}), 3.7, false, ""},
 		{"a desk", run(func(*plant.Run) {}), 360, false, ""},
 		{"a spare that is always on", run(func(r *plant.Run) { r.AlwaysOn, r.Status = true, plant.Spare }), 0, false, ""},
@@ -83,6 +83,42 @@ func TestThirtyDaysAreWatchedBeforeHabitSpeaks(t *testing.T) {
 
 // A pair of 1-2 and 3-6 is open where a device is fed and has no link; one that
 // restarts is so for up to two minutes.
+// A device that was never switched off is taken away for good: nobody can
+// bring that link back.
+func TestADeviceThatWasTakenAwayForGood(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, nil, l)
+	s.polls(5)
+	s.used("1/17", time.Hour)
+	l.away(s, 20*time.Second)
+	f := only(t, s.polls(4))
+	require.True(t, f.Alarm)
+	require.Contains(t, f.Evidence, "Only its habit speaks for a link: it is no longer missed in 7 days.")
+	s.every = time.Hour
+	require.Len(t, s.polls(167).Faults, 1)
+	require.Empty(t, s.polls(2).Faults)
+	require.Empty(t, s.polls(30*24).Faults)
+}
+
+// Telephones that save energy sleep without a link, and are fed.
+func TestTelephonesThatSleepTogether(t *testing.T) {
+	a := boxed("a", 24)
+	w := newWorld(t, nil, a)
+	a.power = map[int]port.Power{}
+	for i := range 24 {
+		a.power[i+1] = feeding(0, 0, 0)
+	}
+	w.polls(12)
+	a.loses(a.names(1, 12)...)
+	require.Empty(t, w.alarmed(11*60))
+	require.Len(t, w.tracker.Snapshot().Faults, 12)
+	a.finds(a.names(1, 12)...)
+	require.Empty(t, w.polls(30).Faults)
+	a.loses("1/3")
+	require.Equal(t, NoLink, only(t, w.polls(20)).Kind)
+	require.True(t, only(t, w.tracker.Snapshot()).Alarm, "one alone is told")
+}
+
 func TestAFedDeviceWithoutALink(t *testing.T) {
 	a := boxed("a", 2)
 	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a"}}, a)
@@ -144,6 +180,11 @@ func TestALinkThatNobodyMisses(t *testing.T) {
 		f := only(t, w.polls(5))
 		require.Equal(t, PowerBudget, f.Cause())
 		require.True(t, f.Quiet)
+		require.True(t, only(t, w.polls(600)).Quiet, "a refusal may be counted once")
+		fed := feeding(0, 0, 3)
+		a.power[1] = fed
+		w.ask = true
+		require.True(t, only(t, w.polls(2)).Alarm, "it is fed now")
 	})
 }
 
@@ -178,6 +219,33 @@ func TestAFibreWithoutALink(t *testing.T) {
 			require.Equal(t, NoLink, f.Kind)
 			require.Equal(t, row.cause, f.Cause(), fmt.Sprint(f.Causes))
 			require.Contains(t, f.Cautions, laser)
+		})
+	}
+}
+
+// A cable between two switches is moved to another port of one of them, which
+// is no fault of the port that it left.
+func TestACableThatWasMovedToAnotherPort(t *testing.T) {
+	for name, runs := range map[string][]*plant.Run{
+		"not recorded": nil,
+		"recorded":     {{ID: "R", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1", Cable: "horizontal-6a"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a, b := boxed("a", 2), boxed("b", 1)
+			a.link("1/2").oper = port.Down
+			cable(a, "1/1", b, "1/1")
+			w := newWorld(t, runs, a, b)
+			w.polls(12)
+			w.used(a, "1/1")
+			a.loses("1/1")
+			b.loses("1/1")
+			a.hearsNobody("1/1")
+			b.hearsNobody("1/1")
+			require.Contains(t, told(w.polls(6)), "no-link alarmed")
+			a.finds("1/2")
+			b.finds("1/1")
+			cable(a, "1/2", b, "1/1")
+			require.NotContains(t, told(w.polls(12)), "no-link alarmed")
 		})
 	}
 }

@@ -69,7 +69,7 @@ func (c *SharedCause) FirstCheck() string { return c.Checks[0] }
 // practice, no source.
 const (
 	leastSharing = 3   // faulty runs
-	sharedGain   = 2.0 // nats to take hold; it stays while it is among the causes found or their rivals
+	sharedGain   = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
 	sharedShare  = 0.1 // of its runs: what harms fewer is no place to look first
 	sharedLetsGo = 10  // polls without support
 	mostRivals   = 5   // told

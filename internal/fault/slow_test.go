@@ -282,3 +282,14 @@ func TestTheSummaryNamesThePortThatIsSet(t *testing.T) {
 	require.Equal(t, SpeedSetting, f.Cause())
 	require.Equal(t, "Up at 100M instead of 1G: sw-1 port 1/2 is set to offer no more than 100M.", f.Summary)
 }
+
+// Whatever is to be checked on a fibre, its optics are looked at and plugged.
+func TestALowSpeedOnAFibreTellsOfTheLight(t *testing.T) {
+	s := newFibreScene(t, nil)
+	for _, box := range []*box{s.a, s.b} {
+		box.links[0].mbps, box.links[0].mau = 1000, 26 // dot3MauType1000BaseSXFD (RFC 4836)
+	}
+	f := only(t, s.polls(5))
+	require.Equal(t, BelowDesignSpeed, f.Kind)
+	require.Contains(t, f.Cautions, laser)
+}

@@ -127,3 +127,21 @@ func TestASourceThatIsLostGoesOnByAWeakerOne(t *testing.T) {
 	l.errored = 60
 	require.Equal(t, Info, only(t, s.polls(20)).Severity)
 }
+
+// What one source counted is no habit of another's count, also where the source
+// changes while a fault is open.
+func TestAHabitEndsWithItsSource(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	s.polls(9 * 24 * 60)
+	l.errored = 60
+	only(t, s.polls(20))
+	e := &s.tracker.switches["sw-1"].order[0].errors
+	require.True(t, e.learned())
+	l.edit = countedBy(port.InterfaceTable)
+	only(t, s.polls(5))
+	require.Equal(t, port.InterfaceTable, e.Source)
+	l.errored = 0
+	require.Empty(t, s.polls(120).Faults)
+	require.False(t, e.learned())
+}

@@ -25,6 +25,9 @@ type story struct {
 // source).
 const storyKept = 28 * 24 * time.Hour
 
+// storySlack is by how much a clock may be set back and the story go on.
+const storySlack = 24 * time.Hour
+
 // tell takes a poll's sample, and has the alarm last through the hours without
 // errors where these keep to others.
 func (e *errorTest) tell(s sequential.Sample) {
@@ -32,9 +35,9 @@ func (e *errorTest) tell(s sequential.Sample) {
 	switch {
 	case e.Story == nil && !open:
 		return
-	case e.Story == nil:
+	case e.Story == nil || open && e.Story.Alarmed.Sub(s.At) > storySlack: // or the clock was ahead
 		e.Story = &story{}
-	case !open && s.At.Sub(e.Story.Alarmed) > storyKept:
+	case !open && s.At.Sub(e.Story.Alarmed).Abs() > storyKept:
 		e.Story = nil
 		return
 	}
@@ -69,7 +72,7 @@ func (t *story) weighed(w weights) weights {
 }
 
 // sentences tell what the errors follow.
-func (t *story) sentences(at *time.Location) (out []string) {
+func (t *story) sentences(now time.Time) (out []string) {
 	if t == nil || t.Nature.Errored < leastTold {
 		return nil
 	}
@@ -84,16 +87,17 @@ func (t *story) sentences(at *time.Location) (out []string) {
 		out = append(out, "They come in bursts.")
 	}
 	if t.Keeps {
-		out = append(out, hoursSentence(t.KeepsTo, at))
+		out = append(out, hoursSentence(t.KeepsTo, now))
 	}
 	return out
 }
 
-// monday is one, at 0:00 UTC, from which hours of the week count.
-var monday = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
-
-func hoursSentence(c sequential.Concentration, at *time.Location) string {
-	from, form := monday.Add(c.From).In(at), "15:04"
+// hoursSentence tells hours as the clock on the wall shows them now, which changes
+// with the season.
+func hoursSentence(c sequential.Concentration, now time.Time) string {
+	const week = 7 * 24 * time.Hour
+	monday := now.UTC().Truncate(week) // Go counts weeks from one
+	from, form := monday.Add(c.From).In(now.Location()), "15:04"
 	day := "of the day"
 	if c.Every > 24*time.Hour {
 		form, day = "Monday 15:04", "of the week"

@@ -52,7 +52,7 @@ func TestErrorsThatKeepToCertainHours(t *testing.T) {
 }
 
 func TestWhatErrorsFollowIsSaid(t *testing.T) {
-	require.Empty(t, (*story)(nil).sentences(time.UTC))
+	require.Empty(t, (*story)(nil).sentences(start))
 	var s story
 	for i := range 2000 {
 		sample := sequential.Sample{At: start.Add(time.Duration(i) * time.Minute), Bits: 1e7, Seconds: 60}
@@ -64,8 +64,31 @@ func TestWhatErrorsFollowIsSaid(t *testing.T) {
 		}
 		s.Nature.Update(sample)
 	}
-	require.Equal(t, []string{"They follow the traffic, as noise on the link does.", "They come in bursts."}, s.sentences(time.UTC))
-	berlin := time.FixedZone("", 3600)
+	require.Equal(t, []string{"They follow the traffic, as noise on the link does.", "They come in bursts."}, s.sentences(start))
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	require.NoError(t, err)
+	winter, summer := start.AddDate(0, 1-int(start.Month()), 0), start.AddDate(0, 7-int(start.Month()), 0)
 	c := sequential.Concentration{Every: 7 * 24 * time.Hour, From: (3*24 + 13) * time.Hour, Length: 3 * time.Hour, Inside: 0.947}
-	require.Equal(t, "They keep to certain hours of the week: 94 % of the hours with errors lie between Thursday 14:00 and Thursday 17:00. Ask what runs then.", hoursSentence(c, berlin))
+	require.Equal(t, "They keep to certain hours of the week: 94 % of the hours with errors lie between Thursday 14:00 and Thursday 17:00. Ask what runs then.", hoursSentence(c, winter.In(berlin)))
+	require.Contains(t, hoursSentence(c, summer.In(berlin)), "Thursday 15:00 and Thursday 18:00", "by the clock on the wall now")
+}
+
+// A clock that was years ahead for a moment leaves no story that waits for
+// those years, and no severity.
+func TestAClockThatWasAheadIsForgotten(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	l.errored = 5000
+	s.polls(20)
+	was := s.now
+	s.now = was.AddDate(10, 0, 0)
+	s.polls(3)
+	s.now = was
+	e := &s.tracker.switches["sw-1"].order[0].errors
+	require.True(t, e.Severe)
+	l.errored = 5
+	s.polls(3 * 60)
+	require.True(t, e.detector.Open())
+	require.False(t, e.Severe)
+	require.False(t, e.Story.Alarmed.After(s.now))
 }

@@ -152,6 +152,9 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		p.frozen = frozen
 		if p.fresh {
 			polls[i].far = t.duplexBeyond(p)
+			if t.movedAway(p) {
+				p.Link.forget()
+			}
 			p.observe(&polls[i], span, threshold)
 			if p.anew || p.moved {
 				t.shine(p, p.anew)

@@ -48,28 +48,28 @@ type Detector struct {
 	habit    habit
 	clearing clearing
 	past     history
-	exceeded bool // the last poll exceeded every one on record
-	alarm    Alarm
 }
 
 type tally struct {
 	errored  float32 // polls with errors
+	frames   float32 // damaged
 	exposure float32
 }
 
 func (t *tally) add(s *Sample, exposure float64) {
 	if s.Errored > 0 {
 		t.errored++
+		t.frames += float32(s.Errored)
 	}
 	t.exposure += float32(exposure)
 }
 
 // Open tells whether the detector has alarmed and not let go since.
-func (d *Detector) Open() bool { return d.alarm != NoAlarm }
+func (d *Detector) Open() bool { return d.clearing.of != NoAlarm }
 
 // Alarm is what the open alarm was raised for. Where both were exceeded at
 // once it is the objective.
-func (d *Detector) Alarm() Alarm { return d.alarm }
+func (d *Detector) Alarm() Alarm { return d.clearing.of }
 
 // Level is the evidence gathered so far, the stronger of both.
 func (d *Detector) Level() float64 {
@@ -98,69 +98,83 @@ func (d *Detector) Await(recurrence time.Duration) {
 // Threshold. It alarms when the evidence reaches twice the threshold, and lets
 // go by the clearing test.
 func (d *Detector) Update(s Sample, objective, threshold float64) {
-	exposure := d.exposure(&s, objective)
+	exposure := d.exposure(&s)
 	if d.Open() {
 		if d.clearing.update(&s, exposure) {
 			d.clearing.end()
-			d.alarm = NoAlarm
 		}
 	} else {
 		d.clearing.remember(&s)
 		d.test(&s, objective, exposure, detectorsSharingTheThreshold*threshold)
 	}
 	_, above := indicators(&s, d.habit.baseline.largest)
-	d.past, d.exceeded = d.past.then(s.Errored > 0), above > 0
+	d.past = d.past.then(s.At, s.Errored > 0, above > 0)
 }
 
-// exposure measures polls in parts of the baseline, or in errors allowed where
-// there is none.
-func (d *Detector) exposure(s *Sample, objective float64) float64 {
+// exposure measures polls in parts of the baseline, or in bits where there is
+// none; not in errors allowed, since the objective may change while an alarm is
+// open, and be unknown then.
+func (d *Detector) exposure(s *Sample) float64 {
 	if d.habit.known() {
 		return d.habit.baseline.share(s)
 	}
-	return objective * s.Bits
+	return s.Bits
 }
 
 // test gathers evidence, and learns from what is no news.
 func (d *Detector) test(s *Sample, objective, exposure, limit float64) {
-	over, calm := NoAlarm, true
+	over, calm, usual := NoAlarm, true, d.habit.usual(s)
 	if d.habit.known() {
-		bets, by := d.habit.wagers(s, d.past, d.exceeded), d.habit.baseline.weights()
-		calm = by.level(d.relative[:]) <= leftRest*by.rest(&bets)
-		if d.weigh(OverHabit, d.relative[:], by, &bets, limit, s, exposure) >= limit {
+		bets, by := d.habit.wagers(s, d.past), d.habit.baseline.weights()
+		rest := by.rest(d.habit.means(d.habit.baseline.share(&usual)))
+		calm = by.level(d.relative[:]) <= leftRest*rest
+		bets.update(d.relative[:], by, limit)
+		if d.episodes[OverHabit-1].reaches(limit, by.level(d.relative[:]), rest, s, exposure) {
 			over = OverHabit
 		}
 	}
 	if allowed := objective * s.Bits; allowed > 0 {
-		bets := against(s, allowed)
-		if d.weigh(OverObjective, d.absolute[:], &absoluteWeights, &bets, limit, s, exposure) >= limit {
+		bets, by := against(s, allowed), &absoluteWeights
+		bets.update(d.absolute[:], by, limit)
+		if d.episodes[OverObjective-1].reaches(limit, by.level(d.absolute[:]), by.rest(meansOf(objective*usual.Bits)), s, exposure) {
 			over = OverObjective
 		}
 	}
 	if over != NoAlarm && s.Errored > 0 {
-		d.open(over)
+		d.open(over, objective)
 	} else {
 		d.learn(s, calm)
 	}
 }
 
-// weigh bets on a poll and returns the evidence then.
-func (d *Detector) weigh(against Alarm, wealths []wealth, by *weights, bets *wagers, limit float64, s *Sample, exposure float64) float64 {
-	bets.update(wealths, by, limit)
-	level, episode := by.level(wealths), &d.episodes[against-1]
-	episode.add(s, exposure)
-	if level < limit && level <= leftRest*by.rest(bets) {
-		*episode = tally{}
+// reaches adds a poll to the present episode, and tells whether the evidence is
+// at the limit. Back at rest, the episode is over.
+func (t *tally) reaches(limit, level, rest float64, s *Sample, exposure float64) bool {
+	t.add(s, exposure)
+	if level < limit && level <= leftRest*rest {
+		*t = tally{}
 	}
-	return level
+	return level >= limit
 }
 
 // open begins an alarm: all evidence is spent, and today is not learned from.
-func (d *Detector) open(over Alarm) {
-	d.clearing.start(d.episodes[over-1], d.habit.baseline.errored)
-	d.alarm = over
+func (d *Detector) open(over Alarm, objective float64) {
+	d.clearing.start(over, d.episodes[over-1], d.allowed(over, objective))
 	d.habit.today = sums{}
 	d.absolute, d.relative, d.episodes = [2]wealth{}, [3]wealth{}, [2]tally{}
+}
+
+// allowed is what a port may have and be well again: its habit, yet no more
+// than the objective that it exceeded, or the alarm would let go while nothing
+// changed, and come again.
+func (d *Detector) allowed(over Alarm, objective float64) tally {
+	b := &d.habit.baseline
+	t := tally{errored: b.errored, frames: b.frames, exposure: 1}
+	if over == OverObjective {
+		most := float32(objective) * b.bits
+		t.errored, t.frames = min(t.errored, most), min(t.frames, most)
+	}
+	return t
 }
 
 func (d *Detector) learn(s *Sample, calm bool) {

@@ -63,11 +63,20 @@ func goesOn(again, of float32) float64 {
 	return min(1, rho)
 }
 
-// wagers are the bets on a poll against the port's own habit.
-func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
-	b := &h.baseline
-	share := b.share(s)
+// means bound what each channel has in the mean in such a share of what the
+// baseline saw.
+func (h *habit) means(share float64) means {
 	v := float64(h.bound) * share
+	return means{
+		size:    perErrored(h.baseline.frames, h.baseline.errored) * v,
+		errored: min(1, v),
+		record:  min(1, noneSeen*share),
+	}
+}
+
+// wagers are the bets on a poll against the port's own habit.
+func (h *habit) wagers(s *Sample, past history) wagers {
+	b := &h.baseline
 	seen, above := indicators(s, b.largest)
 	first := 0.0
 	if b.largest < 1 {
@@ -75,20 +84,20 @@ func (h *habit) wagers(s *Sample, past history, exceeded bool) wagers {
 	}
 	frames := perErrored(b.frames, b.errored)
 	w := wagers{
-		size:    {x: float64(s.Errored), m: frames * v, one: 1},
-		errored: {x: seen, m: min(1, v), one: 1},
-		record:  {x: above, m: min(1, noneSeen*share), one: first},
+		size:    {x: float64(s.Errored), one: 1},
+		errored: {x: seen, one: 1},
+		record:  {x: above, one: first},
 	}
-	for c := range w {
-		w[c].mu = w[c].m
+	for c, m := range h.means(b.share(s)) {
+		w[c].m, w[c].mu = m, m
 	}
-	if past.errored() {
+	if past.errored {
 		rho := goesOn(b.repeats, b.errored)
 		w.allow(rho*frames, rho, min(rho, 3*rho/(float64(b.errored)+1)))
 		switch {
-		case exceeded && b.oftenErrored():
+		case past.exceeded && b.oftenErrored():
 			w.allow(0, 0, 0.1)
-		case exceeded:
+		case past.exceeded:
 			w.allow(0, 0, rho)
 		}
 	}
@@ -123,6 +132,9 @@ func (w *wagers) allow(frames, seen, above float64) {
 // against are the bets on a poll that may have so many errors.
 func against(s *Sample, allowed float64) wagers {
 	seen, _ := indicators(s, 0)
-	may := min(1, allowed)
-	return wagers{size: {float64(s.Errored), allowed, allowed, 1}, errored: {seen, may, may, 1}}
+	m := meansOf(allowed)
+	return wagers{size: {float64(s.Errored), m[size], m[size], 1}, errored: {seen, m[errored], m[errored], 1}}
 }
+
+// meansOf are those of a poll that may have so many errors.
+func meansOf(allowed float64) means { return means{size: allowed, errored: min(1, allowed)} }

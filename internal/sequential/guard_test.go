@@ -77,22 +77,22 @@ func TestGuardInEpisodes(t *testing.T) {
 		past history
 		mu   float64 // of an errored poll
 	}{
-		{"at rest", 0, 0.0171},                  // 171.4 / 10,000
-		{"one of 64", 1 << 40, 0.0171},          // no episode yet
-		{"two of 64", 0x4040_0000_0000, 0.232},  // 80.2/402 = 0.1995, + 1.645 sqrt(0.1995 × 0.8005 / 402) = 0.0328
-		{"five of 16", 0b1010_1010_1000, 0.474}, // 40.2/102 = 0.3941, + 1.645 sqrt(0.3941 × 0.6059 / 102) = 0.0796
-		{"after an errored poll", 1, 0.461},     // 60.2/152 = 0.3961, + 1.645 sqrt(0.3961 × 0.6039 / 152) = 0.0653
-		{"five of 16 and the last", 0xf8<<4 | 1, 0.474},
+		{"at rest", history{}, 0.0171},                                     // 171.4 / 10,000
+		{"one of 64", history{slots: 1 << 40}, 0.0171},                     // no episode yet
+		{"two of 64", history{slots: 0x4040_0000_0000}, 0.232},             // 80.2/402 = 0.1995, + 1.645 sqrt(0.1995 × 0.8005 / 402) = 0.0328
+		{"five of 16", history{slots: 0b1010_1010_1000}, 0.474},            // 40.2/102 = 0.3941, + 1.645 sqrt(0.3941 × 0.6059 / 102) = 0.0796
+		{"after an errored poll", history{slots: 1, errored: true}, 0.461}, // 60.2/152 = 0.3961, + 1.645 sqrt(0.3961 × 0.6039 / 152) = 0.0653
+		{"five of 16 and the last", history{slots: 0xf8<<4 | 1, errored: true}, 0.474},
 	}
 	for _, row := range rows {
-		w := h.wagers(&s, row.past, false)
+		w := h.wagers(&s, row.past)
 		require.InDelta(t, row.mu, w[errored].mu, 0.001, row.name)
 		require.InDelta(t, 0.0171, w[errored].m, 0.001, row.name)
 	}
 	// (93 + 30) / 41 = 3 frames in each errored poll of an episode, 0.474 of them.
-	w := h.wagers(&s, 0b1010_1010_1000, false)
+	w := h.wagers(&s, history{slots: 0b1010_1010_1000})
 	require.InDelta(t, 3*0.474, w[size].mu, 0.005)
 	h.baseline.longPolls = longKnown - 1
-	w = h.wagers(&s, 0b1010_1010_1000, false)
+	w = h.wagers(&s, history{slots: 0b1010_1010_1000})
 	require.InDelta(t, 0.232, w[errored].mu, 0.001, "too few polls in dense episodes: by the wide ones")
 }

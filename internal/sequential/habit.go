@@ -24,11 +24,13 @@ type sums struct {
 type daySums struct {
 	bits, seconds, frames, largest, longFrames float32
 
-	polls, errored, repeats, longPolls, longErrored, widePolls, wideErrored uint16
+	polls uint32
+
+	errored, repeats, longPolls, longErrored, widePolls, wideErrored uint16
 }
 
-// mostADay is how many polls of a day are learned from, one in 1.3 s; what
-// comes after them that day is judged alone.
+// mostADay is how many errored polls of a day are learned from, and how many in
+// episodes: one in 1.3 s. What comes after them that day is judged alone.
 const mostADay = math.MaxUint16
 
 // waitingDays is how long what was learned waits before it counts: a climb is
@@ -54,6 +56,20 @@ type habit struct {
 
 // known tells whether there is a baseline.
 func (h *habit) known() bool { return h.baseline.polls > 0 }
+
+// usual is a poll as long with the traffic that the port has in the mean, by its
+// baseline, else by today. Evidence comes to rest by that: one poll that is busy
+// or idle changes nothing.
+func (h *habit) usual(s *Sample) Sample {
+	of, usual := &h.baseline, *s
+	if !h.known() {
+		of = &h.today
+	}
+	if of.seconds > 0 {
+		usual.Bits = s.Seconds * float64(of.bits) / float64(of.seconds)
+	}
+	return usual
+}
 
 // Baseline is a port's own habit, of so many polls, the older of which count
 // for less.
@@ -91,7 +107,7 @@ func (h *habit) learn(s *Sample, past history, calm bool) {
 		}
 		h.today, h.day = sums{}, day
 	}
-	if h.today.polls < mostADay {
+	if h.today.errored < mostADay {
 		h.today.add(s, past)
 	}
 }
@@ -127,15 +143,15 @@ func (t *sums) add(s *Sample, past history) {
 	t.largest = max(t.largest, frames)
 	t.polls++
 	t.errored += errored
-	if past.errored() {
+	if past.errored {
 		t.repeats += errored
 	}
-	if past.dense() {
+	if past.dense() && t.longPolls < mostADay {
 		t.longPolls++
 		t.longErrored += errored
 		t.longFrames += frames
 	}
-	if past.wide() {
+	if past.wide() && t.widePolls < mostADay {
 		t.widePolls++
 		t.wideErrored += errored
 	}
@@ -144,7 +160,7 @@ func (t *sums) add(s *Sample, past history) {
 func (t *sums) packed() daySums {
 	return daySums{
 		bits: t.bits, seconds: t.seconds, frames: t.frames, largest: t.largest, longFrames: t.longFrames,
-		polls: uint16(t.polls), errored: uint16(t.errored), repeats: uint16(t.repeats),
+		polls: uint32(t.polls), errored: uint16(t.errored), repeats: uint16(t.repeats),
 		longPolls: uint16(t.longPolls), longErrored: uint16(t.longErrored),
 		widePolls: uint16(t.widePolls), wideErrored: uint16(t.wideErrored),
 	}
@@ -153,12 +169,12 @@ func (t *sums) packed() daySums {
 // absorb lets the sums fade by a day and adds one.
 func (t *sums) absorb(d *daySums) {
 	fade := func(sum *float32, by float32) { *sum = *sum*decay + by }
-	count := func(sum *float32, by uint16) { *sum = *sum*decay + float32(by) }
+	count := func(sum *float32, by uint16) { fade(sum, float32(by)) }
 	fade(&t.bits, d.bits)
 	fade(&t.seconds, d.seconds)
 	fade(&t.frames, d.frames)
 	fade(&t.longFrames, d.longFrames)
-	count(&t.polls, d.polls)
+	fade(&t.polls, float32(d.polls))
 	count(&t.errored, d.errored)
 	count(&t.repeats, d.repeats)
 	count(&t.longPolls, d.longPolls)
@@ -168,24 +184,30 @@ func (t *sums) absorb(d *daySums) {
 	t.largest = max(t.largest, d.largest)
 }
 
-// history tells of the last 64 polls which were errored, the latest in the
-// lowest bit.
-type history uint64
+// history tells what was errored lately: the last poll, and each of the last 64
+// minutes, or polls where these take longer, the latest in the lowest bit. By
+// minutes, so that polls of a second look back as far as a machine runs.
+type history struct {
+	slots    uint64
+	minute   int32 // of the latest slot, since 1970
+	errored  bool  // the last poll
+	exceeded bool  // it exceeded every one on record
+}
 
-func (h history) errored() bool { return h&1 != 0 }
-
-// dense: at least 5 of the 16 polls before were errored, as in a disturbance
+// dense: at least 5 of the 16 slots before were errored, as in a disturbance
 // that goes on.
-func (h history) dense() bool { return bits.OnesCount16(uint16(h)) >= 5 }
+func (h history) dense() bool { return bits.OnesCount16(uint16(h.slots)) >= 5 }
 
-// wide: at least 2 of the 64 polls before were errored, as while a machine
+// wide: at least 2 of the 64 slots before were errored, as while a machine
 // runs that disturbs now and then.
-func (h history) wide() bool { return bits.OnesCount64(uint64(h)) >= 2 }
+func (h history) wide() bool { return bits.OnesCount64(h.slots) >= 2 }
 
-func (h history) then(errored bool) history {
-	h <<= 1
-	if errored {
-		h |= 1
+func (h history) then(at time.Time, errored, exceeded bool) history {
+	if minute := int32(at.Unix() / 60); minute != h.minute {
+		h.slots, h.minute = h.slots<<1, minute
+	}
+	if h.errored, h.exceeded = errored, exceeded; errored {
+		h.slots |= 1
 	}
 	return h
 }

@@ -51,7 +51,9 @@ func TestNatureIsTold(t *testing.T) {
 		bursts, orNever float64 // share called bursts: at least, at most
 	}{
 		{"follow traffic", func(bits float64) float64 { return bits * 40 / 1e13 }, 1, FollowTraffic, 0.01, 0.95, 0, 0.02},
+		{"follow traffic, plenty", func(bits float64) float64 { return bits * 1e5 / 1e13 }, 1, FollowTraffic, 0.01, 0.95, 0, 0.02},
 		{"follow time", func(float64) float64 { return 20.0 / polls }, 1, FollowTime, 0.01, 0.95, 0, 0.05},
+		{"follow time, plenty", func(float64) float64 { return 1e5 / polls }, 1, FollowTime, 0.01, 0.95, 0, 0.02},
 		{"bursts of 20", func(bits float64) float64 { return bits * 10 / 1e13 }, 20, FollowTraffic, 0.02, 0.5, 0.99, 1},
 	}
 	for _, row := range rows {

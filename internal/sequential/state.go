@@ -8,7 +8,7 @@ import (
 
 // stateVersion marks the layout of a detector written down. Whoever changes
 // what a Detector holds raises it.
-const stateVersion = 1
+const stateVersion = 2
 
 // AppendBinary appends the detector's state: read back, it goes on as if it
 // had never stopped.
@@ -33,7 +33,7 @@ func (d *Detector) UnmarshalBinary(from []byte) error {
 	if c.short || len(c.bytes) > 0 {
 		return d.damaged(fmt.Sprintf("of %d bytes, which is not its length", len(from)))
 	}
-	if c.odd || d.habit.days > waitingDays || d.habit.next >= waitingDays || d.alarm > OverHabit {
+	if c.odd || d.habit.days > waitingDays || d.habit.next >= waitingDays || !d.clearing.sound() {
 		return d.damaged("holds a number that cannot be")
 	}
 	return nil
@@ -60,13 +60,14 @@ func (c *coder) detector(d *Detector) {
 		c.wealth(&d.relative[i])
 	}
 	for i := range d.episodes {
-		c.float32s(&d.episodes[i].errored, &d.episodes[i].exposure)
+		c.float32s(&d.episodes[i].errored, &d.episodes[i].frames, &d.episodes[i].exposure)
 	}
 	c.habit(&d.habit)
 	c.clearing(&d.clearing)
-	d.past = history(c.word(uint64(d.past), 8))
-	c.flag(&d.exceeded)
-	c.uint8s((*uint8)(&d.alarm))
+	d.past.slots = c.word(d.past.slots, 8)
+	d.past.minute = int32(c.word(uint64(uint32(d.past.minute)), 4))
+	c.flag(&d.past.errored)
+	c.flag(&d.past.exceeded)
 }
 
 func (c *coder) habit(h *habit) {
@@ -75,7 +76,8 @@ func (c *coder) habit(h *habit) {
 	for i := range h.waiting {
 		w := &h.waiting[i]
 		c.float32s(&w.bits, &w.seconds, &w.frames, &w.largest, &w.longFrames)
-		c.uint16s(&w.polls, &w.errored, &w.repeats, &w.longPolls, &w.longErrored, &w.widePolls, &w.wideErrored)
+		w.polls = uint32(c.word(uint64(w.polls), 4))
+		c.uint16s(&w.errored, &w.repeats, &w.longPolls, &w.longErrored, &w.widePolls, &w.wideErrored)
 	}
 	c.uint8s(&h.days, &h.next)
 	c.sums(&h.today)
@@ -88,9 +90,10 @@ func (c *coder) sums(s *sums) {
 }
 
 func (c *coder) clearing(l *clearing) {
-	c.float32s(&l.rate, &l.score, &l.better, &l.clean, &l.gap, &l.await)
+	c.float32s(&l.full, &l.bad, &l.good, &l.score, &l.better, &l.clean, &l.gap, &l.await)
 	c.uint16s(&l.polls)
 	c.flag(&l.recent)
+	c.uint8s((*uint8)(&l.of))
 }
 
 // word passes size bytes, little end first.

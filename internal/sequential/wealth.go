@@ -61,6 +61,7 @@ const (
 
 type (
 	wagers  [channels]wager
+	means   [channels]float64 // of x
 	weights [channels]float64 // 0: the channel does not count
 )
 
@@ -73,6 +74,10 @@ func (w *wagers) update(wealths []wealth, by *weights, limit float64) {
 		part = w.enough(wealths, by, limit)
 	}
 	for c := range wealths {
+		if by[c] == 0 { // unwatched it might grow without end, and count one day
+			wealths[c] = wealth{}
+			continue
+		}
 		wealths[c].update(w[c], part)
 	}
 }
@@ -121,12 +126,12 @@ func (w *weights) level(wealths []wealth) float64 {
 	return sum
 }
 
-// rest is the level at rest with such bounds.
-func (w *weights) rest(bets *wagers) float64 {
+// rest is the level at rest under such means.
+func (w *weights) rest(by means) float64 {
 	sum := 0.0
 	for c, weight := range w {
 		if weight > 0 {
-			sum += weight * resting(bets[c].m)
+			sum += weight * resting(by[c])
 		}
 	}
 	return sum
