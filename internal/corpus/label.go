@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -119,15 +120,16 @@ func (p *planter) repatched(do func()) {
 	p.at(p.from, func() { do(); p.cable.Replug() })
 }
 
-// fresh plans it for a run that is first plugged in then, having lain ready.
+// fresh plans it for a run that is first plugged in then, having lain ready; one
+// between switches is lit on the first day, since it would be missed before.
 func (p *planter) fresh(do func()) {
-	shut := func(shut bool) { // nobody lights a run between switches before it is wanted
-		if p.cable.B != nil {
-			p.cable.A.Shut, p.cable.B.Shut = shut, shut
-		}
+	if p.cable.B != nil {
+		p.from = 0
+		p.at(0, do)
+	} else {
+		p.at(0, func() { do(); p.cable.Unplug() })
+		p.at(p.from, p.cable.Replug)
 	}
-	p.at(0, func() { do(); p.cable.Unplug(); shut(true) })
-	p.at(p.from, func() { p.cable.Replug(); shut(false) })
 	p.record["installed_on"] = p.Stage.begin.Add(p.from).AddDate(0, 0, -p.random.IntN(6)).Format(time.DateOnly)
 	delete(p.record, "tested_on")
 	delete(p.record, "test_result")
@@ -182,6 +184,7 @@ func NewLabelled(seed uint64, n int) *Labelled {
 		l.plant(pick(l, all...))
 	}
 	slices.SortStableFunc(l.Stage.left, func(a, b action) int { return cmp.Compare(a.at, b.at) })
+	l.passOn()
 	l.keep()
 	return l
 }
@@ -207,6 +210,28 @@ func (l *Labelled) name(s *spot, r *recipe) *Label {
 	label := &Label{Run: s.id, Near: s.near, Far: s.far, Causes: r.causes, Kinds: r.kinds, LookAlike: r.lookAlike}
 	l.Labels = append(l.Labels, label)
 	return label
+}
+
+// passOn labels the uplinks of switches that pass damaged frames on, where a run of
+// theirs has some.
+func (l *Labelled) passOn() {
+	for _, s := range l.site.spots {
+		if s.where != victims || s.taken {
+			continue
+		}
+		from := time.Duration(-1)
+		for _, label := range l.Labels {
+			if slices.Contains(label.Kinds, "frame-errors") && strings.Fields(label.Near)[0] == strings.Fields(s.near)[0] && (from < 0 || label.From < from) {
+				from = label.From
+			}
+		}
+		if from >= 0 {
+			s.taken = true
+			l.Labels = append(l.Labels, &Label{
+				Run: s.id, Near: s.near, Far: s.far, From: from, Causes: []string{"upstream-errors"}, Kinds: []string{"frame-errors"}, LookAlike: true,
+			})
+		}
+	}
 }
 
 // also gives another run the same label.

@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"flag"
 	"sync"
 	"testing"
 
@@ -17,6 +18,8 @@ var (
 )
 
 const labelsOfPlant = 35
+
+var plants = flag.Int("plants", 2, "of the tuning seeds, how many plants are played")
 
 // playLabelled plays one plant through the tracker by readings.
 func playLabelled(t *testing.T, seed uint64) ([]*Verdict, []*Told) {
@@ -63,6 +66,6 @@ func summary(v *Verdict) string {
 
 // What plants with labelled faults are told of.
 func TestLabelledPlants(t *testing.T) {
-	score := playAll(t, tuningSeeds[:1])
+	score := playAll(t, tuningSeeds[:*plants])
 	t.Log("\n" + score.String())
 }

@@ -18,7 +18,7 @@ import (
 type Told struct {
 	fault.Fault
 	First, Last time.Duration // looks that found it open
-	Alarmed     bool          // at any time
+	Alarmed     bool          // at any time, on its own or folded under a shared cause
 }
 
 // Asker asks a switch. What it answers is as of now.
@@ -76,7 +76,7 @@ func see(told map[string]*Told, snap *fault.Snapshot, at time.Duration) (anew []
 			told[key] = one
 			anew = append(anew, one)
 		}
-		one.Fault, one.Last, one.Alarmed = *f, at, one.Alarmed || f.Alarm
+		one.Fault, one.Last, one.Alarmed = *f, at, one.Alarmed || f.Alarm || f.SharedCause != ""
 	}
 	return anew
 }
