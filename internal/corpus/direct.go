@@ -8,6 +8,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"toneout/internal/fault"
@@ -193,13 +194,29 @@ func readingOf(p *sim.Port, index int, booted time.Duration) port.Reading {
 			r.DuplexStatus = standards.HalfDuplex
 		}
 		phy := cmp.Or(p.Optic, copperPHYs[speed])
-		r.MAU, _ = standards.MAUNumber(phy, r.DuplexStatus)
+		r.MAU = mauNumber(phy, r.DuplexStatus)
 	}
 	if p.Media == sim.Copper {
 		r.AutoNeg = negotiation(p)
 	}
 	r.Counters = countersOf(p.Counters())
 	return r
+}
+
+// mauNumbers are those asked for before.
+var mauNumbers sync.Map
+
+func mauNumber(phy string, d standards.Duplex) int {
+	type key struct {
+		phy string
+		d   standards.Duplex
+	}
+	if known, ok := mauNumbers.Load(key{phy, d}); ok {
+		return known.(int)
+	}
+	n, _ := standards.MAUNumber(phy, d)
+	mauNumbers.Store(key{phy, d}, n)
+	return n
 }
 
 var copperPHYs = map[int]string{
@@ -216,7 +233,21 @@ func negotiation(p *sim.Port) port.AutoNegotiation {
 	return a
 }
 
+// abilitiesOf are those of lists of speeds seen before.
+var abilitiesOf sync.Map
+
 func abilities(speeds []int) port.Value[standards.Abilities] {
+	var key [8]int
+	copy(key[:], speeds)
+	if known, ok := abilitiesOf.Load(key); ok {
+		return known.(port.Value[standards.Abilities])
+	}
+	made := newAbilities(speeds)
+	abilitiesOf.Store(key, made)
+	return made
+}
+
+func newAbilities(speeds []int) port.Value[standards.Abilities] {
 	var modes []string
 	for _, speed := range speeds {
 		modes = append(modes, map[int][]string{

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -33,10 +34,13 @@ type Labelled struct {
 	Seed   uint64
 	Labels []*Label
 	Stage  *Stage
+	// How often switches are asked before the first thing happens, and from then on.
+	QuietPoll, ClosePoll time.Duration
 
 	random  *rand.Rand
 	site    *ground
 	records []map[string]string // of the inventory as kept, and what else it says
+	lacks   map[string]bool     // what the play goes without
 	swapped map[string]bool     // runs at whose port the record has another
 }
 
@@ -119,15 +123,16 @@ func (p *planter) repatched(do func()) {
 	p.at(p.from, func() { do(); p.cable.Replug() })
 }
 
-// fresh plans it for a run that is first plugged in then, having lain ready.
+// fresh plans it for a run that is first plugged in then, having lain ready; one
+// between switches is lit on the first day, since it would be missed before.
 func (p *planter) fresh(do func()) {
-	shut := func(shut bool) { // nobody lights a run between switches before it is wanted
-		if p.cable.B != nil {
-			p.cable.A.Shut, p.cable.B.Shut = shut, shut
-		}
+	if p.cable.B != nil {
+		p.from = 0
+		p.at(0, do)
+	} else {
+		p.at(0, func() { do(); p.cable.Unplug() })
+		p.at(p.from, p.cable.Replug)
 	}
-	p.at(0, func() { do(); p.cable.Unplug(); shut(true) })
-	p.at(p.from, func() { p.cable.Replug(); shut(false) })
 	p.record["installed_on"] = p.Stage.begin.Add(p.from).AddDate(0, 0, -p.random.IntN(6)).Format(time.DateOnly)
 	delete(p.record, "tested_on")
 	delete(p.record, "test_result")
@@ -168,7 +173,7 @@ func (p *planter) poor() float64 { return p.between(-3.8, -1.2) }
 
 // NewLabelled makes the plant of a seed, with so many labels.
 func NewLabelled(seed uint64, n int) *Labelled {
-	l := &Labelled{Seed: seed, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
+	l := &Labelled{Seed: seed, QuietPoll: quietPoll, ClosePoll: closePoll, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
 	l.lay()
 	var all []*recipe
 	for _, group := range [][]recipe{copperRecipes, fibreRecipes, lookAlikes} {
@@ -182,6 +187,7 @@ func NewLabelled(seed uint64, n int) *Labelled {
 		l.plant(pick(l, all...))
 	}
 	slices.SortStableFunc(l.Stage.left, func(a, b action) int { return cmp.Compare(a.at, b.at) })
+	l.passOn()
 	l.keep()
 	return l
 }
@@ -207,6 +213,28 @@ func (l *Labelled) name(s *spot, r *recipe) *Label {
 	label := &Label{Run: s.id, Near: s.near, Far: s.far, Causes: r.causes, Kinds: r.kinds, LookAlike: r.lookAlike}
 	l.Labels = append(l.Labels, label)
 	return label
+}
+
+// passOn labels the uplinks of switches that pass damaged frames on, where a run of
+// theirs has some.
+func (l *Labelled) passOn() {
+	for _, s := range l.site.spots {
+		if s.where != victims || s.taken {
+			continue
+		}
+		from := time.Duration(-1)
+		for _, label := range l.Labels {
+			if slices.Contains(label.Kinds, "frame-errors") && strings.Fields(label.Near)[0] == strings.Fields(s.near)[0] && (from < 0 || label.From < from) {
+				from = label.From
+			}
+		}
+		if from >= 0 {
+			s.taken = true
+			l.Labels = append(l.Labels, &Label{
+				Run: s.id, Near: s.near, Far: s.far, From: from, Causes: []string{"upstream-errors"}, Kinds: []string{"frame-errors"}, LookAlike: true,
+			})
+		}
+	}
 }
 
 // also gives another run the same label.

@@ -2,6 +2,7 @@ package corpus
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"toneout/internal/sim"
@@ -17,22 +18,22 @@ var (
 )
 
 var copperRecipes = []recipe{
-	{causes: []string{"open-pair"}, kinds: slow, weight: 4, on: anyEnd, do: openPair},
-	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 3, on: anyEnd, do: shortedPair},
+	{causes: []string{"open-pair"}, kinds: slow, weight: 7, on: anyEnd, do: openPair},
+	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 4, on: anyEnd, do: shortedPair},
 	{causes: []string{"crossed-pair"}, kinds: slow, weight: 2, on: anyEnd, do: crossedPair},
-	{causes: []string{"split-pair"}, kinds: both, weight: 2, on: atDesk, do: splitPair},
+	{causes: []string{"split-pair"}, kinds: both, weight: 3, on: atDesk, do: splitPair},
 	{causes: []string{"over-length"}, kinds: both, weight: 2, on: atDesk, do: overLength},
 	{causes: []string{"over-length"}, kinds: both, weight: 1, on: multiGig, do: overLength},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 2, on: multiGig, do: wrongCategory},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 1, on: atDesk, do: flatCord},
-	{causes: []string{"poor-termination"}, kinds: both, weight: 5, on: atDesk, do: poorTermination},
+	{causes: []string{"poor-termination"}, kinds: both, weight: 6, on: atDesk, do: poorTermination},
 	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 1, on: multiGig, do: alienCrosstalk},
 	{causes: []string{"interference"}, kinds: errors_, weight: 2, on: atDesk, do: interference},
 	{causes: []string{"shield-broken"}, kinds: errors_, weight: 2, on: atDesk, do: shieldBroken},
 	{causes: []string{"damaged-cable"}, kinds: both, weight: 4, on: anyEnd, do: damagedCable},
 	{causes: []string{"cable-heat"}, kinds: both, weight: 2, on: atDesk, do: cableHeat},
 	{causes: []string{"loose-plug"}, kinds: []string{"link-flapping", "frame-errors"}, weight: 4, on: anyEnd, do: loosePlug},
-	{causes: []string{"bad-cord"}, kinds: both, weight: 5, on: atDesk, do: badCord},
+	{causes: []string{"bad-cord"}, kinds: both, weight: 7, on: atDesk, do: badCord},
 	{causes: []string{"duplex-setting"}, kinds: []string{"duplex-mismatch", "below-design-speed", "frame-errors"}, weight: 3, on: atDesk, do: duplexSetting},
 	{causes: []string{"speed-setting"}, kinds: []string{"below-design-speed"}, weight: 3, on: anyEnd, do: speedSetting},
 	{causes: []string{"port-shut"}, kinds: []string{"no-link"}, weight: 3, on: fed, do: portShut},
@@ -43,9 +44,9 @@ var copperRecipes = []recipe{
 func openPair(p *planter) {
 	pair := []sim.Pair{pick(p.Labelled, sim.Pair45, sim.Pair78)}
 	switch {
-	case p.chance(0.15):
+	case p.where == fed && p.chance(0.3): // nobody misses the link of a desk
 		pair = []sim.Pair{pick(p.Labelled, sim.Pair12, sim.Pair36)}
-	case p.chance(0.1):
+	case p.where == fed && p.chance(0.15):
 		p.at(0, func() { p.cable.Channel.Slow = true })
 	}
 	open := func() { p.cable.Open = pair }
@@ -57,7 +58,10 @@ func openPair(p *planter) {
 }
 
 func shortedPair(p *planter) {
-	pair := []sim.Pair{pick(p.Labelled, sim.Pair12, sim.Pair36, sim.Pair45, sim.Pair78, sim.Pair45, sim.Pair78)}
+	pair := []sim.Pair{pick(p.Labelled, sim.Pair45, sim.Pair78)}
+	if p.where == fed && p.chance(0.5) {
+		pair = []sim.Pair{pick(p.Labelled, sim.Pair12, sim.Pair36)}
+	}
 	p.begins(func() { p.cable.Channel.Shorted = pair })
 }
 
@@ -65,7 +69,7 @@ func shortedPair(p *planter) {
 // wired anew or a new run is used first.
 func crossedPair(p *planter) {
 	pairs := []sim.Pair{sim.Pair45, sim.Pair78}
-	if p.chance(0.3) {
+	if p.where == fed && p.chance(0.4) {
 		pairs = []sim.Pair{sim.Pair36, sim.Pair45}
 	}
 	cross := func() { p.cable.Channel.Crossed = pairs }
@@ -150,15 +154,12 @@ func flatCord(p *planter) {
 	}
 }
 
-// poorTermination is worse at the end next to the bad joint.
+// poorTermination is at the near panel, where the switch's end suffers most; of a
+// joint at the outlet the device would suffer, and nobody could ask it.
 func poorTermination(p *planter) {
-	left, other := p.poor(), p.between(1.5, 5)
-	toA := p.chance(0.5)
+	left, other := p.poor(), p.between(-0.5, 5)
 	untwist := func() {
-		p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, other), p.eat(false, left)
-		if toA {
-			p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, left), p.eat(false, other)
-		}
+		p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, left), p.eat(false, other)
 	}
 	switch p.random.IntN(3) {
 	case 0:
@@ -176,9 +177,9 @@ func poorTermination(p *planter) {
 
 // alienCrosstalk comes when a row of neighbours in the bundle links at 10 Gb/s.
 func alienCrosstalk(p *planter) {
-	victims := append(p.site.beside(p.spot, 2, func(s *spot) bool { return true }), p.spot)
-	loud := p.site.beside(p.spot, 8, func(s *spot) bool { return true })
-	if len(loud) < 4 {
+	victims := append(p.site.beside(p.spot, 2, func(*spot) bool { return true }), p.spot)
+	loud := p.site.beside(p.spot, 10, func(*spot) bool { return true })
+	if len(loud) < 6 {
 		p.Labels = p.Labels[:len(p.Labels)-1] // the bundle is used up
 		return
 	}
@@ -190,14 +191,11 @@ func alienCrosstalk(p *planter) {
 		if v != p.spot {
 			p.also(v)
 		}
-		left := p.between(-3.8, -1)
-		alien := p.between(2, 8)
+		left, alien := p.between(-2.6, -0.9), p.between(3, 10)
 		p.at(0, func() {
 			v.cable.Channel.Alien = alien
-			others, all := 2.0, float64(2+len(loud))
-			rise := logTen(1+alien*all) - logTen(1+alien*others)
-			before := (&planter{Labelled: p.Labelled, spot: v}).eat(true, left+rise+logTen(1+alien*others))
-			v.cable.Channel.EatenToA, v.cable.Channel.EatenToB = before, before
+			eaten := (&planter{Labelled: p.Labelled, spot: v}).eat(true, left+10*math.Log10(1+alien*(tenGig-1)))
+			v.cable.Channel.EatenToA, v.cable.Channel.EatenToB = eaten, eaten
 		})
 	}
 }
@@ -245,7 +243,7 @@ func damagedCable(p *planter) {
 		p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, p.poor()), p.eat(false, p.poor())
 	}
 	switch draw := p.random.Float64(); {
-	case draw < 0.15: // cut
+	case draw < 0.3 && p.where == fed: // cut
 		p.begins(func() { p.cable.Open = pairs })
 	case draw < 0.35: // some wires
 		p.begins(func() {
@@ -270,8 +268,7 @@ func damagedCable(p *planter) {
 
 // cableHeat is a run without much to spare through a place that grows hot by day.
 func cableHeat(p *planter) {
-	hot := sim.Warmth{Celsius: p.between(26, 30), Swing: p.between(18, 32)}
-	left := p.between(-3.2, -1)
+	hot := sim.Warmth{Celsius: p.between(28, 32), Swing: p.between(26, 34)}
 	tray := p.cable.Pathways[0]
 	runs := append(p.site.beside(p.spot, p.random.IntN(3), func(s *spot) bool { return s.shares(tray) && s.where == atDesk }), p.spot)
 	for _, s := range runs {
@@ -279,11 +276,9 @@ func cableHeat(p *planter) {
 			p.also(s)
 		}
 		p.at(0, func() {
-			s.cable.LengthM = p.between(80, 98)
-			ch, cool := s.cable.Channel, s.cable.Channel.Warmth
-			ch.Warmth = sim.Warmth{Celsius: hot.Celsius + hot.Swing}
-			eaten := (&planter{Labelled: p.Labelled, spot: s}).eat(true, left)
-			ch.EatenToA, ch.EatenToB, ch.Warmth = eaten, eaten, cool
+			s.cable.LengthM = p.between(90, 100)
+			eaten := (&planter{Labelled: p.Labelled, spot: s}).eat(true, p.between(0.8, 1.5))
+			s.cable.Channel.EatenToA, s.cable.Channel.EatenToB = eaten, eaten
 		})
 		s.record["length_m"] = "89"
 		p.begins(func() { s.cable.Channel.Warmth = hot })
@@ -291,7 +286,7 @@ func cableHeat(p *planter) {
 }
 
 func loosePlug(p *planter) {
-	r := &sim.Rattle{Mean: time.Duration(p.spread(2, 20) * float64(time.Minute)), BER: p.spread(1e-7, 1e-4)}
+	r := &sim.Rattle{Mean: time.Duration(p.spread(1.5, 8) * float64(time.Minute)), BER: p.spread(1e-7, 1e-4)}
 	p.begins(func() { p.cable.Rattle = r })
 }
 
@@ -333,19 +328,12 @@ func portFaulty(p *planter) {
 	}
 }
 
-// farEndFaulty is a device that damages what it sends, hangs, or starts again and again.
+// farEndFaulty is a device that damages what it sends, or hangs with its power on.
 func farEndFaulty(p *planter) {
-	switch draw := p.random.Float64(); {
-	case draw < 0.5:
-		ill := &sim.Illness{Sends: p.spread(1e-4, 1e-1)}
-		p.begins(func() { p.cable.Device.Ill = ill })
-	case draw < 0.75 && p.where == fed:
+	if p.where == fed && p.chance(0.5) {
 		p.begins(func() { p.cable.Device.Hung = true })
-	default:
-		every := time.Duration(p.between(4, 15)) * time.Minute
-		for at := p.from; at < playEnds; at += every {
-			p.at(at, p.cable.Reboot)
-		}
-		p.label.Kinds = append(p.label.Kinds[:len(p.label.Kinds):len(p.label.Kinds)], "link-flapping")
+		return
 	}
+	ill := &sim.Illness{Sends: p.spread(1e-4, 1e-1)}
+	p.begins(func() { p.cable.Device.Ill = ill })
 }

@@ -2,13 +2,8 @@ package corpus
 
 import (
 	"fmt"
-	"math"
 	"time"
-
-	"toneout/internal/sim"
 )
-
-func logTen(x float64) float64 { return 10 * math.Log10(x) }
 
 var (
 	dim  = []string{"low-light", "excess-loss", "frame-errors", "no-link", "link-flapping"}
@@ -25,12 +20,12 @@ var fibreRecipes = []recipe{
 	{causes: []string{"loss-over-budget"}, kinds: dim, weight: 2, on: atFibre, do: overBudget},
 	{causes: []string{"receiver-overload"}, kinds: []string{"high-light", "frame-errors"}, weight: 2, on: shortRun, do: overload},
 	{causes: []string{"loose-optic"}, kinds: dim, weight: 2, on: atFibre, do: looseOptic},
-	{causes: []string{"optic-mismatch"}, kinds: dim, weight: 1, on: atFibre, do: opticMismatch},
-	{causes: []string{"failing-transmitter"}, kinds: dim, weight: 2, on: atFibre, do: failingTransmitter},
+	{causes: []string{"optic-mismatch"}, kinds: dim, weight: 2, on: atFibre, do: opticMismatch},
+	{causes: []string{"failing-transmitter"}, kinds: dim, weight: 3, on: atFibre, do: failingTransmitter},
 	{causes: []string{"failing-receiver"}, kinds: errors_, weight: 2, on: atFibre, do: failingReceiver},
 	{causes: []string{"broken-strand"}, kinds: dark, weight: 2, on: atFibre, do: brokenStrand},
-	{causes: []string{"reversed-polarity"}, kinds: dark, weight: 1, on: atFibre, do: reversed},
-	{causes: []string{"fec-mismatch"}, kinds: []string{"no-link"}, weight: 2, on: fastRun, do: otherFEC},
+	{causes: []string{"reversed-polarity"}, kinds: dark, weight: 3, on: atFibre, do: reversed},
+	{causes: []string{"fec-mismatch"}, kinds: []string{"no-link"}, weight: 3, on: fastRun, do: otherFEC},
 	{causes: []string{"port-shut"}, kinds: dark, weight: 1, on: atFibre, do: farShut},
 }
 
@@ -49,13 +44,27 @@ func (p *planter) toA() bool {
 	return p.chance(0.5) || len(p.far) > 5 && p.far[:5] == unpolled
 }
 
+// enough gives a loss that brings an end's light near the least it can do with, or
+// below it.
+func (p *planter) enough(toA bool) float64 {
+	spare := p.light(toA)
+	return max(p.between(spare-2.5, spare+1.8), 2.6)
+}
+
+// light is how many dB an end can lose.
+func (p *planter) light(toA bool) (spare float64) {
+	p.Stage.Campus.Do(begun, func() { spare = p.cable.LightSpare(toA) })
+	return spare
+}
+
 func dirtyConnector(p *planter) {
-	toA, dB := p.toA(), p.between(2.8, 8.5)
+	toA := p.toA()
+	dB := p.enough(toA)
 	p.repatched(func() { p.lose(toA, dB) })
 }
 
 func bentFibre(p *planter) {
-	dB := p.between(2.8, 7.5)
+	dB := p.enough(true)
 	skew := p.between(0.8, 1.2)
 	p.begins(func() { p.lose(true, dB); p.lose(false, dB*skew) })
 	if p.chance(0.4) { // it moves
@@ -91,7 +100,7 @@ func modalFibre(p *planter) {
 
 // overBudget is a run of too many joints, new or after one more was put in.
 func overBudget(p *planter) {
-	dB := p.between(4.5, 7)
+	dB := p.enough(true)
 	many := func() { p.lose(true, dB+p.between(-0.5, 0.5)); p.lose(false, dB) }
 	if p.chance(0.3) {
 		p.record["connectors"] = fmt.Sprint(8 + p.random.IntN(6))
@@ -113,7 +122,8 @@ func overload(p *planter) {
 }
 
 func looseOptic(p *planter) {
-	dB, toA := p.between(5, 10), p.toA()
+	toA := p.toA()
+	dB := p.enough(toA) + 2
 	p.begins(func() {
 		if toA {
 			p.cable.A.Module().Loose = dB
@@ -147,7 +157,7 @@ func failingTransmitter(p *planter) {
 
 func failingReceiver(p *planter) {
 	toA := p.toA()
-	deaf := p.between(5.2, 8)
+	deaf := p.light(toA) + p.between(0.6, 2.4)
 	p.begins(func() {
 		if toA {
 			p.cable.A.Module().Deaf = deaf
@@ -180,5 +190,3 @@ func farShut(p *planter) {
 	end := pick(p.Labelled, p.cable.A, p.cable.B)
 	p.begins(func() { end.Shut = true })
 }
-
-var _ = sim.Fibre

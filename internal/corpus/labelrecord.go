@@ -74,6 +74,10 @@ func (l *Labelled) kept(s *spot, known bool) map[string]string {
 			}
 			continue
 		}
+		if key == "always_on" { // who marks those, marks them all
+			row[key] = s.record[key]
+			continue
+		}
 		if l.chance(cellMissing) && !known {
 			continue
 		}

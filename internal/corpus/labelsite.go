@@ -29,10 +29,13 @@ type spot struct {
 }
 
 const (
-	access   = 24 // copper ports of an access switch
-	tenGig   = 16
-	cages    = 24
-	unpolled = "far-3"
+	access    = 24 // copper ports of an access switch
+	tenGig    = 24
+	cages     = 24
+	unpolled  = "far-3"
+	farSwitch = "dist-2" // of half of dist-1's runs
+
+	tenGigBundle = "B-ACC-3"
 )
 
 // begun is a Monday.
@@ -44,8 +47,10 @@ func (l *Labelled) lay() {
 		{Name: "acc-1", Copper: access, Fibre: 1, Watts: 370}, {Name: "acc-2", Copper: access, Fibre: 1, Watts: 370},
 		{Name: "acc-3", Copper: tenGig, Fibre: 1}, {Name: "dist-1", Fibre: cages}, {Name: "dist-2", Fibre: cages}, {Name: unpolled, Fibre: cages},
 	}}
-	if l.chance(0.5) {
-		s.Switches[1].CutThrough = fmt.Sprintf("1/%d", access+1)
+	for i := range 2 {
+		if l.chance(0.5) {
+			s.Switches[i].CutThrough = fmt.Sprintf("1/%d", access+1)
+		}
 	}
 	stage, err := s.Stage(begun)
 	if err != nil {
@@ -67,7 +72,7 @@ func (l *Labelled) lay() {
 		port := map[bool]int{true: access + 1, false: tenGig + 1}[i < 2]
 		spot := l.layFibre(fmt.Sprintf("UP-%d", i+1), fmt.Sprintf("%s 1/%d", name, port), fmt.Sprintf("dist-2 1/%d", cages-i), "10GBASE-SR")
 		spot.where = "uplink"
-		if name == "acc-2" && s.Switches[1].CutThrough != "" {
+		if s.Switches[i].CutThrough != "" {
 			spot.where = victims
 		}
 	}
@@ -83,14 +88,20 @@ func (l *Labelled) lay() {
 
 // hide draws which tables a switch does not show.
 func (l *Labelled) hide(name string) {
+	var hidden []string
 	for _, table := range []struct {
 		name  string
 		share float64
 	}{{"mau", 0.1}, {"autoneg", 0.1}, {"lldp", 0.2}, {"poe", 0.1}, {"sensors", 0.08}, {"dot3", 0.05}} {
 		if l.chance(table.share) {
-			l.site.hides[name] = append(l.site.hides[name], table.name)
+			hidden = append(hidden, table.name)
 		}
 	}
+	l.site.hides[name] = hidden
+	if slices.Contains(hidden, "dot3") {
+		hidden = append(hidden, "dot3hc", "rmon")
+	}
+	l.Stage.Campus.Switch(name).Hide(hidden...)
 }
 
 func (l *Labelled) port(place string) *sim.Port {
@@ -120,8 +131,7 @@ func (l *Labelled) layTenGig(n int) {
 	cable := sim.Plug(id, port, "workstation")
 	cable.Device.Speeds = port.Speeds
 	s := l.layCable(id, place, cable, "6A", multiGig, 10000)
-	s.cable.Channel.Bundle = "B-ACC-3"
-	s.record["device"], s.record["design_speed"], s.record["bundle"] = "workstation", "10G", "B-ACC-3"
+	s.record["device"], s.record["design_speed"], s.record["bundle"] = "workstation", "10G", tenGigBundle
 }
 
 // layCable lays a copper run and writes its record.
@@ -130,9 +140,13 @@ func (l *Labelled) layCable(id, place string, cable sim.Cable, kind string, on w
 	floor := strings.Fields(place)[0]
 	var number int
 	fmt.Sscanf(place, floor+" 1/%d", &number)
-	cable.Pathways = []string{fmt.Sprintf("tray-%s-%d", floor, 1+number%2)}
+	cable.Pathways = []string{fmt.Sprintf("tray-%s-%d", floor, 1+number%3)}
 	screened := kind == "6A" && number%3 == 0
-	cable.Channel = &sim.Channel{Warmth: sim.Warmth{Celsius: 21, Swing: l.between(1, 6)}, Screen: screened}
+	cable.Channel = &sim.Channel{Warmth: sim.Warmth{Celsius: 21, Swing: l.between(1, 6)}, Screen: screened, Settles: l.chance(0.25)}
+	if on == multiGig {
+		cable.Channel.Bundle = tenGigBundle
+		cable.LengthM = l.between(15, 55)
+	}
 	s := &spot{id: id, near: place, where: on, speed: speed, record: map[string]string{}}
 	row := s.record
 	row["cable"] = "cat-" + strings.ToLower(kind)
@@ -141,7 +155,7 @@ func (l *Labelled) layCable(id, place string, cable sim.Cable, kind string, on w
 	}
 	row["length_m"] = fmt.Sprintf("%.0f", cable.LengthM)
 	row["near_cord_m"], row["far_cord_m"] = "2", "3"
-	row["panel"], row["position"] = "P-"+floor, fmt.Sprint(number)
+	row["panel"], row["position"] = fmt.Sprintf("P-%s-%d", floor, (number-1)/12), fmt.Sprint(1+(number-1)%12)
 	row["outlet"] = "O-" + id
 	row["pathways"] = cable.Pathways[0]
 	row["bundle"] = fmt.Sprintf("B-%s-%d", floor, number/12)
@@ -177,6 +191,7 @@ func (l *Labelled) layFibre(id, near, far, optic string) *spot {
 	row["cable"] = map[string]string{"OM4": "om4", "OS2": "os2"}[kind]
 	row["length_m"], row["connectors"], row["splices"] = fmt.Sprintf("%.0f", length), fmt.Sprint(cable.Connectors), "0"
 	row["optic"], row["far_optic"], row["strands"] = optic, optic, "2"
+	row["always_on"] = "true"
 	row["design_speed"] = map[int]string{10000: "10G", 25000: "25G"}[s.speed]
 	row["panel"], row["position"], row["pathways"] = "P-"+strings.Fields(near)[0], strings.TrimPrefix(strings.Fields(near)[1], "1/"), "duct-1"
 	row["installed_on"] = begun.AddDate(-1-l.random.IntN(8), 0, -l.random.IntN(300)).Format(time.DateOnly)

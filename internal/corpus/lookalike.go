@@ -8,17 +8,17 @@ import (
 
 // What only looks like a bad cable.
 var lookAlikes = []recipe{
-	{causes: []string{"far-end-asleep"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 8, on: atDesk, do: asleep},
-	{causes: []string{"far-end-limit"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 8, on: anyEnd, do: legacy},
-	{causes: []string{"power-budget"}, kinds: []string{"no-link", "power-fault"}, lookAlike: true, weight: 4, on: fed, do: refused},
+	{causes: []string{"far-end-asleep"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 10, on: atDesk, do: asleep},
+	{causes: []string{"far-end-limit"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 12, on: anyEnd, do: legacy},
+	{causes: []string{"power-budget"}, kinds: []string{"no-link", "power-fault"}, lookAlike: true, weight: 8, on: fed, do: refused},
 	{causes: []string{"upstream-errors"}, kinds: []string{"frame-errors"}, lookAlike: true, weight: 6, on: victims, do: passedOn},
-	{causes: []string{"record-wrong"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 6, on: atDesk, do: otherRun},
-	{lookAlike: true, weight: 6, on: anyEnd, do: restarts},
-	{lookAlike: true, weight: 6, on: anyEnd, do: patchEvening},
+	{causes: []string{"record-wrong"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 10, on: atDesk, do: otherRun},
+	{lookAlike: true, weight: 8, on: anyEnd, do: restarts},
+	{lookAlike: true, weight: 8, on: anyEnd, do: patchEvening},
 	{lookAlike: true, weight: 5, on: atDesk, do: atItsObjective},
-	{lookAlike: true, weight: 5, on: atFibre, do: withinBudget},
+	{lookAlike: true, weight: 8, on: atFibre, do: withinBudget},
 	{lookAlike: true, weight: 3, on: atDesk, do: unplugged},
-	{lookAlike: true, weight: 1, on: atDesk, do: switchRestart},
+	{lookAlike: true, weight: 2, on: atDesk, do: switchRestart},
 }
 
 // asleep is a computer that lowers its speed while nobody works at it.
@@ -84,7 +84,7 @@ func otherRun(p *planter) {
 
 // restarts is a device that starts anew now and then.
 func restarts(p *planter) {
-	every := time.Duration(p.between(5, 30) * float64(time.Hour))
+	every := time.Duration(p.spread(0.15, 30) * float64(time.Hour))
 	for at := p.from; at < playEnds; at += every {
 		p.at(at, p.cable.Reboot)
 	}
@@ -95,7 +95,7 @@ func patchEvening(p *planter) {
 	for range 1 + p.random.IntN(3) {
 		at := p.from + time.Duration(p.between(0, 40))*time.Minute
 		p.at(at, p.cable.Unplug)
-		p.at(at+time.Duration(p.between(20, 180))*time.Second, p.cable.Replug)
+		p.at(at+time.Duration(p.between(20, 100))*time.Second, p.cable.Replug)
 	}
 }
 

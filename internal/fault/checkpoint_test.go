@@ -130,7 +130,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"suspect": "follows from the detector with the first poll",
 	}
 	keptAs := map[string]string{
-		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hour": "Hour",
+		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hits": "Hits", "hour": "Hour",
 		"far": "Far", "slow": "Slow", "errors": "Errors", "conditionSet": "Others",
 	}
 	state, memory := reflect.TypeFor[portState](), reflect.TypeFor[portMemory]()

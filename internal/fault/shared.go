@@ -69,7 +69,7 @@ func (c *SharedCause) FirstCheck() string { return c.Checks[0] }
 // practice, no source.
 const (
 	leastSharing = 3   // faulty runs
-	sharedGain   = 2.0 // nats to take hold; it stays while it is among the causes found or their rivals
+	sharedGain   = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
 	sharedShare  = 0.1 // of its runs: what harms fewer is no place to look first
 	sharedLetsGo = 10  // polls without support
 	mostRivals   = 5   // told
@@ -101,11 +101,15 @@ type hold struct {
 type shared struct {
 	stale  bool      // whether which runs are at fault changed since they were looked for
 	at     time.Time // when that was
+	from   time.Time // when every switch had been asked once
 	media  [mediaWatched]sharing
 	built  any // the join that media follow from
 	held   []*hold
-	over   map[string]string // run: what its faults are folded under
-	causes []*SharedCause    // as shown; replaced, never changed
+	bursts map[string][]burst // by pathway, in order
+	struck map[string]bool    // runs that these make suspects
+	calm   time.Time          // when the next bursts are forgotten; zero where there are none
+	over   map[string]string  // run: what its faults are folded under
+	causes []*SharedCause     // as shown; replaced, never changed
 }
 
 // blamed tells whether any of a run's faults counts for shared causes.
@@ -115,9 +119,9 @@ func blamed(faults []*Fault) bool { return slices.ContainsFunc(faults, (*Fault).
 var settingCauses = []Cause{DuplexSetting, SpeedSetting, FECMismatch, PortShut}
 
 // blamesRun tells whether the fault may be another thing's than a setting's or
-// another port's.
+// another port's. A fault that another one of its run tells of is no second one.
 func (f *Fault) blamesRun() bool {
-	return !f.Quiet && !f.Planned && f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
+	return (f.Alarm || f.SharedCause != "") && f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
 }
 
 // fold lets a shared cause alarm in the stead of a run's faults.
@@ -140,11 +144,18 @@ func (t *Tracker) share() (refold bool) {
 	if t.joined == nil || t.untried > 0 && len(sh.held) == 0 {
 		return false
 	}
+	if !sh.calm.IsZero() && !t.at.Before(sh.calm) {
+		t.suspectByBursts()
+	}
 	for _, h := range sh.held {
 		sh.stale = sh.stale || !h.Lost.IsZero() && t.at.Sub(h.Lost) >= t.letsGoAfter()
 	}
-	anew := sh.built != t.joined && len(sh.held) > 0
-	due := sh.stale && t.untried == 0 && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
+	anew := sh.built != t.joined && len(sh.held) > 0 // other runs may be concerned
+	sh.stale = sh.stale || anew
+	if t.untried == 0 && sh.from.IsZero() {
+		sh.from = t.at
+	}
+	due := sh.stale && t.traffic() && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
 	if !anew && !due {
 		return false
 	}
@@ -155,6 +166,12 @@ func (t *Tracker) share() (refold bool) {
 	}
 	t.showCauses()
 	return t.refold()
+}
+
+// traffic tells whether it is known which ports carry any: a first reading
+// does not tell.
+func (t *Tracker) traffic() bool {
+	return !t.shared.from.IsZero() && t.at.Sub(t.shared.from) >= t.settings.PollEvery
 }
 
 // sharedPause is how long to wait before causes are looked for again: so that

@@ -114,3 +114,93 @@ func TestARunsTrayIsToldInTheirStead(t *testing.T) {
 	w.until(2000, func(s *Snapshot) bool { return !shares(s) })
 	require.Equal(t, []string{"acc-1-20"}, w.alarms())
 }
+
+// A restart is no news: the cause stays what it was, and nobody is told of its
+// runs one by one while switches answer again.
+func TestASharedCauseOutlastsARestart(t *testing.T) {
+	w := newTray(t)
+	for _, b := range []*box{w.a, w.b} {
+		for _, name := range b.names(1, 5) {
+			b.link(name).errored = 200
+		}
+	}
+	w.until(20, func(s *Snapshot) bool { return len(s.Faults) == 10 })
+	was := w.polls(2).Shared[0]
+	for range 3 {
+		w.restart()
+		for range 6 {
+			for _, b := range w.boxes {
+				w.now = w.now.Add(time.Second)
+				snap := w.poll(b)
+				require.Len(t, snap.Shared, 1)
+				require.Equal(t, was.SharedName, snap.Shared[0].SharedName)
+				require.Equal(t, was.Since, snap.Shared[0].Since)
+				require.Equal(t, was.Faulty, snap.Shared[0].Faulty)
+				require.Empty(t, w.alarms())
+			}
+			w.now = w.now.Add(w.every)
+		}
+	}
+}
+
+// What is open when the cause lets go is told by itself again.
+func TestWhatIsLeftOfASharedCauseAlarms(t *testing.T) {
+	w := newTray(t)
+	for _, name := range w.a.names(1, 6) {
+		w.a.link(name).fellBack()
+	}
+	w.until(20, func(s *Snapshot) bool { return len(s.Faults) == 6 && shares(s) })
+	require.Empty(t, w.alarms())
+	for _, name := range w.a.names(2, 6) {
+		w.a.link(name).gigabitAgain()
+	}
+	w.until(slowLetsGo+2, func(s *Snapshot) bool { return len(s.Faults) == 1 })
+	require.Empty(t, w.alarms(), "not at once: the cause may come back")
+	snap := w.until(sharedLetsGo+2, func(s *Snapshot) bool { return !shares(s) })
+	require.Equal(t, []string{"acc-1-01"}, w.alarms())
+	require.Equal(t, "", snap.Faults[0].SharedCause)
+}
+
+// Settings, sleepers and silence share nothing.
+func TestWhatIsNobodysFaultIsNoSharedCause(t *testing.T) {
+	w := newTray(t)
+	for _, name := range w.a.names(1, 8) {
+		l := w.a.link(name)
+		l.fellBack()
+		l.frames = 1 // asleep
+	}
+	require.Empty(t, w.polls(30).Shared)
+	w.a.class = "no-answer"
+	require.Empty(t, w.polls(10).Shared)
+}
+
+// While a switch is silent nothing has shown that its runs are well again.
+func TestASilentSwitchLetsNoSharedCauseGo(t *testing.T) {
+	w := newTray(t)
+	for _, name := range w.a.names(1, 6) {
+		w.a.link(name).errored = 200
+	}
+	w.until(20, func(s *Snapshot) bool { return len(s.Faults) == 6 && shares(s) })
+	w.a.class = "no-answer"
+	snap := w.polls(3 * sharedLetsGo)
+	require.Len(t, snap.Shared, 1)
+	require.Empty(t, w.alarms())
+}
+
+// The slot is told from the port's name.
+func TestSlotOf(t *testing.T) {
+	for name, want := range map[string]string{
+		"1/17": "1", "2/0/13": "2/0", "ge-1/0/13": "1/0", "GigabitEthernet3/4": "3", "eth7": "", "17": "", "": "",
+	} {
+		require.Equal(t, want, slotOf(name), name)
+	}
+}
+
+func TestEveryAttributeHasItsWords(t *testing.T) {
+	require.Len(t, sharedTable, len(Attributes))
+	for _, a := range Attributes {
+		w := sharedTable[a]
+		require.NotEmpty(t, w.title, a)
+		require.NotEmpty(t, w.check, a)
+	}
+}

@@ -16,13 +16,19 @@ type sharing struct {
 	names  []SharedName
 	groups [][]int32 // the runs of each name, ascending
 	at     map[SharedName]int32
+	of     map[string]int32 // place of a run, by its id
+	kinds  map[Attribute]int
 }
+
+// sorts is how many names there are of an attribute.
+func (m *sharing) sorts(a Attribute) int { return m.kinds[a] }
 
 // sharer is one run with its ports, and the names that it has.
 type sharer struct {
-	run   *plant.Run
-	ports []sharedPort
-	names []int32
+	run      *plant.Run
+	ports    []sharedPort
+	names    []int32
+	inferred []int32 // those of them that the record does not say
 }
 
 type sharedPort struct {
@@ -46,9 +52,8 @@ func (t *Tracker) relate() {
 	}
 	t.shared.built = t.joined
 	for medium := range t.shared.media {
-		t.shared.media[medium] = sharing{at: map[SharedName]int32{}}
+		t.shared.media[medium] = sharing{at: map[SharedName]int32{}, of: map[string]int32{}, kinds: map[Attribute]int{}}
 	}
-	places := make(map[string]int32, len(t.plant.Runs))
 	for _, s := range t.order {
 		for _, p := range s.order {
 			run := p.join.Run
@@ -56,10 +61,10 @@ func (t *Tracker) relate() {
 				continue
 			}
 			m := &t.shared.media[sharedMedium(p.medium)]
-			at, known := places[run.ID]
+			at, known := m.of[run.ID]
 			if !known {
 				at = int32(len(m.runs))
-				places[run.ID] = at
+				m.of[run.ID] = at
 				m.runs = append(m.runs, sharer{run: run})
 			}
 			m.runs[at].ports = append(m.runs[at].ports, sharedPort{p, s})
@@ -70,6 +75,7 @@ func (t *Tracker) relate() {
 		for i := range m.runs {
 			t.name(m, int32(i))
 		}
+		m.infer()
 	}
 }
 
@@ -95,6 +101,7 @@ func (t *Tracker) name(m *sharing, i int32) {
 			at = int32(len(m.names))
 			m.at[name] = at
 			m.names = append(m.names, name)
+			m.kinds[attribute]++
 			m.groups = append(m.groups, nil)
 		}
 		if !slices.Contains(r.names, at) {
@@ -171,8 +178,8 @@ func (t *Tracker) fit(m *sharing, held []*hold) *sharedFit {
 	return f
 }
 
-// counts tells how a run counts. One that is at fault does so while its
-// switch is silent too: nothing has shown that it is over.
+// counts tells how a run counts. One that is at fault or suspected does so while
+// its switch is silent too: nothing has shown that it is over.
 func (t *Tracker) counts(r *sharer) sharedStanding {
 	if s := t.board.sites[place{run: r.run.ID}]; s != nil && len(s.faults) > 0 {
 		if blamed(s.faults) {
@@ -180,16 +187,15 @@ func (t *Tracker) counts(r *sharer) sharedStanding {
 		}
 		return noMember
 	}
-	is := well
+	if t.shared.struck[r.run.ID] || slices.ContainsFunc(r.ports, func(p sharedPort) bool { return p.suspect && t.upstream(p.portState) == nil }) {
+		return suspected
+	}
 	for _, p := range r.ports {
 		if !p.owner.view.Answering() || p.reading.Oper != port.Up || p.carried == 0 || p.unjudged() != "" {
 			return noMember
 		}
-		if p.suspect && t.upstream(p.portState) == nil {
-			is = suspected
-		}
 	}
-	return is
+	return well
 }
 
 // solve finds the causes by who is at fault. Groups with too few of these are

@@ -143,7 +143,10 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	}
 	say("Of the %d other %s runs that are watched, %d are at fault.", h.Elsewhere[1], medium, h.Elsewhere[0])
 	if n := len(h.Suspects); n > 0 {
-		say("%d of these runs raise no fault of their own yet: they are on their way there.", n)
+		say("%d of these runs raise no fault of their own yet: their readings speak for one that is coming.", n)
+	}
+	if h.Name.Attribute == ByPathway && !h.Glass {
+		evidence = append(evidence, withoutEmpty(t.burstSentence(h.Name.Value))...)
 	}
 	if way := t.plant.Pathway(h.Name.Value); h.Name.Attribute == ByPathway && way != nil && len(way.Near) > 0 {
 		say("By the record there is beside it: %s.", strings.Join(way.Near, ", "))

@@ -163,8 +163,10 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 			p.Light.watchLink(p)
 			t.board.note(p)
 			t.doubtful(p, &s.event, threshold)
+			t.hit(p, &polls[i])
 		}
 	}
+	t.coincide(s, at)
 }
 
 // compare gives what the poll shows of each port of a switch, valid until the

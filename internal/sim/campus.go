@@ -26,7 +26,9 @@ type Campus struct {
 	caching  []*Switch // whose counters are served from a cache
 	events   []event   // to come, in order
 	bundled  bool      // whether some cables lie in bundles
-	site     site
+
+	pastMidnight time.Duration // the time of day at which it starts
+	site         site
 
 	misrecorded []RecordError
 }
@@ -44,7 +46,10 @@ const (
 
 // NewCampus makes an empty campus that begins at start.
 func NewCampus(seed uint64, start time.Time) *Campus {
-	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{}}
+	return &Campus{
+		Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{},
+		pastMidnight: start.Sub(start.Truncate(24 * time.Hour)),
+	}
 }
 
 // AddSwitch builds a switch.

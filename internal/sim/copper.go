@@ -15,6 +15,8 @@ type Channel struct {
 	EatenToA, EatenToB float64 // by a defect, of what that end receives: a split or untwisted pair, a crush
 	Slow               bool    // the PHYs give up on a bad pair, rather than to try at a lower speed
 
+	Settles bool // the far end's PHY, once it has settled for a lower speed, offers no higher one any more
+
 	Shorted []Pair // whose two wires touch
 	Crossed []Pair // two pairs a wire of each of which has changed places
 
@@ -49,11 +51,11 @@ type Weather struct {
 // Warmth is the temperature along a cable: of the night, and how much warmer it is at 15:00.
 type Warmth struct{ Celsius, Swing float64 }
 
-func (w Warmth) at(clock time.Time) float64 {
+// at gives the temperature of an hour of the day.
+func (w Warmth) at(hour float64) float64 {
 	if w.Celsius == 0 {
 		return 20
 	}
-	hour := clock.Sub(clock.Truncate(24 * time.Hour)).Hours()
 	return w.Celsius + w.Swing*(1+math.Cos(2*math.Pi*(hour-15)/24))/2
 }
 
@@ -94,8 +96,8 @@ func (c *Cable) spare(at time.Duration, speed int, toA bool) float64 {
 	if ch == nil || c.Media != Copper || !known || kind.loss == 0 {
 		return plenty
 	}
-	clock := c.A.owner.campus.start.Add(at)
-	loss := kind.loss * math.Sqrt(phy.mhz/100) * c.LengthM / 100 * (1 + ch.longer(ch.Warmth.at(clock)))
+	hour := math.Mod((at + c.A.owner.campus.pastMidnight).Hours(), 24)
+	loss := kind.loss * math.Sqrt(phy.mhz/100) * c.LengthM / 100 * (1 + ch.longer(ch.Warmth.at(hour)))
 	left := phy.bears - loss
 	if phy.mhz > kind.mhz {
 		left -= beyondCategory * math.Log2(phy.mhz/kind.mhz)
@@ -188,6 +190,19 @@ func (c *Cable) pairsLeft() (most int) {
 		return 0 // both ends settle for a speed that needs four pairs, and fail for ever
 	}
 	return 100
+}
+
+// stillOffered is what the far end's PHY still offers.
+func (c *Cable) stillOffered(offered []int, speed int) (still []int) {
+	if c.Channel == nil || !c.Channel.Settles {
+		return offered
+	}
+	for _, s := range offered {
+		if s <= speed {
+			still = append(still, s)
+		}
+	}
+	return still
 }
 
 // shorted says whether power over the pairs would be fed into a short.

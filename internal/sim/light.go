@@ -184,6 +184,24 @@ func (c *Cable) sender(toA bool) *Module {
 	return c.Device.Module
 }
 
+// LightSpare gives by how many dB the light at A, or at B, is above the least that
+// its receiver works with, below any number where it is dark; to be read inside
+// Campus.Do.
+func (c *Cable) LightSpare(toA bool) float64 {
+	own := c.A.module
+	if !toA {
+		own = c.moduleB(c.A.owner.campus.elapsed)
+	}
+	if own == nil {
+		return dark
+	}
+	worst := math.Inf(1)
+	for lane := range own.phy.lanes {
+		worst = min(worst, c.received(c.A.owner.campus.elapsed, lane, toA)-own.phy.least-own.Deaf)
+	}
+	return worst
+}
+
 // bare says that an end is a cage whose optic nobody described: then the light
 // of the run is not modelled.
 func (c *Cable) bare() bool {
