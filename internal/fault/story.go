@@ -71,9 +71,8 @@ func (t *story) items() (seen items) {
 		seen = append(seen, followTime)
 	case sequential.Undecided:
 	}
-	if t.Keeps {
-		seen = append(seen, keepHours)
-	}
+	seen.see(inBursts, t.Nature.Bursts())
+	seen.see(keepHours, t.Keeps)
 	return seen
 }
 

@@ -129,6 +129,7 @@ const (
 	shortByRecord  item = "by the record the run is well inside its length"
 	followTraffic  item = "errors follow the traffic"
 	followTime     item = "errors do not follow the traffic"
+	inBursts       item = "errors come in bursts"
 	keepHours      item = "errors keep to certain hours"
 	neverUp        item = "the link was never up"
 	farOffersLess  item = "the far end offers less than is meant"
@@ -203,6 +204,7 @@ var tells = map[item]telling{
 	sourcesNear:   {"outside", weights{Interference: 3.5}},
 	followTraffic: {"follows", weights{Interference: 0.4, ShieldBroken: 0.4, LoosePlug: 0.6}},
 	followTime:    {"follows", weights{Interference: 5, ShieldBroken: 5, LoosePlug: 1.5, PoorTermination: 0.5, OverLength: 0.5, SplitPair: 0.5, FarEndFaulty: 0.5}},
+	inBursts:      {"bursts", weights{Interference: 1.5, ShieldBroken: 1.5, LoosePlug: 1.5, PoorTermination: 0.7, OverLength: 0.7}},
 	keepHours:     {"hours", weights{Interference: 5, ShieldBroken: 5, CableHeat: 8, PoorTermination: 0.6}},
 	shortByRecord: {"length", weights{OverLength: 0.1, CableHeat: 0.2}},
 	longByRecord:  {"length", weights{OverLength: 3, CableHeat: 3}},
@@ -221,8 +223,9 @@ var tells = map[item]telling{
 		DirtyConnector: 3, WrongFibre: 3, OpticMismatch: 2, ReversedPolarity: 4, BentFibre: 0.5, FailingTransmitter: 0.2, FailingReceiver: 0.2}},
 	sinceRewired: {"onset", weights{PoorTermination: 6, SplitPair: 6, CrossedPair: 10, OpenPair: 1.5, BadCord: 0.7, DamagedCable: 0.3,
 		Interference: 0.2, ShieldBroken: 0.3, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.4, DirtyConnector: 2}},
-	sinceBefore: {"onset", weights{OverLength: 5, WrongCategory: 4, SplitPair: 3, PoorTermination: 3, RecordWrong: 5, FarEndLimit: 4,
-		LossOverBudget: 5, WrongFibre: 3, DamagedCable: 0.6, BadCord: 0.7, LoosePlug: 0.7}},
+	// Nobody mended it: what came with the laying, or what is around.
+	sinceBefore: {"onset", weights{OverLength: 5, WrongCategory: 4, SplitPair: 3, PoorTermination: 2, RecordWrong: 5, FarEndLimit: 4,
+		Interference: 2, ShieldBroken: 2, CableHeat: 2.5, LossOverBudget: 5, WrongFibre: 3, DamagedCable: 0.6, BadCord: 0.7, LoosePlug: 0.7}},
 	afterGood: {"onset", weights{DamagedCable: 2, Interference: 2, ShieldBroken: 2, CableHeat: 2, LoosePlug: 1.5, PortFaulty: 2, FarEndFaulty: 2,
 		BadCord: 0.5, PoorTermination: 0.4, OverLength: 0.05, WrongCategory: 0.05, SplitPair: 0.05, CrossedPair: 0.1, FarEndLimit: 0.4, RecordWrong: 0.1,
 		LossOverBudget: 0.1, WrongFibre: 0.1, ReversedPolarity: 0.05, OpticMismatch: 0.1, DirtyConnector: 0.4, BentFibre: 1.5, LooseOptic: 1.5,
