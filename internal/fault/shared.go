@@ -68,11 +68,12 @@ func (c *SharedCause) FirstCheck() string { return c.Checks[0] }
 // How a shared cause takes hold and lets go. All but the first are common
 // practice, no source.
 const (
-	leastSharing = 3   // faulty runs
-	sharedGain   = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
-	sharedShare  = 0.1 // of its runs: what harms fewer is no place to look first
-	sharedLetsGo = 10  // polls without support
-	mostRivals   = 5   // told
+	leastSharing  = 3   // faulty runs
+	sharedGain    = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
+	sharedShare   = 0.1 // of its runs: what harms fewer is no place to look first
+	sharedLetsGo  = 10  // polls without support, and sharedLingers
+	sharedLingers = 15 * time.Minute
+	mostRivals    = 5 // told
 )
 
 // The media whose runs are judged apart.
@@ -182,7 +183,9 @@ func (t *Tracker) sharedPause() time.Duration {
 	return t.settings.PollEvery * time.Duration(len(t.plant.Runs)) / runsPerInterval
 }
 
-func (t *Tracker) letsGoAfter() time.Duration { return sharedLetsGo * t.settings.PollEvery }
+func (t *Tracker) letsGoAfter() time.Duration {
+	return max(sharedLetsGo*t.settings.PollEvery, sharedLingers)
+}
 
 // lookForCauses fits each medium apart and lets causes take hold and go.
 func (t *Tracker) lookForCauses() {
