@@ -51,7 +51,7 @@ func (p *portState) slowFinding() finding {
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
 			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
-	w, recorded := p.byRecord(slowWeights(p.mediumNow(), s.Speed))
+	w, recorded := p.byRecord(p.slowWeights())
 	f.evidence = append(f.evidence, recorded...)
 	if g := s.guard(); g != (guard{}) {
 		w = guarded(g.Cause, w)

@@ -7,17 +7,6 @@ import (
 	"toneout/internal/standards"
 )
 
-// Priors of the light kinds, and what shifts them (common practice, no source).
-var (
-	lightLow = weights{DirtyConnector: 40, BentFibre: 15, FailingTransmitter: 12, LooseOptic: 10, LossOverBudget: 8,
-		WrongFibre: 4, FailingReceiver: 4, OpticMismatch: 4, BrokenStrand: 3}
-	lightDark = weights{BrokenStrand: 45, LooseOptic: 15, FailingTransmitter: 12, FarEndFaulty: 10, DirtyConnector: 8,
-		FailingReceiver: 5, ReversedPolarity: 5}
-	lightHigh = weights{ReceiverOverload: 80, OpticMismatch: 10, RecordWrong: 6, FailingReceiver: 4}
-	lossHigh  = weights{DirtyConnector: 42, BentFibre: 20, LossOverBudget: 12, LooseOptic: 10, WrongFibre: 6,
-		FailingReceiver: 5, FailingTransmitter: 1}
-)
-
 // lowWeights ranks why too little arrives.
 func (d *direction) lowWeights() weights {
 	if d.received.dark() {
@@ -33,9 +22,11 @@ func (d *direction) lowWeights() weights {
 	case d.sent.fell() && 2*d.sent.rise() < d.received.rise(), short && d.within():
 		return guarded(FailingTransmitter, w) // most of what is missing was never sent
 	case short && d.sent.now < least-opticAccuracyDB:
-		return scaled(w, true, weights{FailingTransmitter: 10})
+		return w.given(ofFibre, sentFell)
+	case d.sent.told:
+		return w.given(ofFibre, sentEnough)
 	}
-	return scaled(w, d.sent.told, weights{FailingTransmitter: 0.3})
+	return w
 }
 
 // opticAccuracyDB is what an optic's own readings are good to (common practice,
@@ -63,13 +54,20 @@ func (d *direction) lossWeights(prior weights) weights {
 	rose, over := d.loss.rose(), d.over()
 	changed := rose || d.received.fell()
 	one := rose && back.loss.steady() || !changed && over && back.within()
-	w := scaled(prior, one, weights{DirtyConnector: 3, BentFibre: 0.4, LossOverBudget: 0.3})
-	w = scaled(w, rose && back.loss.rose(), weights{BentFibre: 6, DirtyConnector: 0.5})
-	w = scaled(w, changed, weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3})
-	w = scaled(w, !changed && over && !one, weights{LossOverBudget: 10, BentFibre: 3, WrongFibre: 3, DirtyConnector: 0.5})
-	w = scaled(w, !changed && over && d.passed(), weights{LossOverBudget: 0.15, WrongFibre: 0.3})
+	var seen []item
+	see := func(i item, is bool) {
+		if is {
+			seen = append(seen, i)
+		}
+	}
+	see(lossOneWay, one)
+	see(lossBothWays, rose && back.loss.rose())
+	see(lightChanged, changed)
+	see(lossLaid, !changed && over && !one)
+	see(lossLaidPassed, !changed && over && d.passed())
 	last := d.to.hour.sum()
-	return scaled(w, last.LinkChanges > 0, weights{LooseOptic: 6})
+	see(linkLostLit, last.LinkChanges > 0)
+	return prior.given(ofFibre, seen...)
 }
 
 // passed tells whether the run passed its acceptance test by the record.
@@ -87,11 +85,19 @@ func (d *direction) darkWeights() weights {
 	if d.sent.dark() {
 		return guarded(FailingTransmitter, lightDark)
 	}
-	sends := d.sent.told
-	w := scaled(lightDark, sends, weights{FailingTransmitter: 0.1, FarEndFaulty: 0.1})
-	w = scaled(w, d.to.Link.Ever, weights{ReversedPolarity: 0.02})
-	w = scaled(w, !d.to.Link.Ever && sends && back.sent.told && !back.sent.dark() && back.received.dark(), weights{ReversedPolarity: 30})
-	return scaled(w, d.from != nil && d.from.optic == nil, weights{LooseOptic: 4})
+	var seen []item
+	if d.sent.told {
+		seen = append(seen, farSends)
+	}
+	if d.to.Link.Ever {
+		seen = append(seen, litBefore)
+	} else if d.sent.told && back.sent.told && !back.sent.dark() && back.received.dark() {
+		seen = append(seen, bothSendDark)
+	}
+	if d.from != nil && d.from.optic == nil {
+		seen = append(seen, farOpticGone)
+	}
+	return lightDark.given(ofFibre, seen...)
 }
 
 // guards tells why nobody is to be told of a dark receiver.
@@ -154,8 +160,9 @@ func (p *portState) byLight(w weights) (weights, []string) {
 	if k.High.Open { // else it is no cause of damaged frames
 		w[ReceiverOverload] += overloaded
 	}
-	w = scaled(w, !p.Light.isOpen() && !lost && d.received.steady(), weights{DirtyConnector: 0.4, BentFibre: 0.2, LossOverBudget: 0.2,
-		FailingTransmitter: 0.7, FailingReceiver: 3, WrongFibre: 2})
+	if !p.Light.isOpen() && !lost && d.received.steady() {
+		w = w.given(ofFibre, lightSteady)
+	}
 	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }
 

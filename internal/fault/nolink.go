@@ -6,7 +6,6 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
-	"toneout/internal/standards"
 )
 
 // noLinkTakesHold is after how many polls without a link.
@@ -222,37 +221,24 @@ func (p *portState) beyondSentence() string {
 	return fmt.Sprintf("When it last had one, %s was at the other end.", p.Link.Beyond)
 }
 
-// Priors of a missing link (common practice, no source).
-var (
-	copperNoLink = weights{LoosePlug: 22, BadCord: 20, FarEndFaulty: 19, DamagedCable: 16, OpenPair: 10, PortFaulty: 6,
-		CrossedPair: 3, RecordWrong: 2, SpeedSetting: 2}
-	fibreNoLink = weights{BrokenStrand: 26, LooseOptic: 15, FarEndFaulty: 14, DirtyConnector: 12, FailingTransmitter: 11,
-		BentFibre: 8, PortFaulty: 4, OpticMismatch: 3, SpeedSetting: 3, ReversedPolarity: 2, RecordWrong: 2}
-	assemblyNoLink = weights{BadCord: 40, LooseOptic: 25, FarEndFaulty: 20, PortFaulty: 8, OpticMismatch: 5, RecordWrong: 2}
-)
-
-// Factors of evidence (common practice, no source). A device that is fed has
-// its pairs up to there, so that the two that carry a link are suspect.
-var (
-	neverUpCopper = weights{CrossedPair: 8, OpenPair: 2, RecordWrong: 10, DamagedCable: 0.3, LoosePlug: 0.6}
-	neverUpFibre  = weights{ReversedPolarity: 15, OpticMismatch: 8, RecordWrong: 8, BrokenStrand: 0.4, BentFibre: 0.4}
-	whileFed      = weights{OpenPair: 8, LoosePlug: 0.3, BadCord: 1.5, FarEndFaulty: 1.5, RecordWrong: 0.2}
-	litDark       = weights{BrokenStrand: 2, ReversedPolarity: 2, SpeedSetting: 0.2, OpticMismatch: 0.5}
-	litLight      = weights{SpeedSetting: 8, OpticMismatch: 6, PortFaulty: 3, BrokenStrand: 0.3, LooseOptic: 0.5, ReversedPolarity: 0.1}
-)
-
+// noLinkWeights: a device that is fed has its pairs up to there, so that the two
+// that carry a link are suspect.
 func (p *portState) noLinkWeights() weights {
-	switch p.mediumNow() {
-	case standards.Fibre:
-		dark, told := p.inTheDark()
-		w := scaled(fibreNoLink, !p.Link.Ever, neverUpFibre)
-		w = scaled(w, told && dark, litDark)
-		return scaled(w, told && !dark, litLight)
-	case standards.Twinax, standards.ActiveOptical:
-		return scaled(assemblyNoLink, !p.Link.Ever, neverUpFibre)
+	made := p.made()
+	var seen []item
+	if !p.Link.Ever {
+		seen = append(seen, neverUp)
 	}
-	w := scaled(copperNoLink, !p.Link.Ever, neverUpCopper)
-	return scaled(w, p.Link.Missing.Why == stillFed || p.delivers(), whileFed)
+	switch dark, told := p.inTheDark(); {
+	case made == ofCopper && (p.Link.Missing.Why == stillFed || p.delivers()):
+		seen = append(seen, fedNow)
+	case made != ofFibre || !told:
+	case dark:
+		seen = append(seen, receivesNone)
+	default:
+		seen = append(seen, receivesSome)
+	}
+	return priors[NoLink][made].given(made, seen...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it

@@ -198,7 +198,7 @@ func compareInts(i, j int) int {
 
 func TestEveryCauseThatCanBeNamedHasItsWords(t *testing.T) {
 	for _, w := range []weights{copperFellBack, copperTrained, fibreSlow, copperErrors, fibreErrors, assemblyErrors,
-		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, neverUpCopper, neverUpFibre, powerWeights(true), powerWeights(false)} {
+		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, powerShort, powerOverload, lightLow, lightDark, lightHigh, lossHigh, duplexDiffers} {
 		for cause := range w {
 			require.Contains(t, words, cause)
 		}
