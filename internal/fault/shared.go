@@ -70,6 +70,7 @@ func (c *SharedCause) FirstCheck() string { return c.Checks[0] }
 const (
 	leastSharing  = 3   // faulty runs
 	sharedGain    = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
+	sharedOthers  = 10  // runs that lack it and are well: of fewer nobody can say what is usual
 	sharedShare   = 0.1 // of its runs: what harms fewer is no place to look first
 	sharedLetsGo  = 10  // polls without support, and sharedLingers
 	sharedLingers = 15 * time.Minute
@@ -213,10 +214,11 @@ func (m *sharing) settle(f *sharedFit, held []*hold, at time.Time, lasts time.Du
 		c := &f.causes[i]
 		h := m.heldOf(c, held, supported)
 		if h == nil {
-			if c.Gain < sharedGain || c.Theta < sharedShare {
+			h = &hold{Glass: glass, Name: m.names[c.Groups[0]], Since: at}
+			m.count(h, f)
+			if c.Gain < sharedGain || c.Theta < sharedShare || h.Elsewhere[1]-h.Elsewhere[0] < sharedOthers {
 				continue
 			}
-			h = &hold{Glass: glass, Name: m.names[c.Groups[0]], Since: at}
 			held = append(held, h)
 		}
 		supported[h] = true
