@@ -34,10 +34,13 @@ type Labelled struct {
 	Seed   uint64
 	Labels []*Label
 	Stage  *Stage
+	// How often switches are asked before the first thing happens, and from then on.
+	QuietPoll, ClosePoll time.Duration
 
 	random  *rand.Rand
 	site    *ground
 	records []map[string]string // of the inventory as kept, and what else it says
+	lacks   map[string]bool     // what the play goes without
 	swapped map[string]bool     // runs at whose port the record has another
 }
 
@@ -170,7 +173,7 @@ func (p *planter) poor() float64 { return p.between(-3.8, -1.2) }
 
 // NewLabelled makes the plant of a seed, with so many labels.
 func NewLabelled(seed uint64, n int) *Labelled {
-	l := &Labelled{Seed: seed, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
+	l := &Labelled{Seed: seed, QuietPoll: quietPoll, ClosePoll: closePoll, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
 	l.lay()
 	var all []*recipe
 	for _, group := range [][]recipe{copperRecipes, fibreRecipes, lookAlikes} {

@@ -18,22 +18,22 @@ var (
 )
 
 var copperRecipes = []recipe{
-	{causes: []string{"open-pair"}, kinds: slow, weight: 4, on: anyEnd, do: openPair},
-	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 3, on: anyEnd, do: shortedPair},
+	{causes: []string{"open-pair"}, kinds: slow, weight: 7, on: anyEnd, do: openPair},
+	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 4, on: anyEnd, do: shortedPair},
 	{causes: []string{"crossed-pair"}, kinds: slow, weight: 2, on: anyEnd, do: crossedPair},
-	{causes: []string{"split-pair"}, kinds: both, weight: 2, on: atDesk, do: splitPair},
+	{causes: []string{"split-pair"}, kinds: both, weight: 3, on: atDesk, do: splitPair},
 	{causes: []string{"over-length"}, kinds: both, weight: 2, on: atDesk, do: overLength},
 	{causes: []string{"over-length"}, kinds: both, weight: 1, on: multiGig, do: overLength},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 2, on: multiGig, do: wrongCategory},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 1, on: atDesk, do: flatCord},
-	{causes: []string{"poor-termination"}, kinds: both, weight: 5, on: atDesk, do: poorTermination},
+	{causes: []string{"poor-termination"}, kinds: both, weight: 6, on: atDesk, do: poorTermination},
 	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 1, on: multiGig, do: alienCrosstalk},
 	{causes: []string{"interference"}, kinds: errors_, weight: 2, on: atDesk, do: interference},
 	{causes: []string{"shield-broken"}, kinds: errors_, weight: 2, on: atDesk, do: shieldBroken},
 	{causes: []string{"damaged-cable"}, kinds: both, weight: 4, on: anyEnd, do: damagedCable},
 	{causes: []string{"cable-heat"}, kinds: both, weight: 2, on: atDesk, do: cableHeat},
 	{causes: []string{"loose-plug"}, kinds: []string{"link-flapping", "frame-errors"}, weight: 4, on: anyEnd, do: loosePlug},
-	{causes: []string{"bad-cord"}, kinds: both, weight: 5, on: atDesk, do: badCord},
+	{causes: []string{"bad-cord"}, kinds: both, weight: 7, on: atDesk, do: badCord},
 	{causes: []string{"duplex-setting"}, kinds: []string{"duplex-mismatch", "below-design-speed", "frame-errors"}, weight: 3, on: atDesk, do: duplexSetting},
 	{causes: []string{"speed-setting"}, kinds: []string{"below-design-speed"}, weight: 3, on: anyEnd, do: speedSetting},
 	{causes: []string{"port-shut"}, kinds: []string{"no-link"}, weight: 3, on: fed, do: portShut},
@@ -191,7 +191,7 @@ func alienCrosstalk(p *planter) {
 		if v != p.spot {
 			p.also(v)
 		}
-		left, alien := p.between(-3, -1), p.between(2, 8)
+		left, alien := p.between(-2.6, -0.9), p.between(3, 10)
 		p.at(0, func() {
 			v.cable.Channel.Alien = alien
 			eaten := (&planter{Labelled: p.Labelled, spot: v}).eat(true, left+10*math.Log10(1+alien*(tenGig-1)))

@@ -20,12 +20,12 @@ var fibreRecipes = []recipe{
 	{causes: []string{"loss-over-budget"}, kinds: dim, weight: 2, on: atFibre, do: overBudget},
 	{causes: []string{"receiver-overload"}, kinds: []string{"high-light", "frame-errors"}, weight: 2, on: shortRun, do: overload},
 	{causes: []string{"loose-optic"}, kinds: dim, weight: 2, on: atFibre, do: looseOptic},
-	{causes: []string{"optic-mismatch"}, kinds: dim, weight: 1, on: atFibre, do: opticMismatch},
-	{causes: []string{"failing-transmitter"}, kinds: dim, weight: 2, on: atFibre, do: failingTransmitter},
+	{causes: []string{"optic-mismatch"}, kinds: dim, weight: 2, on: atFibre, do: opticMismatch},
+	{causes: []string{"failing-transmitter"}, kinds: dim, weight: 3, on: atFibre, do: failingTransmitter},
 	{causes: []string{"failing-receiver"}, kinds: errors_, weight: 2, on: atFibre, do: failingReceiver},
 	{causes: []string{"broken-strand"}, kinds: dark, weight: 2, on: atFibre, do: brokenStrand},
-	{causes: []string{"reversed-polarity"}, kinds: dark, weight: 1, on: atFibre, do: reversed},
-	{causes: []string{"fec-mismatch"}, kinds: []string{"no-link"}, weight: 2, on: fastRun, do: otherFEC},
+	{causes: []string{"reversed-polarity"}, kinds: dark, weight: 3, on: atFibre, do: reversed},
+	{causes: []string{"fec-mismatch"}, kinds: []string{"no-link"}, weight: 3, on: fastRun, do: otherFEC},
 	{causes: []string{"port-shut"}, kinds: dark, weight: 1, on: atFibre, do: farShut},
 }
 

@@ -2,6 +2,7 @@ package corpus
 
 import (
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -24,14 +25,35 @@ type Told struct {
 // Asker asks a switch. What it answers is as of now.
 type Asker func(now time.Time) (port.Poll, error)
 
+// Lacks are what a play can go without, to see what each is worth.
+var Lacks = []string{"record", "far end", "light"}
+
+// Without takes one of Lacks out of the play: all of the record but which run is
+// where and what it is for, the switch at the far ends, or what optics tell of light
+// to Readings.
+func (l *Labelled) Without(what string) {
+	if l.lacks == nil {
+		l.lacks = map[string]bool{}
+	}
+	l.lacks[what] = true
+	if what != "record" {
+		return
+	}
+	for _, row := range l.records {
+		maps.DeleteFunc(row, func(key, _ string) bool { return !slices.Contains(bareRecord, key) })
+	}
+}
+
+var bareRecord = []string{"id", "switch", "port", "far_switch", "far_port", "cable", "design_speed", "always_on"}
+
 // Play plays a labelled plant through a tracker, which asks its switches by what open
 // gives, and gives all that was told.
 func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []*Told {
-	settings := fault.Settings{PollEvery: closePoll, SlowEvery: slowClose, FalseAlarmsPerWeek: 1, Labels: regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)}
+	settings := fault.Settings{PollEvery: l.ClosePoll, SlowEvery: slowClose, FalseAlarmsPerWeek: 1, Labels: regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)}
 	var switches []*sim.Switch
 	var askers []Asker
 	for _, sw := range l.Stage.Campus.Switches() {
-		if sw.Name != unpolled {
+		if sw.Name != unpolled && (sw.Name != farSwitch || !l.lacks["far end"]) {
 			switches, askers = append(switches, sw), append(askers, open(sw))
 			settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: sw.Name, Space: sw.Space})
 		}
@@ -41,7 +63,7 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 	var all []*Told
 	for at := time.Duration(0); at <= playEnds; at += l.pace(at) {
 		for i, sw := range switches {
-			now := l.Stage.begin.Add(at + time.Duration(i)*closePoll/time.Duration(len(switches)))
+			now := l.Stage.begin.Add(at + time.Duration(i)*l.ClosePoll/time.Duration(len(switches)))
 			l.Stage.Pass(now)
 			poll, err := askers[i](now)
 			if err != nil {
@@ -60,18 +82,21 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 // pace gives the time to the next poll, and sets the model's step.
 func (l *Labelled) pace(at time.Duration) time.Duration {
 	if at < firstHour-settleTime {
-		return quietPoll
+		return l.QuietPoll
 	}
 	l.Stage.Campus.Step = closeStep
-	return closePoll
+	return l.ClosePoll
 }
+
+// forgets is after how long of not being told a thing is another one.
+const forgets = 20 * time.Minute
 
 // see takes one look, and gives what was not told before.
 func see(told map[string]*Told, snap *fault.Snapshot, at time.Duration) (anew []*Told) {
 	for _, f := range snap.Faults {
 		key := fmt.Sprint(f.Switch, " ", f.Port, " ", f.Run, " ", f.Kind)
 		one := told[key]
-		if one == nil || at-one.Last > 2*quietPoll {
+		if one == nil || at-one.Last > forgets {
 			one = &Told{First: at}
 			told[key] = one
 			anew = append(anew, one)
@@ -85,6 +110,9 @@ func see(told map[string]*Told, snap *fault.Snapshot, at time.Duration) (anew []
 func (l *Labelled) Readings(sw *sim.Switch) Asker {
 	r := &reader{stage: l.Stage, sw: sw, slowEvery: slowQuiet}
 	v := veil{hidden: l.site.hides[sw.Name]}
+	if l.lacks["light"] {
+		v.hidden = append(v.hidden[:len(v.hidden):len(v.hidden)], "sensors")
+	}
 	return func(now time.Time) (port.Poll, error) {
 		if now.Sub(l.Stage.begin) > firstHour {
 			r.slowEvery = slowClose

@@ -29,10 +29,11 @@ type spot struct {
 }
 
 const (
-	access   = 24 // copper ports of an access switch
-	tenGig   = 24
-	cages    = 24
-	unpolled = "far-3"
+	access    = 24 // copper ports of an access switch
+	tenGig    = 24
+	cages     = 24
+	unpolled  = "far-3"
+	farSwitch = "dist-2" // of half of dist-1's runs
 
 	tenGigBundle = "B-ACC-3"
 )
@@ -87,14 +88,20 @@ func (l *Labelled) lay() {
 
 // hide draws which tables a switch does not show.
 func (l *Labelled) hide(name string) {
+	var hidden []string
 	for _, table := range []struct {
 		name  string
 		share float64
 	}{{"mau", 0.1}, {"autoneg", 0.1}, {"lldp", 0.2}, {"poe", 0.1}, {"sensors", 0.08}, {"dot3", 0.05}} {
 		if l.chance(table.share) {
-			l.site.hides[name] = append(l.site.hides[name], table.name)
+			hidden = append(hidden, table.name)
 		}
 	}
+	l.site.hides[name] = hidden
+	if slices.Contains(hidden, "dot3") {
+		hidden = append(hidden, "dot3hc", "rmon")
+	}
+	l.Stage.Campus.Switch(name).Hide(hidden...)
 }
 
 func (l *Labelled) port(place string) *sim.Port {
@@ -135,7 +142,7 @@ func (l *Labelled) layCable(id, place string, cable sim.Cable, kind string, on w
 	fmt.Sscanf(place, floor+" 1/%d", &number)
 	cable.Pathways = []string{fmt.Sprintf("tray-%s-%d", floor, 1+number%3)}
 	screened := kind == "6A" && number%3 == 0
-	cable.Channel = &sim.Channel{Warmth: sim.Warmth{Celsius: 21, Swing: l.between(1, 6)}, Screen: screened}
+	cable.Channel = &sim.Channel{Warmth: sim.Warmth{Celsius: 21, Swing: l.between(1, 6)}, Screen: screened, Settles: l.chance(0.25)}
 	if on == multiGig {
 		cable.Channel.Bundle = tenGigBundle
 		cable.LengthM = l.between(15, 55)
@@ -184,6 +191,7 @@ func (l *Labelled) layFibre(id, near, far, optic string) *spot {
 	row["cable"] = map[string]string{"OM4": "om4", "OS2": "os2"}[kind]
 	row["length_m"], row["connectors"], row["splices"] = fmt.Sprintf("%.0f", length), fmt.Sprint(cable.Connectors), "0"
 	row["optic"], row["far_optic"], row["strands"] = optic, optic, "2"
+	row["always_on"] = "true"
 	row["design_speed"] = map[int]string{10000: "10G", 25000: "25G"}[s.speed]
 	row["panel"], row["position"], row["pathways"] = "P-"+strings.Fields(near)[0], strings.TrimPrefix(strings.Fields(near)[1], "1/"), "duct-1"
 	row["installed_on"] = begun.AddDate(-1-l.random.IntN(8), 0, -l.random.IntN(300)).Format(time.DateOnly)

@@ -95,7 +95,7 @@ func patchEvening(p *planter) {
 	for range 1 + p.random.IntN(3) {
 		at := p.from + time.Duration(p.between(0, 40))*time.Minute
 		p.at(at, p.cable.Unplug)
-		p.at(at+time.Duration(p.between(20, 180))*time.Second, p.cable.Replug)
+		p.at(at+time.Duration(p.between(20, 100))*time.Second, p.cable.Replug)
 	}
 }
 

@@ -111,6 +111,11 @@ type Score struct {
 	Bins               [10]Bin
 	Confusion          map[string]map[string]int // by true cause and the one named first
 	Delay              map[string][]time.Duration
+	// Order gives the checks that were told, in their order; nil where they have no
+	// minutes. Minutes are the sums over the faults that were told, in that order and
+	// in field practice's own.
+	Order                 func(*Told) []Check
+	Minutes, FieldMinutes float64
 }
 
 // Bin is the stated probabilities of a tenth of the scale.
@@ -151,6 +156,10 @@ func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
 		}
 		s.Raised++
 		s.Delay[v.Label.Cause()] = append(s.Delay[v.Label.Cause()], v.Told.First-v.From)
+		s.FieldMinutes += MinutesToFind(FieldOrder(string(v.Told.Kind), v.Far != ""), v.Causes)
+		if s.Order != nil {
+			s.Minutes += MinutesToFind(s.Order(v.Told), v.Causes)
+		}
 		if v.Within(1) {
 			s.First++
 		}
@@ -211,7 +220,11 @@ func (s *Score) String() string {
 	fmt.Fprintf(&b, "among the first two         %s\n", share(s.Second, s.Raised))
 	fmt.Fprintf(&b, "look-alikes blamed on cable %s\n", share(s.Blamed, s.LookAlikes))
 	fmt.Fprintf(&b, "alarms where nothing is     %d\n", s.Stray)
-	b.WriteString("stated probability: number, mean stated, share true\n")
+	fmt.Fprintf(&b, "minutes to find, a fault     %.1f in field practice's order", s.FieldMinutes/float64(max(s.Raised, 1)))
+	if s.Order != nil {
+		fmt.Fprintf(&b, ", %.1f as told", s.Minutes/float64(max(s.Raised, 1)))
+	}
+	b.WriteString("\nstated probability: number, mean stated, share true\n")
 	for i := range s.Bins {
 		if bin := &s.Bins[i]; bin.N > 0 {
 			fmt.Fprintf(&b, "  %.1f..%.1f %6d  %.3f  %.3f  off by %+.3f\n", float64(i)/10, float64(i+1)/10, bin.N, bin.Stated/float64(bin.N), float64(bin.True)/float64(bin.N), bin.Off())

@@ -54,6 +54,9 @@ const usualOptic = "10GBASE-SR"
 
 func (s *Switch) room() string { return strings.ToUpper(s.Name) + "-TR" }
 
+// Begin is when the stage begins.
+func (s *Stage) Begin() time.Time { return s.begin }
+
 // lay lays a run: copper to a device of a kind that sim knows, or fibre to
 // another switch.
 func (s *Stage) lay(r Run) error {

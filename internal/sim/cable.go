@@ -181,7 +181,7 @@ func (c *Cable) settle(at time.Duration) {
 	}
 	a.heard, b.heard = nil, nil
 	if a.speed > 0 && fixedB == 0 {
-		a.heard = offeredB
+		a.heard = c.stillOffered(offeredB, a.speed)
 	}
 	if a.speed > 0 && fixedA == 0 {
 		b.heard = offeredA

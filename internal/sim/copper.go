@@ -15,6 +15,8 @@ type Channel struct {
 	EatenToA, EatenToB float64 // by a defect, of what that end receives: a split or untwisted pair, a crush
 	Slow               bool    // the PHYs give up on a bad pair, rather than to try at a lower speed
 
+	Settles bool // the far end's PHY, once it has settled for a lower speed, offers no higher one any more
+
 	Shorted []Pair // whose two wires touch
 	Crossed []Pair // two pairs a wire of each of which has changed places
 
@@ -188,6 +190,19 @@ func (c *Cable) pairsLeft() (most int) {
 		return 0 // both ends settle for a speed that needs four pairs, and fail for ever
 	}
 	return 100
+}
+
+// stillOffered is what the far end's PHY still offers.
+func (c *Cable) stillOffered(offered []int, speed int) (still []int) {
+	if c.Channel == nil || !c.Channel.Settles {
+		return offered
+	}
+	for _, s := range offered {
+		if s <= speed {
+			still = append(still, s)
+		}
+	}
+	return still
 }
 
 // shorted says whether power over the pairs would be fed into a short.
