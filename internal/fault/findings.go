@@ -128,6 +128,7 @@ func (p *portState) errorFinding() finding {
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
 	if f.unseen = last.Errored == 0; f.unseen {
+		f.seen.see(silentNow, true)
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
 			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}

@@ -90,12 +90,13 @@ func (t *Tracker) nearby(p *portState) (seen items) {
 		}
 		bad := o.errors.detector.Open()
 		beside, along := at >= 0 && i/portBlock == at/portBlock, sharesWay(p.join.Run, o.join.Run)
-		switch {
-		case beside:
+		if beside {
 			block.take(bad)
-		case along:
+		}
+		if along {
 			way.take(bad)
-		default:
+		}
+		if !beside && !along {
 			elsewhere.take(bad)
 		}
 	}

@@ -31,6 +31,10 @@ func (d *direction) lowWeights() (prior weights, seen items, named Cause) {
 	return lightLow, seen, named
 }
 
+// muchDB is more than a bend or dirt take; light for multimode fibre loses more in
+// single-mode fibre (common practice, no source).
+const muchDB = 10
+
 // opticAccuracyDB is what an optic's own readings are good to (common practice,
 // no source).
 const opticAccuracyDB = 3
@@ -58,6 +62,8 @@ func (d *direction) lossItems() (seen items) {
 	one := rose && back.loss.steady() || !changed && over && back.within()
 	seen.see(lossOneWay, one)
 	seen.see(lossBothWays, rose && back.loss.rose())
+	most, known := d.most.Get()
+	seen.see(lossMuch, d.received.rise() < -muchDB || known && d.loss.told && d.loss.now > most+muchDB)
 	seen.see(lightChanged, changed)
 	seen.see(lossLaid, !changed && over && !one)
 	seen.see(lossLaidPassed, !changed && over && d.passed())

@@ -37,7 +37,7 @@ func (o *onset) observe(p *portState) {
 	}
 	switch up := r.Oper == port.Up; {
 	case r.Oper == port.StatusAbsent:
-	case !up && o.Lost.IsZero() && o.Had:
+	case !up && o.Lost.IsZero() && o.Had && !p.open():
 		o.Lost = p.downSince
 	case up && !o.Had:
 		o.Had, o.Made, o.Away = true, r.At, 0
@@ -46,7 +46,7 @@ func (o *onset) observe(p *portState) {
 		if !told || at.Before(o.Lost) {
 			at = r.At
 		}
-		if gap := at.Sub(o.Lost); gap >= leastAway && !p.open() {
+		if gap := at.Sub(o.Lost); gap >= leastAway {
 			o.Made, o.Away = at, gap
 		}
 		o.Lost = time.Time{}

@@ -129,6 +129,7 @@ const (
 	shortByRecord  item = "by the record the run is well inside its length"
 	followTraffic  item = "errors follow the traffic"
 	followTime     item = "errors do not follow the traffic"
+	silentNow      item = "none was damaged in the last hour"
 	inBursts       item = "errors come in bursts"
 	keepHours      item = "errors keep to certain hours"
 	neverUp        item = "the link was never up"
@@ -179,6 +180,7 @@ const (
 	sentFell       item = "a part of what is missing was never sent"
 	sentEnough     item = "as much is sent as ought to be"
 	lossOneWay     item = "one direction alone loses more"
+	lossMuch       item = "it loses more by far than a bend or dirt takes"
 	lossBothWays   item = "both directions lose more"
 	lightChanged   item = "it loses more than it did"
 	lossLaid       item = "it may be so since the run was laid"
@@ -204,6 +206,7 @@ var tells = map[item]telling{
 	sourcesNear:   {"outside", weights{Interference: 3.5}},
 	followTraffic: {"follows", weights{Interference: 0.4, ShieldBroken: 0.4, LoosePlug: 0.6}},
 	followTime:    {"follows", weights{Interference: 5, ShieldBroken: 5, LoosePlug: 1.5, PoorTermination: 0.5, OverLength: 0.5, SplitPair: 0.5, FarEndFaulty: 0.5}},
+	silentNow:     {"bursts", weights{Interference: 2, ShieldBroken: 2, LoosePlug: 1.5, PoorTermination: 0.5, OverLength: 0.5, PortFaulty: 0.5, DamagedCable: 0.7}},
 	inBursts:      {"bursts", weights{Interference: 1.5, ShieldBroken: 1.5, LoosePlug: 1.5, PoorTermination: 0.7, OverLength: 0.7}},
 	keepHours:     {"hours", weights{Interference: 5, ShieldBroken: 5, CableHeat: 8, PoorTermination: 0.6}},
 	shortByRecord: {"length", weights{OverLength: 0.1, CableHeat: 0.2}},
@@ -221,7 +224,7 @@ var tells = map[item]telling{
 	sincePatched: {"onset", weights{BadCord: 5, WrongCategory: 3, OpenPair: 2, FarEndLimit: 3, DamagedCable: 0.15, Interference: 0.2,
 		ShieldBroken: 0.2, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.4, OverLength: 0.2, SplitPair: 0.3, PoorTermination: 0.5,
 		DirtyConnector: 3, WrongFibre: 3, OpticMismatch: 2, ReversedPolarity: 4, BentFibre: 0.5, FailingTransmitter: 0.2, FailingReceiver: 0.2}},
-	sinceRewired: {"onset", weights{PoorTermination: 6, SplitPair: 6, CrossedPair: 10, OpenPair: 1.5, BadCord: 0.7, DamagedCable: 0.3,
+	sinceRewired: {"onset", weights{PoorTermination: 6, SplitPair: 6, CrossedPair: 6, BadCord: 0.7, DamagedCable: 0.3,
 		Interference: 0.2, ShieldBroken: 0.3, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.4, DirtyConnector: 2}},
 	// Nobody mended it: what came with the laying, or what is around.
 	sinceBefore: {"onset", weights{OverLength: 5, WrongCategory: 4, SplitPair: 3, PoorTermination: 2, RecordWrong: 5, FarEndLimit: 4,
@@ -254,7 +257,7 @@ var tells = map[item]telling{
 	linkLost:    {"link", weights{LoosePlug: 15, BadCord: 4, LooseOptic: 8}},
 	// A segment that is too long makes late collisions too.
 	lateCollided: {"duplex", weights{DuplexSetting: 200}},
-	endForced:    {"forced", weights{SpeedSetting: 3}},
+	endForced:    {"forced", weights{DuplexSetting: 3, SpeedSetting: 3}},
 	lateOnly:     {"late", weights{OverLength: 5}},
 	fedNow:       {"power", weights{OpenPair: 6, LoosePlug: 0.2, BadCord: 0.8, FarEndFaulty: 2.5, RecordWrong: 0.2, DamagedCable: 0.4, ShortedPair: 2}},
 	findsNone:    {"power", weights{FarEndFaulty: 0.5, OpenPair: 0.5, DamagedCable: 1.3, LoosePlug: 1.3}},
@@ -267,16 +270,17 @@ var tells = map[item]telling{
 	sentFell:       {"sent", weights{FailingTransmitter: 10}},
 	sentEnough:     {"sent", weights{FailingTransmitter: 0.3}},
 	lossOneWay:     {"ways", weights{DirtyConnector: 3, BentFibre: 0.4, LossOverBudget: 0.3}},
-	lossBothWays:   {"ways", weights{BentFibre: 6, DirtyConnector: 0.5}},
-	lightChanged:   {"onset", weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3}},
+	lossBothWays:   {"ways", weights{BentFibre: 6, DirtyConnector: 0.5, WrongFibre: 4}},
+	lossMuch:       {"much", weights{WrongFibre: 8, BentFibre: 0.5, DirtyConnector: 0.3, LossOverBudget: 0.3, FailingTransmitter: 0.5}},
+	lightChanged:   {"onset", weights{LossOverBudget: 0.1, WrongFibre: 0.5, OpticMismatch: 0.3}},
 	lossLaid:       {"onset", weights{LossOverBudget: 10, BentFibre: 3, WrongFibre: 3, DirtyConnector: 0.5}},
 	lossLaidPassed: {"test", weights{LossOverBudget: 0.15, WrongFibre: 0.3}},
 	lightSteady: {"light", weights{DirtyConnector: 0.4, BentFibre: 0.2, LossOverBudget: 0.2, FailingTransmitter: 0.7,
 		FailingReceiver: 3, WrongFibre: 2}},
 	farSends:     {"sends", weights{FailingTransmitter: 0.1, FarEndFaulty: 0.1}},
-	litBefore:    {"onset", weights{ReversedPolarity: 0.3}},
+	litBefore:    {"onset", weights{ReversedPolarity: 0.6}},
 	bothSendDark: {"polarity", weights{ReversedPolarity: 30}},
-	bothDark:     {"polarity", weights{ReversedPolarity: 6, BrokenStrand: 0.5, DirtyConnector: 0.2, BentFibre: 0.5, FailingReceiver: 0.1, FailingTransmitter: 0.1}},
+	bothDark:     {"polarity", weights{ReversedPolarity: 5, BrokenStrand: 0.5, DirtyConnector: 0.2, BentFibre: 0.5, FailingReceiver: 0.1, FailingTransmitter: 0.1}},
 	oneDark:      {"polarity", weights{ReversedPolarity: 0.02, BrokenStrand: 2}},
 	farOpticGone: {"optic", weights{LooseOptic: 4}},
 }
