@@ -54,7 +54,7 @@ func (p *portState) speedItems() (seen items) {
 
 // Frames that were damaged before they were coded are whole on the line: the check
 // of frames fails and no symbol is wrong (RFC 3635 dot3StatsSymbolErrors). Many
-// agents leave that count at zero.
+// agents leave that count at zero, and it is of links up to 1 Gbit/s (memory).
 const (
 	leastCoded    = 30  // damaged frames, to tell
 	coded         = 0.1 // symbol errors to each, where the line damages them
@@ -67,7 +67,7 @@ func (p *portState) countItems() (seen items) {
 	if p.errors.Source != port.EtherLike || !counted {
 		return nil
 	}
-	if symbols, told := p.totals.Get(port.Symbol); told && fcs >= leastCoded {
+	if symbols, told := p.totals.Get(port.Symbol); told && fcs >= leastCoded && p.reading.Speed() <= standards.Gbps {
 		seen.see(symbolsWhole, float64(symbols) < coded*float64(fcs)/3)
 		seen.see(symbolsWrong, float64(symbols) >= coded*float64(fcs))
 	}
