@@ -27,9 +27,9 @@ var copperRecipes = []recipe{
 	{causes: []string{"wrong-category"}, kinds: both, weight: 2, on: multiGig, do: wrongCategory},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 1, on: atDesk, do: flatCord},
 	{causes: []string{"poor-termination"}, kinds: both, weight: 6, on: atDesk, do: poorTermination},
-	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 1, on: multiGig, do: alienCrosstalk},
+	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 2, on: multiGig, do: alienCrosstalk},
 	{causes: []string{"interference"}, kinds: errors_, weight: 2, on: atDesk, do: interference},
-	{causes: []string{"shield-broken"}, kinds: errors_, weight: 2, on: atDesk, do: shieldBroken},
+	{causes: []string{"shield-broken"}, kinds: errors_, weight: 4, on: atDesk, do: shieldBroken},
 	{causes: []string{"damaged-cable"}, kinds: both, weight: 4, on: anyEnd, do: damagedCable},
 	{causes: []string{"cable-heat"}, kinds: both, weight: 2, on: atDesk, do: cableHeat},
 	{causes: []string{"loose-plug"}, kinds: []string{"link-flapping", "frame-errors"}, weight: 4, on: anyEnd, do: loosePlug},
@@ -75,6 +75,7 @@ func crossedPair(p *planter) {
 	cross := func() { p.cable.Channel.Crossed = pairs }
 	if p.chance(0.7) {
 		p.fresh(cross)
+		p.flawed(3, map[bool]string{true: "1-1 2-2 3-3 6-6 4-7 5-5 7-4 8-8", false: "1-1 2-2 3-4 4-3 5-5 6-6 7-7 8-8"}[pairs[0] == sim.Pair45])
 	} else {
 		p.rewired(cross)
 	}
@@ -98,6 +99,7 @@ func splitPair(p *planter) {
 	}
 	if p.chance(0.6) {
 		p.fresh(split)
+		p.flawed(p.between(-16, -6), pick(p.Labelled, "split 3-6/4-5", "pass")) // not every tester sees a split pair
 	} else {
 		p.rewired(split)
 	}
@@ -118,8 +120,8 @@ func overLength(p *planter) {
 	} else {
 		p.record["length_m"] = "88"
 	}
-	p.tested(pick(p.Labelled, "pass*", "fail", "pass"), p.between(-2, 0.5))
 	p.laid(func() {})
+	p.flawed(p.between(-2, 1.5), "pass")
 }
 
 // wrongCategory is a cable of a lower category than the record has it, which never
@@ -170,9 +172,7 @@ func poorTermination(p *planter) {
 		p.rewired(untwist)
 		return
 	}
-	if p.chance(0.5) {
-		p.tested(pick(p.Labelled, "pass*", "fail*", "fail"), p.between(-2.5, 0.4))
-	}
+	p.flawed(p.between(-4, 0.5), "pass")
 }
 
 // alienCrosstalk comes when a row of neighbours in the bundle links at 10 Gb/s.
