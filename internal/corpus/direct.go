@@ -109,6 +109,9 @@ func sightsOf(snap *fault.Snapshot, faultsOnly bool) (sights []Sight) {
 	for _, f := range snap.Faults {
 		sights = append(sights, SightOf(f))
 	}
+	for _, c := range snap.Shared {
+		sights = append(sights, Sight{Subject: c.SharedName.String(), Kind: SharedCause, Alarm: true})
+	}
 	for _, sw := range snap.Switches {
 		if sw.Told() && !faultsOnly {
 			sights = append(sights, Sight{Subject: sw.Name, Kind: NotAnswering, Alarm: true})

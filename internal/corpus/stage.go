@@ -161,9 +161,11 @@ func (s *Scenario) WriteInventory(directory string) (string, error) {
 			rows = append(rows, r.row())
 		}
 	}
-	data, err := yaml.Marshal(map[string]any{
-		"site": "Ferrow Quay College", "spaces": spaces, "cables": cables, "runs": rows,
-	})
+	site := map[string]any{"site": "Ferrow Quay College", "spaces": spaces, "cables": cables, "runs": rows}
+	if len(s.Pathways) > 0 {
+		site["pathways"] = s.Pathways
+	}
+	data, err := yaml.Marshal(site)
 	path := filepath.Join(directory, "plant.yml")
 	if err == nil {
 		err = os.WriteFile(path, data, 0o600)

@@ -68,11 +68,13 @@ func (c *SharedCause) FirstCheck() string { return c.Checks[0] }
 // How a shared cause takes hold and lets go. All but the first are common
 // practice, no source.
 const (
-	leastSharing = 3   // faulty runs
-	sharedGain   = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
-	sharedShare  = 0.1 // of its runs: what harms fewer is no place to look first
-	sharedLetsGo = 10  // polls without support
-	mostRivals   = 5   // told
+	leastSharing  = 3   // faulty runs
+	sharedGain    = 3.0 // nats to take hold; it stays while it is among the causes found or their rivals
+	sharedOthers  = 10  // runs that lack it and are well: of fewer nobody can say what is usual
+	sharedShare   = 0.1 // of its runs: what harms fewer is no place to look first
+	sharedLetsGo  = 10  // polls without support, and sharedLingers
+	sharedLingers = 15 * time.Minute
+	mostRivals    = 5 // told
 )
 
 // The media whose runs are judged apart.
@@ -182,7 +184,9 @@ func (t *Tracker) sharedPause() time.Duration {
 	return t.settings.PollEvery * time.Duration(len(t.plant.Runs)) / runsPerInterval
 }
 
-func (t *Tracker) letsGoAfter() time.Duration { return sharedLetsGo * t.settings.PollEvery }
+func (t *Tracker) letsGoAfter() time.Duration {
+	return max(sharedLetsGo*t.settings.PollEvery, sharedLingers)
+}
 
 // lookForCauses fits each medium apart and lets causes take hold and go.
 func (t *Tracker) lookForCauses() {
@@ -210,10 +214,11 @@ func (m *sharing) settle(f *sharedFit, held []*hold, at time.Time, lasts time.Du
 		c := &f.causes[i]
 		h := m.heldOf(c, held, supported)
 		if h == nil {
-			if c.Gain < sharedGain || c.Theta < sharedShare {
+			h = &hold{Glass: glass, Name: m.names[c.Groups[0]], Since: at}
+			m.count(h, f)
+			if c.Gain < sharedGain || c.Theta < sharedShare || h.Elsewhere[1]-h.Elsewhere[0] < sharedOthers {
 				continue
 			}
-			h = &hold{Glass: glass, Name: m.names[c.Groups[0]], Since: at}
 			held = append(held, h)
 		}
 		supported[h] = true

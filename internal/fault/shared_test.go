@@ -156,7 +156,7 @@ func TestWhatIsLeftOfASharedCauseAlarms(t *testing.T) {
 	}
 	w.until(slowLetsGo+2, func(s *Snapshot) bool { return len(s.Faults) == 1 })
 	require.Empty(t, w.alarms(), "not at once: the cause may come back")
-	snap := w.until(sharedLetsGo+2, func(s *Snapshot) bool { return !shares(s) })
+	snap := w.until(17, func(s *Snapshot) bool { return !shares(s) })
 	require.Equal(t, []string{"acc-1-01"}, w.alarms())
 	require.Equal(t, "", snap.Faults[0].SharedCause)
 }
