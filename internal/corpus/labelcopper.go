@@ -27,7 +27,7 @@ var copperRecipes = []recipe{
 	{causes: []string{"wrong-category"}, kinds: both, weight: 2, on: multiGig, do: wrongCategory},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 1, on: atDesk, do: flatCord},
 	{causes: []string{"poor-termination"}, kinds: both, weight: 6, on: atDesk, do: poorTermination},
-	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 2, on: multiGig, do: alienCrosstalk},
+	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 3, on: multiGig, do: alienCrosstalk},
 	{causes: []string{"interference"}, kinds: errors_, weight: 2, on: atDesk, do: interference},
 	{causes: []string{"shield-broken"}, kinds: errors_, weight: 4, on: atDesk, do: shieldBroken},
 	{causes: []string{"damaged-cable"}, kinds: both, weight: 4, on: anyEnd, do: damagedCable},
@@ -37,7 +37,7 @@ var copperRecipes = []recipe{
 	{causes: []string{"duplex-setting"}, kinds: []string{"duplex-mismatch", "below-design-speed", "frame-errors"}, weight: 3, on: atDesk, do: duplexSetting},
 	{causes: []string{"speed-setting"}, kinds: []string{"below-design-speed"}, weight: 3, on: anyEnd, do: speedSetting},
 	{causes: []string{"port-shut"}, kinds: []string{"no-link"}, weight: 3, on: fed, do: portShut},
-	{causes: []string{"port-faulty"}, kinds: both, weight: 1, on: anyEnd, do: portFaulty},
+	{causes: []string{"port-faulty"}, kinds: both, weight: 3, on: anyEnd, do: portFaulty},
 	{causes: []string{"far-end-faulty"}, kinds: both, weight: 4, on: anyEnd, do: farEndFaulty},
 }
 
@@ -178,8 +178,8 @@ func poorTermination(p *planter) {
 // alienCrosstalk comes when a row of neighbours in the bundle links at 10 Gb/s.
 func alienCrosstalk(p *planter) {
 	victims := append(p.site.beside(p.spot, 2, func(*spot) bool { return true }), p.spot)
-	loud := p.site.beside(p.spot, 10, func(*spot) bool { return true })
-	if len(loud) < 6 {
+	loud := p.site.beside(p.spot, 14, func(*spot) bool { return true })
+	if len(loud) < 11 {
 		p.Labels = p.Labels[:len(p.Labels)-1] // the bundle is used up
 		return
 	}
@@ -191,7 +191,7 @@ func alienCrosstalk(p *planter) {
 		if v != p.spot {
 			p.also(v)
 		}
-		left, alien := p.between(-2.6, -0.9), p.between(3, 10)
+		left, alien := p.between(-2.8, -1.4), p.between(3, 10)
 		p.at(0, func() {
 			v.cable.Channel.Alien = alien
 			eaten := (&planter{Labelled: p.Labelled, spot: v}).eat(true, left+10*math.Log10(1+alien*(tenGig-1)))
