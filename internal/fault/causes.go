@@ -2,9 +2,21 @@ package fault
 
 import (
 	"maps"
+	"time"
 
 	"toneout/internal/standards"
 )
+
+// judge ranks a finding's causes by the prior, what is seen and what the record
+// says, and adds the record's sentences.
+func (f *finding) judge() {
+	w, recorded := f.port.byRecord(f.prior.given(f.seen...))
+	if f.named != "" {
+		w = guarded(f.named, w)
+	}
+	f.causes = w.ranked()
+	f.evidence = append(f.evidence, recorded...)
+}
 
 // slowWeights are the priors of a link that came up at a speed below the one meant.
 func (p *portState) slowWeights() weights {
@@ -17,27 +29,24 @@ func (p *portState) slowWeights() weights {
 	return copperFellBack
 }
 
-// errorWeights adapts the priors to what the port and the record show beside the
-// errors.
-func (p *portState) errorWeights(last *part) weights {
+// runItems are what the run itself and its past say, of a trouble that began then.
+func (p *portState) runItems(since time.Time) (seen items) {
+	seen.see(p.Onset.item(since), true)
+	seen = append(seen, p.recordItems()...)
+	return append(seen, p.speedItems()...)
+}
+
+// errorWeights are the priors of damaged frames, with what the port shows beside.
+func (p *portState) errorWeights(last *part) (prior weights, seen items) {
+	seen = append(p.runItems(p.errors.Since), p.countItems()...)
 	made := p.made()
-	var seen []item
-	see := func(i item, is bool) {
-		if is {
-			seen = append(seen, i)
-		}
-	}
-	see(linkLost, last.LinkChanges > 0)
+	seen.see(linkLost, last.LinkChanges > p.Onset.changes(p.reading.At))
 	if made == ofCopper {
-		see(lateCollided, last.LateCollisions > 0)
-		see(sourcesNear, len(p.passes) > 0)
+		seen.see(lateCollided, last.LateCollisions > 0)
+		seen.see(sourcesNear, len(p.passes) > 0)
 		seen = append(seen, p.errors.Story.items()...)
-		if run := p.join.Run; run != nil {
-			length, recorded := run.LengthM.Get()
-			see(shortByRecord, recorded && length < standards.LongestLinkM*0.7)
-		}
 	}
-	return p.weakened(priors[FrameErrors][made]).given(made, seen...)
+	return p.weakened(priors[FrameErrors][made]), seen
 }
 
 // weakened gives some of the weight of the cable's causes to others, where the

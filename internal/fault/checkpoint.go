@@ -199,7 +199,7 @@ func (p *portState) outdate() {
 		p.errors = errorTest{Source: p.errors.Source}
 	}
 	if p.conditionSet.open() {
-		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested()}
+		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested(), Onset: p.Onset}
 	}
 }
 

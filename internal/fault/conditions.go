@@ -18,6 +18,7 @@ type conditionSet struct {
 	Power  powerTest
 	Light  lightTest
 	Loss   lossTest
+	Onset  onset
 
 	First string // the port that received first what this one received damaged; "" for this one
 }
@@ -34,6 +35,7 @@ func (c *conditionSet) open() bool {
 // observe takes a poll: the reading before or nil, what came since (as in
 // portState.observe), and what the poll itself showed of the link.
 func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
+	c.Onset.observe(p)
 	c.Duplex.observe(p.reading, inc, poll.far)
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
 	c.Flaps.lostPower(c.Power.observe(p.feeds, p.reading.At, poll.reason), p.reading.At)

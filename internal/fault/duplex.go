@@ -235,7 +235,7 @@ func (c *duplexTest) finding(p *portState) finding {
 		about = AboutFarEnd
 	}
 	f.about = about
-	f.causes = duplexDiffers.given(ofCopper, s.items(ownForced || farForced)...).ranked()
+	f.prior, f.seen = duplexDiffers, s.items(ownForced || farForced)
 	f.summary = fmt.Sprintf("%v and the far end differ in duplex: %s.", p.ref, s.By.says(r, &s.Far))
 	f.evidence = withoutEmpty(
 		negotiationSentence(ownForced, farForced, p),
@@ -303,7 +303,7 @@ func (s *mismatch) overSentence() string {
 }
 
 // items are what tells of causes how the ends differ.
-func (s *mismatch) items(forced bool) (seen []item) {
+func (s *mismatch) items(forced bool) (seen items) {
 	if forced {
 		seen = append(seen, endForced)
 	}

@@ -111,9 +111,8 @@ func (r *powerRises) expire(at time.Time) {
 
 func (c *powerTest) finding(p *portState) finding {
 	r := c.Rose
-	w, recorded := p.byRecord(r.weights())
 	f := finding{
-		port: p, kind: PowerFailing, since: r.Since, causes: w.ranked(),
+		port: p, kind: PowerFailing, since: r.Since, prior: r.weights(), seen: p.recordItems(),
 		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
 		evidence: withoutEmpty(
 			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
@@ -121,7 +120,6 @@ func (c *powerTest) finding(p *portState) finding {
 			flapSentence(p.hour.sum().LinkChanges),
 		),
 	}
-	f.evidence = append(f.evidence, recorded...)
 	return f
 }
 

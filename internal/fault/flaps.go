@@ -166,9 +166,10 @@ func (s *flapping) count(losses int, at time.Time) {
 func (c *flapTest) finding(p *portState) finding {
 	s := c.Seen
 	last := p.hour.sum()
-	w, recorded := p.byRecord(priors[LinkFlapping][p.made()])
 	latest := s.Losses[len(s.Losses)-1]
-	f := finding{port: p, kind: LinkFlapping, since: s.Since, causes: w.ranked()}
+	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: priors[LinkFlapping][p.made()], seen: p.runItems(s.Since)}
+	f.seen.see(errorsBeside, last.Errored > 0)
+	f.seen.see(cleanBeside, last.Counted() && last.Errored == 0)
 	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",
 		p.ref, len(s.Losses), roughly(latest.Sub(s.Losses[0])))
 	f.evidence = withoutEmpty(
@@ -177,8 +178,8 @@ func (c *flapTest) finding(p *portState) finding {
 		p.powerSentence(),
 		p.errorsBeside(last.Hour),
 		p.passesSentence(),
+		p.Onset.sentence(s.Since),
 	)
-	f.evidence = append(f.evidence, recorded...)
 	return f
 }
 

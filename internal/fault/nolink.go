@@ -179,23 +179,22 @@ func later(a, b time.Time) time.Time {
 
 func (c *linkTest) finding(p *portState) finding {
 	m := c.Missing
-	w, recorded := p.byRecord(p.noLinkWeights())
 	f := finding{
 		port: p, kind: NoLink, since: m.Since,
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
 		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
-	f.evidence = append(f.evidence, recorded...)
+	prior, lights := p.noLinkByLight(priors[NoLink][p.made()])
+	f.prior, f.seen = prior, append(p.noLinkItems(), lights...)
 	switch {
 	case p.reading.Admin == port.Down:
-		w = guarded(PortShut, w)
+		f.named = PortShut
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut.", p.ref)})
 	case m.Refused:
-		w = guarded(PowerBudget, w)
+		f.named = PowerBudget
 		f.quiet = true
 		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
 	}
-	f.causes = w.ranked()
 	return f
 }
 
@@ -221,24 +220,40 @@ func (p *portState) beyondSentence() string {
 	return fmt.Sprintf("When it last had one, %s was at the other end.", p.Link.Beyond)
 }
 
-// noLinkWeights: a device that is fed has its pairs up to there, so that the two
-// that carry a link are suspect.
-func (p *portState) noLinkWeights() weights {
-	made := p.made()
-	var seen []item
-	if !p.Link.Ever {
-		seen = append(seen, neverUp)
+// noLinkItems: a device that is fed has its pairs up to there, so that the two
+// that carry a link are suspect, or the device.
+func (p *portState) noLinkItems() items {
+	seen := append(p.recordItems(), p.speedItems()...)
+	seen.see(neverUp, !p.Link.Ever)
+	if p.made() != ofCopper || p.feeds == nil {
+		return seen
 	}
-	switch dark, told := p.inTheDark(); {
-	case made == ofCopper && (p.Link.Missing.Why == stillFed || p.delivers()):
-		seen = append(seen, fedNow)
-	case made != ofFibre || !told:
-	case dark:
-		seen = append(seen, receivesNone)
-	default:
-		seen = append(seen, receivesSome)
+	seen.see(fedNow, p.Link.Missing.Why == stillFed || p.delivers())
+	seen.see(findsNone, p.feeds.Status == port.PowerSearching)
+	seen.see(powerAtFault, p.feeds.Status == port.PowerFault || p.feeds.Status == port.PowerOtherFault)
+	return seen
+}
+
+// noLinkByLight gives the priors of a missing link on a fibre as the light has them,
+// and what is seen of it.
+func (p *portState) noLinkByLight(w weights) (weights, items) {
+	var seen items
+	dark, told := p.inTheDark()
+	k := p.Light.Known
+	if p.made() != ofFibre || !told {
+		return w, nil
 	}
-	return priors[NoLink][made].given(made, seen...)
+	seen.see(receivesNone, dark)
+	seen.see(receivesSome, !dark)
+	if k == nil || !k.Low.Open {
+		return w, seen
+	}
+	d := p.toward(k.Lane)
+	light, of, named := d.lowWeights()
+	if named != "" {
+		light = guarded(named, light)
+	}
+	return mixed(w, light), append(seen, of...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it

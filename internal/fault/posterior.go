@@ -2,6 +2,7 @@ package fault
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 )
@@ -14,54 +15,55 @@ type weights map[Cause]float64
 // it that a kind's prior does not name (common practice, no source).
 const unlisted = 0.01
 
-// given is what causes weigh once items are seen. A cause that w does not name
-// starts with a small share where something speaks for it.
-func (w weights) given(of material, seen ...item) weights {
+// given is what causes weigh once items are seen.
+func (w weights) given(seen ...item) weights {
 	tellings := make([]telling, 0, len(seen))
 	for _, i := range seen {
 		tellings = append(tellings, tells[i])
 	}
-	return w.told(of, tellings)
-}
-
-// told is likewise, by what the items say: of each group the most telling for each
-// cause.
-func (w weights) told(of material, tellings []telling) weights {
-	return w.times(of, pooled(tellings))
-}
-
-// pooled is what tellings say together, each group once.
-func pooled(tellings []telling) weights {
-	type key struct {
-		group string
-		cause Cause
-	}
-	most := map[key]float64{}
-	for _, t := range tellings {
-		for cause, ratio := range t.ratio {
-			k := key{t.group, cause}
-			if known, ok := most[k]; !ok || math.Abs(math.Log(ratio)) > math.Abs(math.Log(known)) {
-				most[k] = ratio
-			}
+	out, ratios := maps.Clone(w), pooled(tellings)
+	for cause := range w {
+		if ratio, told := ratios[cause]; told {
+			out[cause] *= ratio
 		}
-	}
-	out := weights{}
-	for k, ratio := range most {
-		if known, ok := out[k.cause]; ok {
-			ratio *= known
-		}
-		out[k.cause] = ratio
 	}
 	return out
 }
 
-// times gives w with each cause as many times likelier.
-func (w weights) times(of material, ratios weights) weights {
-	sum := w.sum()
-	out := make(weights, len(w))
-	for cause, weight := range w {
-		out[cause] = weight
+// pooled is what tellings say together: of each group the most telling for each
+// cause.
+func pooled(tellings []telling) weights {
+	var groups []string // in order, so that rounding is the same each time
+	most := map[string]weights{}
+	for _, t := range tellings {
+		if most[t.group] == nil {
+			groups = append(groups, t.group)
+			most[t.group] = weights{}
+		}
+		group := most[t.group]
+		for cause, ratio := range t.ratio {
+			if known, ok := group[cause]; !ok || math.Abs(math.Log(ratio)) > math.Abs(math.Log(known)) {
+				group[cause] = ratio
+			}
+		}
 	}
+	slices.Sort(groups)
+	out := weights{}
+	for _, group := range groups {
+		for cause, ratio := range most[group] {
+			if known, ok := out[cause]; ok {
+				ratio *= known
+			}
+			out[cause] = ratio
+		}
+	}
+	return out
+}
+
+// recorded gives w with each cause as many times likelier as the record has it. One
+// that w does not name starts with a small share where the record speaks for it.
+func (w weights) recorded(of material, ratios weights) weights {
+	sum, out := w.sum(), maps.Clone(w)
 	for cause, ratio := range ratios {
 		if weight, listed := w[cause]; listed {
 			out[cause] = weight * ratio
@@ -73,8 +75,8 @@ func (w weights) times(of material, ratios weights) weights {
 }
 
 func (w weights) sum() (sum float64) {
-	for _, weight := range w {
-		sum += weight
+	for _, cause := range slices.Sorted(maps.Keys(w)) { // so that rounding is the same each time
+		sum += w[cause]
 	}
 	return sum
 }

@@ -99,5 +99,5 @@ func (p *portState) byRecord(w weights) (weights, []string) {
 		return w, nil
 	}
 	s := p.record()
-	return w.times(p.made(), s.factors()), s.sentences
+	return w.recorded(p.made(), s.factors()), s.sentences
 }

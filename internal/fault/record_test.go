@@ -65,7 +65,7 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 				}
 				return 0
 			}
-			before, after := share(row.prior), share(row.prior.times(madeOf(p.Cable(row.run.Cable).Media), s.factors()))
+			before, after := share(row.prior), share(row.prior.recorded(madeOf(p.Cable(row.run.Cable).Media), s.factors()))
 			require.Greater(t, after, before+0.1, "%v: %v", row.cause, s.factors())
 			require.Contains(t, strings.Join(s.sentences, " "), row.says)
 			require.Contains(t, words, row.cause)
@@ -78,7 +78,7 @@ func TestACleanRecordMovesNothing(t *testing.T) {
 	s := standingOf(p, p.Run("R"), plant.NearEnd)
 	require.Empty(t, s.factors())
 	require.Empty(t, s.sentences)
-	require.Equal(t, copperErrors, copperErrors.times(ofCopper, s.factors()))
+	require.Equal(t, copperErrors, copperErrors.recorded(ofCopper, s.factors()))
 }
 
 // An optic sends -7.3 to -1.0 dBm and takes -9.9 to -1.0 dBm (IEEE 802.3 clause 52).

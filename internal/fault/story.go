@@ -60,7 +60,7 @@ const leastTold = 5
 
 // items are what the kind of errors says of a copper link's causes: a joint or a
 // cord loses by the traffic, at all hours; a machine by its own hours.
-func (t *story) items() (seen []item) {
+func (t *story) items() (seen items) {
 	if t == nil || t.Nature.Errored < leastTold {
 		return nil
 	}
@@ -71,9 +71,8 @@ func (t *story) items() (seen []item) {
 		seen = append(seen, followTime)
 	case sequential.Undecided:
 	}
-	if t.Keeps {
-		seen = append(seen, keepHours)
-	}
+	seen.see(inBursts, t.Nature.Bursts())
+	seen.see(keepHours, t.Keeps)
 	return seen
 }
 
