@@ -183,8 +183,14 @@ func NewLabelled(seed uint64, n int) *Labelled {
 			}
 		}
 	}
-	for tries := 0; len(l.Labels) < n && tries < 20*n; tries++ {
-		l.plant(pick(l, all...))
+	// Dealt like cards, and apart from all other chances, so that what a recipe draws
+	// does not change which come.
+	deal := rand.New(rand.NewPCG(seed, 0xdea1))
+	deal.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
+	for _, r := range all {
+		if len(l.Labels) < n {
+			l.plant(r)
+		}
 	}
 	slices.SortStableFunc(l.Stage.left, func(a, b action) int { return cmp.Compare(a.at, b.at) })
 	l.passOn()

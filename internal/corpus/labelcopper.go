@@ -27,9 +27,9 @@ var copperRecipes = []recipe{
 	{causes: []string{"wrong-category"}, kinds: both, weight: 2, on: multiGig, do: wrongCategory},
 	{causes: []string{"wrong-category"}, kinds: both, weight: 1, on: atDesk, do: flatCord},
 	{causes: []string{"poor-termination"}, kinds: both, weight: 6, on: atDesk, do: poorTermination},
-	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 1, on: multiGig, do: alienCrosstalk},
+	{causes: []string{"alien-crosstalk"}, kinds: both, weight: 3, on: multiGig, do: alienCrosstalk},
 	{causes: []string{"interference"}, kinds: errors_, weight: 2, on: atDesk, do: interference},
-	{causes: []string{"shield-broken"}, kinds: errors_, weight: 2, on: atDesk, do: shieldBroken},
+	{causes: []string{"shield-broken"}, kinds: errors_, weight: 4, on: atDesk, do: shieldBroken},
 	{causes: []string{"damaged-cable"}, kinds: both, weight: 4, on: anyEnd, do: damagedCable},
 	{causes: []string{"cable-heat"}, kinds: both, weight: 2, on: atDesk, do: cableHeat},
 	{causes: []string{"loose-plug"}, kinds: []string{"link-flapping", "frame-errors"}, weight: 4, on: anyEnd, do: loosePlug},
@@ -37,7 +37,7 @@ var copperRecipes = []recipe{
 	{causes: []string{"duplex-setting"}, kinds: []string{"duplex-mismatch", "below-design-speed", "frame-errors"}, weight: 3, on: atDesk, do: duplexSetting},
 	{causes: []string{"speed-setting"}, kinds: []string{"below-design-speed"}, weight: 3, on: anyEnd, do: speedSetting},
 	{causes: []string{"port-shut"}, kinds: []string{"no-link"}, weight: 3, on: fed, do: portShut},
-	{causes: []string{"port-faulty"}, kinds: both, weight: 1, on: anyEnd, do: portFaulty},
+	{causes: []string{"port-faulty"}, kinds: both, weight: 3, on: anyEnd, do: portFaulty},
 	{causes: []string{"far-end-faulty"}, kinds: both, weight: 4, on: anyEnd, do: farEndFaulty},
 }
 
@@ -75,6 +75,7 @@ func crossedPair(p *planter) {
 	cross := func() { p.cable.Channel.Crossed = pairs }
 	if p.chance(0.7) {
 		p.fresh(cross)
+		p.flawed(3, map[bool]string{true: "1-1 2-2 3-3 6-6 4-7 5-5 7-4 8-8", false: "1-1 2-2 3-4 4-3 5-5 6-6 7-7 8-8"}[pairs[0] == sim.Pair45])
 	} else {
 		p.rewired(cross)
 	}
@@ -98,6 +99,7 @@ func splitPair(p *planter) {
 	}
 	if p.chance(0.6) {
 		p.fresh(split)
+		p.flawed(p.between(-16, -6), pick(p.Labelled, "split 3-6/4-5", "pass")) // not every tester sees a split pair
 	} else {
 		p.rewired(split)
 	}
@@ -118,8 +120,8 @@ func overLength(p *planter) {
 	} else {
 		p.record["length_m"] = "88"
 	}
-	p.tested(pick(p.Labelled, "pass*", "fail", "pass"), p.between(-2, 0.5))
 	p.laid(func() {})
+	p.flawed(p.between(-2, 1.5), "pass")
 }
 
 // wrongCategory is a cable of a lower category than the record has it, which never
@@ -170,16 +172,14 @@ func poorTermination(p *planter) {
 		p.rewired(untwist)
 		return
 	}
-	if p.chance(0.5) {
-		p.tested(pick(p.Labelled, "pass*", "fail*", "fail"), p.between(-2.5, 0.4))
-	}
+	p.flawed(p.between(-4, 0.5), "pass")
 }
 
 // alienCrosstalk comes when a row of neighbours in the bundle links at 10 Gb/s.
 func alienCrosstalk(p *planter) {
 	victims := append(p.site.beside(p.spot, 2, func(*spot) bool { return true }), p.spot)
-	loud := p.site.beside(p.spot, 10, func(*spot) bool { return true })
-	if len(loud) < 6 {
+	loud := p.site.beside(p.spot, 14, func(*spot) bool { return true })
+	if len(loud) < 11 {
 		p.Labels = p.Labels[:len(p.Labels)-1] // the bundle is used up
 		return
 	}
@@ -191,7 +191,7 @@ func alienCrosstalk(p *planter) {
 		if v != p.spot {
 			p.also(v)
 		}
-		left, alien := p.between(-2.6, -0.9), p.between(3, 10)
+		left, alien := p.between(-2.8, -1.4), p.between(3, 10)
 		p.at(0, func() {
 			v.cable.Channel.Alien = alien
 			eaten := (&planter{Labelled: p.Labelled, spot: v}).eat(true, left+10*math.Log10(1+alien*(tenGig-1)))

@@ -22,7 +22,7 @@ var fibreRecipes = []recipe{
 	{causes: []string{"loose-optic"}, kinds: dim, weight: 2, on: atFibre, do: looseOptic},
 	{causes: []string{"optic-mismatch"}, kinds: dim, weight: 2, on: atFibre, do: opticMismatch},
 	{causes: []string{"failing-transmitter"}, kinds: dim, weight: 3, on: atFibre, do: failingTransmitter},
-	{causes: []string{"failing-receiver"}, kinds: errors_, weight: 2, on: atFibre, do: failingReceiver},
+	{causes: []string{"failing-receiver"}, kinds: errors_, weight: 3, on: atFibre, do: failingReceiver},
 	{causes: []string{"broken-strand"}, kinds: dark, weight: 2, on: atFibre, do: brokenStrand},
 	{causes: []string{"reversed-polarity"}, kinds: dark, weight: 3, on: atFibre, do: reversed},
 	{causes: []string{"fec-mismatch"}, kinds: []string{"no-link"}, weight: 3, on: fastRun, do: otherFEC},
@@ -100,7 +100,7 @@ func modalFibre(p *planter) {
 
 // overBudget is a run of too many joints, new or after one more was put in.
 func overBudget(p *planter) {
-	dB := p.enough(true)
+	dB := p.light(true) + p.between(0.3, 1.8)
 	many := func() { p.lose(true, dB+p.between(-0.5, 0.5)); p.lose(false, dB) }
 	if p.chance(0.3) {
 		p.record["connectors"] = fmt.Sprint(8 + p.random.IntN(6))

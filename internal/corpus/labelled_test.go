@@ -124,3 +124,15 @@ var contractCauses = []string{
 	"reversed-polarity", "fec-mismatch", "duplex-setting", "speed-setting", "port-shut", "port-faulty", "far-end-faulty", "far-end-limit",
 	"far-end-asleep", "power-budget", "upstream-errors", "record-wrong",
 }
+
+// Every inventory of the seeds loads without a complaint.
+func TestLabelledInventoriesLoad(t *testing.T) {
+	for _, seed := range append(tuningSeeds, reportingSeeds...) {
+		path, err := NewLabelled(seed, labelsOfPlant).WriteInventory(t.TempDir())
+		require.NoError(t, err)
+		inventory, problems, err := plant.Load(path)
+		require.NoError(t, err)
+		require.Empty(t, problems)
+		require.NotEmpty(t, inventory.Runs)
+	}
+}

@@ -39,6 +39,9 @@ func (l *Labelled) Without(what string) {
 	if what != "record" {
 		return
 	}
+	for _, s := range l.site.spots {
+		s.recorded = false // and no tests
+	}
 	for _, row := range l.records {
 		maps.DeleteFunc(row, func(key, _ string) bool { return !slices.Contains(bareRecord, key) })
 	}

@@ -48,6 +48,7 @@ func (l *Labelled) keep() {
 			continue
 		}
 		row := l.kept(s, known)
+		s.recorded = true
 		l.records = append(l.records, row)
 		if label != nil {
 			label.RecordRight = row["port"] != "" && !l.swapped[s.id]
@@ -120,8 +121,12 @@ func (l *Labelled) WriteInventory(directory string) (string, error) {
 	}
 	data, err := yaml.Marshal(map[string]any{
 		"site": "Ferrow Quay College", "spaces": spaces, "panels": panels, "pathways": pathways, "cables": labelCables, "runs": l.records,
+		"tests_files": []string{"tests.csv"},
 	})
 	path := filepath.Join(directory, "plant.yml")
+	if err == nil {
+		err = l.writeTests(directory)
+	}
 	if err == nil {
 		err = os.WriteFile(path, data, 0o600)
 	}

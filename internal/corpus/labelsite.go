@@ -26,6 +26,9 @@ type spot struct {
 	speed     int // Mb/s that it is meant for
 	record    map[string]string
 	taken     bool
+	laidAs    string // category, on copper
+	recorded  bool   // the inventory has it
+	acceptance
 }
 
 const (
@@ -161,7 +164,9 @@ func (l *Labelled) layCable(id, place string, cable sim.Cable, kind string, on w
 	row["bundle"] = fmt.Sprintf("B-%s-%d", floor, number/12)
 	row["installer"] = pick(l, "Northgate Crew", "Harbour Crew", "in house")
 	row["installed_on"] = begun.AddDate(-1-l.random.IntN(12), 0, -l.random.IntN(300)).Format(time.DateOnly)
-	row["tested_on"], row["test_result"], row["test_margin_db"] = row["installed_on"], "pass", fmt.Sprintf("%.1f", l.between(1.5, 8))
+	margin := l.between(1.5, 8)
+	row["tested_on"], row["test_result"], row["test_margin_db"] = row["installed_on"], "pass", fmt.Sprintf("%.1f", margin)
+	s.laidAs, s.acceptance = kind, l.accepted(margin)
 	row["connectors"] = "2"
 	l.connect(s, cable)
 	return s

@@ -15,7 +15,7 @@ var lookAlikes = []recipe{
 	{causes: []string{"record-wrong"}, kinds: []string{"below-design-speed"}, lookAlike: true, weight: 10, on: atDesk, do: otherRun},
 	{lookAlike: true, weight: 8, on: anyEnd, do: restarts},
 	{lookAlike: true, weight: 8, on: anyEnd, do: patchEvening},
-	{lookAlike: true, weight: 5, on: atDesk, do: atItsObjective},
+	{lookAlike: true, weight: 6, on: atDesk, do: atItsObjective},
 	{lookAlike: true, weight: 8, on: atFibre, do: withinBudget},
 	{lookAlike: true, weight: 3, on: atDesk, do: unplugged},
 	{lookAlike: true, weight: 2, on: atDesk, do: switchRestart},

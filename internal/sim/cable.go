@@ -55,6 +55,7 @@ type Cable struct {
 	phase        float64
 	trainedAfter time.Duration
 	loose        bool  // a plug hangs in the air
+	sunk         bool  // the link came up at less than its ends offer, for the pairs' sake
 	aliens       int   // neighbours in its bundle that send at 10 Gb/s
 	joined       joint // what the link joins while it is up
 
@@ -146,11 +147,38 @@ func (c *Cable) resolve(at time.Duration) int {
 	a, b, fixedA, fixedB := c.offers(at)
 	best := 0
 	for _, speed := range a {
-		fits := slices.Contains(b, speed)
+		fits := speed > best && slices.Contains(b, speed)
 		// A PHY whose training fails for want of a pair downshifts.
 		fits = fits && speed <= most
 		fits = fits && (fixedA == 0 || speed == fixedA) && (fixedB == 0 || speed == fixedB)
-		if fits && speed > best && c.bears(at, speed) {
+		if fits {
+			best = speed
+		}
+	}
+	return c.trained(at, a, b, best, fixedA+fixedB > 0)
+}
+
+// trained gives the speed that the pairs let PHYs train at, of those that both
+// offer. They do not try again at a higher one until the link is lost.
+func (c *Cable) trained(at time.Duration, a, b []int, best int, fixed bool) int {
+	if now := c.A.line.speed; c.joined.up() && c.sunk && now < best && slices.Contains(b, now) && c.bears(at, now) {
+		return now
+	}
+	offered := best
+	for best > 0 && !c.bears(at, best) {
+		if fixed {
+			return 0
+		}
+		best = slower(a, b, best)
+	}
+	c.sunk = best < offered
+	return best
+}
+
+// slower gives the next lower speed that both ends offer, 0 for none.
+func slower(a, b []int, than int) (best int) {
+	for _, speed := range a {
+		if speed > best && speed < than && slices.Contains(b, speed) {
 			best = speed
 		}
 	}

@@ -135,3 +135,22 @@ func TestIllEnds(t *testing.T) {
 		require.InEpsilon(t, float64(c.FCS-before.FCS), float64(c.InternalRx), 0.1)
 	})
 }
+
+// A link that had to train lower stays there until it is lost, however good the pairs
+// become: auto-negotiation starts anew only then (IEEE 802.3 28.2.3).
+func TestALowSpeedStaysUntilTheLinkIsLost(t *testing.T) {
+	campus, cable := pairsOf(t, "6A", 40, Channel{EatenToA: 20})
+	at := campus.start
+	speed := func(do func()) (mbps int) {
+		at = at.Add(time.Minute)
+		campus.Do(at, do)
+		at = at.Add(time.Minute)
+		campus.Do(at, func() { mbps, _ = cable.A.Link() })
+		return mbps
+	}
+	low := speed(func() {})
+	require.Equal(t, 100, low)
+	require.Equal(t, low, speed(func() { cable.Channel.EatenToA = 0 }))
+	speed(cable.Unplug)
+	require.Equal(t, 10000, speed(cable.Replug))
+}
