@@ -36,6 +36,12 @@
 // come of it: each stays a fault of its kind, and one of them alarms, the harm
 // before the light, with the others as its evidence (foldlight.go).
 //
+// What several faulty runs have in common, a pathway or an installer or a line
+// card, is looked for whenever which runs are at fault changed (shared.go). While
+// such a shared cause stands, the faults of the runs that have it are folded
+// under it: they stay listed, and it alarms once in their stead. It lets go later
+// than it took hold, and what is open then alarms by itself.
+//
 // What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
 // (checkpointfile.go), and Restore gives it to a new Tracker.
 //
