@@ -42,6 +42,9 @@ func explained(v web.RunDetail) string {
 	for _, text := range append(v.Conflicts, v.Unjoined...) {
 		fmt.Fprintf(&b, "record    %s\n", text)
 	}
+	for _, c := range v.Shared {
+		explainShared(&b, c)
+	}
 	for _, f := range v.Faults {
 		explainFault(&b, f)
 	}
@@ -92,6 +95,19 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	}
 	list(b, "Check, in this order", f.Checks)
 	list(b, "Take care", f.Cautions)
+}
+
+// explainShared tells of what several faulty runs have in common.
+func explainShared(b *strings.Builder, c *fault.SharedCause) {
+	fmt.Fprintf(b, "\nin common with other runs at fault (%s), since %s\n", c.Severity, c.Since.Local().Format(time.RFC3339))
+	fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*c.Probability, c.Title)
+	for _, r := range c.Rivals {
+		fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*r.Probability, r.SharedName)
+	}
+	list(b, "Evidence", append([]string{c.Summary}, c.Evidence...))
+	fmt.Fprintf(b, "  Runs at fault\n    - %s\n", strings.Join(c.Faulty, ", "))
+	list(b, "Check, in this order", c.Checks)
+	list(b, "Take care", c.Cautions)
 }
 
 func guardWords(guards []fault.Guard) (lines []string) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -87,4 +88,31 @@ func TestExplainTellsWhyNobodyIsTold(t *testing.T) {
 	require.Contains(t, told, "acc-1 port 1/1 now\n    - The switch restarted.\n")
 	f.Alarm = true
 	require.Contains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "  Taken into account\n")
+}
+
+func TestExplainTellsWhatRunsShare(t *testing.T) {
+	v := web.RunDetail{
+		RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "faulty", Verdict: "Up at 100M.", Near: "panel P1", Far: "outlet 1"},
+		Shared: []*fault.SharedCause{{
+			SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "tray-n2-east"}, Title: "pathway North 2 east tray (tray-n2-east)",
+			Severity: fault.Warning, Since: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC), Probability: 0.9, Faulty: []string{"A", "B", "C"},
+			Rivals:  []fault.SharedRival{{SharedName: fault.SharedName{Attribute: fault.ByPanel, Value: "N2-P1"}, Probability: 0.08}},
+			Summary: "3 of the 12 runs that have it in common are at fault together.", Evidence: []string{"Beside it: lift motor."},
+			Checks: []string{"Walk the pathway."}, Cautions: []string{"Mind ladders."},
+		}},
+	}
+	require.Contains(t, explained(v), `
+in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().Format(time.RFC3339)+`
+     90 %  pathway North 2 east tray (tray-n2-east)
+      8 %  panel N2-P1
+  Evidence
+    - 3 of the 12 runs that have it in common are at fault together.
+    - Beside it: lift motor.
+  Runs at fault
+    - A, B, C
+  Check, in this order
+    - Walk the pathway.
+  Take care
+    - Mind ladders.
+`)
 }

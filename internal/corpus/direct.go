@@ -5,8 +5,10 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"toneout/internal/fault"
@@ -107,6 +109,9 @@ func sightsOf(snap *fault.Snapshot, faultsOnly bool) (sights []Sight) {
 	for _, f := range snap.Faults {
 		sights = append(sights, SightOf(f))
 	}
+	for _, c := range snap.Shared {
+		sights = append(sights, Sight{Subject: c.SharedName.String(), Kind: SharedCause, Alarm: true})
+	}
 	for _, sw := range snap.Switches {
 		if sw.Told() && !faultsOnly {
 			sights = append(sights, Sight{Subject: sw.Name, Kind: NotAnswering, Alarm: true})
@@ -191,14 +196,34 @@ func readingOf(p *sim.Port, index int, booted time.Duration) port.Reading {
 		if half {
 			r.DuplexStatus = standards.HalfDuplex
 		}
-		phy := cmp.Or(p.Optic, map[int]string{10: "10BASE-T", 100: "100BASE-TX", 1000: "1000BASE-T"}[speed])
-		r.MAU, _ = standards.MAUNumber(phy, r.DuplexStatus)
+		phy := cmp.Or(p.Optic, copperPHYs[speed])
+		r.MAU = mauNumber(phy, r.DuplexStatus)
 	}
 	if p.Media == sim.Copper {
 		r.AutoNeg = negotiation(p)
 	}
 	r.Counters = countersOf(p.Counters())
 	return r
+}
+
+// mauNumbers are those asked for before.
+var mauNumbers sync.Map
+
+func mauNumber(phy string, d standards.Duplex) int {
+	type key struct {
+		phy string
+		d   standards.Duplex
+	}
+	if known, ok := mauNumbers.Load(key{phy, d}); ok {
+		return known.(int)
+	}
+	n, _ := standards.MAUNumber(phy, d)
+	mauNumbers.Store(key{phy, d}, n)
+	return n
+}
+
+var copperPHYs = map[int]string{
+	10: "10BASE-T", 100: "100BASE-TX", 1000: "1000BASE-T", 2500: "2.5GBASE-T", 5000: "5GBASE-T", 10000: "10GBASE-T",
 }
 
 func negotiation(p *sim.Port) port.AutoNegotiation {
@@ -211,11 +236,25 @@ func negotiation(p *sim.Port) port.AutoNegotiation {
 	return a
 }
 
+// abilitiesOf are those of lists of speeds seen before.
+var abilitiesOf sync.Map
+
 func abilities(speeds []int) port.Value[standards.Abilities] {
+	var key [8]int
+	copy(key[:], speeds)
+	if known, ok := abilitiesOf.Load(key); ok {
+		return known.(port.Value[standards.Abilities])
+	}
+	made := newAbilities(speeds)
+	abilitiesOf.Store(key, made)
+	return made
+}
+
+func newAbilities(speeds []int) port.Value[standards.Abilities] {
 	var modes []string
 	for _, speed := range speeds {
 		modes = append(modes, map[int][]string{
-			10: {"10BASE-T half duplex", "10BASE-T full duplex"}, 100: {"100BASE-TX half duplex", "100BASE-TX full duplex"}, 1000: {"1000BASE-T full duplex"},
+			10: {"10BASE-T half duplex", "10BASE-T full duplex"}, 100: {"100BASE-TX half duplex", "100BASE-TX full duplex"}, 1000: {"1000BASE-T full duplex"}, 10000: {"10GBASE-T"}, // 2.5 and 5 Gb/s have no bits
 		}[speed]...)
 	}
 	a, ok := standards.AbilitiesOf(modes...)
@@ -260,7 +299,8 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 			}
 		}
 	}
-	for _, cable := range r.stage.laid {
+	for _, id := range slices.Sorted(maps.Keys(r.stage.laid)) {
+		cable := r.stage.laid[id]
 		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
 			near, far := ends[0], ends[1]
 			if near == nil || near.Switch() != r.sw {

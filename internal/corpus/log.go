@@ -7,8 +7,11 @@ import (
 	"time"
 )
 
-// NotAnswering is the kind of what is told of a switch.
-const NotAnswering = "not-answering"
+// Kinds of what is told that is no fault: of a switch, and of what runs share.
+const (
+	NotAnswering = "not-answering"
+	SharedCause  = "shared-cause"
+)
 
 // Sight is something that one look finds open.
 type Sight struct {
@@ -22,6 +25,7 @@ type Sight struct {
 type Log struct {
 	Causes     bool // the place looked at tells causes
 	FaultsOnly bool // it does not tell of switches
+	AlarmsOnly bool // it tells of nothing that does not alarm
 
 	looked time.Duration
 	open   map[string]*Spell
@@ -31,10 +35,10 @@ type Log struct {
 // Spell is from when to when one thing was open.
 type Spell struct {
 	Subject, Kind  string
-	Opened, Closed time.Duration // Closed is below 0 where it is still open
-	Alarmed        bool          // at any time
-	Causes         []string      // as last told
-	looks          int
+	Opened, Closed time.Duration  // Closed is below 0 where it is still open
+	Alarmed        bool           // at any time
+	Causes         []string       // as last told
+	looks, loud    int            // loud are those in which it alarmed
 	named          map[string]int // looks that found a cause among the first two
 }
 
@@ -80,6 +84,9 @@ func (l *Log) See(at time.Duration, sights []Sight) {
 		spell.Alarmed = spell.Alarmed || s.Alarm
 		spell.Causes = s.Causes
 		spell.looks++
+		if s.Alarm {
+			spell.loud++
+		}
 		for _, cause := range s.Causes[:min(2, len(s.Causes))] {
 			spell.named[cause]++
 		}
@@ -102,7 +109,7 @@ func (s *Scenario) Judge(l *Log) (complaints []string) {
 		}
 		var spells []*Spell
 		left = slices.DeleteFunc(left, func(spell *Spell) bool {
-			fits := spell.Subject == e.subject() && (spell.Kind == e.Kind || e.Switch != "" && spell.Kind == NotAnswering)
+			fits := spell.Subject == e.subject() && spell.Kind == e.kind()
 			if fits {
 				spells = append(spells, spell)
 			}
@@ -121,12 +128,26 @@ func (s *Scenario) Judge(l *Log) (complaints []string) {
 	return complaints
 }
 
+// kind is what is told of the subject.
+func (e *Expected) kind() string {
+	switch {
+	case e.Switch != "":
+		return NotAnswering
+	case e.Shared != "":
+		return SharedCause
+	}
+	return e.Kind
+}
+
 func (e *Expected) judge(spells []*Spell, l *Log) (complaints []string) {
 	complain := func(format string, arguments ...any) {
 		complaints = append(complaints, fmt.Sprintf(format, arguments...))
 	}
 	for _, spell := range spells {
-		if spell.Alarmed == e.Quiet {
+		if e.Folded && (2*spell.loud > spell.looks && !l.AlarmsOnly || l.AlarmsOnly && spell.Closed < 0) {
+			complain("expected folded")
+		}
+		if spell.Alarmed == e.Quiet && !e.Folded {
 			complain("expected alarmed %v", !e.Quiet)
 		}
 		if e.Cause != "" && l.Causes && 2*spell.named[e.Cause] < spell.looks {
@@ -134,7 +155,7 @@ func (e *Expected) judge(spells []*Spell, l *Log) (complaints []string) {
 		}
 	}
 	switch {
-	case e.Quiet:
+	case e.Quiet, e.Folded && l.AlarmsOnly:
 		return complaints
 	case len(spells) != 1:
 		complain("expected once, not %d times", len(spells))

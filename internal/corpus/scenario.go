@@ -19,10 +19,12 @@ type Scenario struct {
 	Length    time.Duration `yaml:"length"`     // how long it lasts
 	Every     time.Duration `yaml:"every"`      // the polling interval
 	SlowEvery time.Duration `yaml:"slow_every"` // that of what changes seldom
+	Seed      uint64        `yaml:"seed"`       // of its chances; 1 where 0
 	Step      time.Duration `yaml:"step"`       // of the physical model; half a second where 0
 	Beside    string        `yaml:"beside"`     // the switch that the daemon hangs on; the first where ""
 	Switches  []Switch      `yaml:"switches"`
 	Runs      []Run         `yaml:"runs"`
+	Pathways  []Pathway     `yaml:"pathways"` // that records of runs name
 	Events    []Event       `yaml:"events"`
 	Expect    []Expected    `yaml:"expect"` // whatever is not here must not be told
 }
@@ -40,6 +42,12 @@ type Switch struct {
 	Hidden     []string      `yaml:"hidden"`      // tables that it does not show, as in sim.SwitchPlan
 }
 
+// Pathway is a tray or riser of the inventory.
+type Pathway struct {
+	ID, Name string
+	Near     []string // what is beside it
+}
+
 // Run is a cable of the site with what is plugged in at its far end. With a
 // range of ports, "acc-1 1/1..8", it stands for as many, their ids made of its
 // own and the port's number.
@@ -54,15 +62,18 @@ type Run struct {
 	Lacks   bool              `yaml:"lacks"`    // the inventory does not have it
 }
 
-// Expected is a fault, or a switch that does not answer, that is to be told.
+// Expected is a fault, a switch that does not answer, or a cause that runs
+// share, that is to be told.
 type Expected struct {
 	Run    string `yaml:"run"`    // "P1-*" is each run whose id begins so
 	Port   string `yaml:"port"`   // switch and port, where it has no run
 	Switch string `yaml:"switch"` // that does not answer
+	Shared string `yaml:"shared"` // a cause that runs share, in words: pathway T1
 	Kind   string `yaml:"kind"`
 	Opens  window `yaml:"opens"`
 	Closes window `yaml:"closes"` // without it, it is open to the end
 	Cause  string `yaml:"cause"`  // among the first two for most of it
+	Folded bool   `yaml:"folded"` // it may be told until what its run shares is found, and is not for most of its time
 	Quiet  bool   `yaml:"quiet"`  // it may be listed, any number of times, and is never alarmed
 }
 
@@ -109,7 +120,7 @@ func (s *Scenario) check() error {
 	}
 	for _, e := range s.Expect {
 		switch {
-		case e.Switch == "" && e.Kind == "" || e.subject() == "":
+		case e.Switch+e.Shared == "" && e.Kind == "" || e.subject() == "":
 			return fmt.Errorf("expected %+v: wants a kind, and a run or a port; or a switch", e)
 		case !e.Quiet && e.Opens == (window{}):
 			return fmt.Errorf("expected of %s: wants opens, or quiet", e.subject())
@@ -119,7 +130,7 @@ func (s *Scenario) check() error {
 }
 
 // subject is what it is told of.
-func (e *Expected) subject() string { return e.Run + e.Port + e.Switch }
+func (e *Expected) subject() string { return e.Run + e.Port + e.Switch + e.Shared }
 
 // spread puts single runs in the place of ranges.
 func (s *Scenario) spread() (runs []Run) {

@@ -26,7 +26,7 @@ type Stage struct {
 
 // Stage builds the site of a scenario that starts at a time.
 func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
-	stage := &Stage{Campus: sim.NewCampus(1, begin), scenario: s, begin: begin, laid: map[string]*sim.Cable{}}
+	stage := &Stage{Campus: sim.NewCampus(cmp.Or(s.Seed, 1), begin), scenario: s, begin: begin, laid: map[string]*sim.Cable{}}
 	stage.Campus.Step = s.Step
 	for i, sw := range s.Switches {
 		stage.Campus.AddSwitch(sim.SwitchPlan{
@@ -53,6 +53,9 @@ func (s *Scenario) Stage(begin time.Time) (*Stage, error) {
 const usualOptic = "10GBASE-SR"
 
 func (s *Switch) room() string { return strings.ToUpper(s.Name) + "-TR" }
+
+// Begin is when the stage begins.
+func (s *Stage) Begin() time.Time { return s.begin }
 
 // lay lays a run: copper to a device of a kind that sim knows, or fibre to
 // another switch.
@@ -158,9 +161,11 @@ func (s *Scenario) WriteInventory(directory string) (string, error) {
 			rows = append(rows, r.row())
 		}
 	}
-	data, err := yaml.Marshal(map[string]any{
-		"site": "Ferrow Quay College", "spaces": spaces, "cables": cables, "runs": rows,
-	})
+	site := map[string]any{"site": "Ferrow Quay College", "spaces": spaces, "cables": cables, "runs": rows}
+	if len(s.Pathways) > 0 {
+		site["pathways"] = s.Pathways
+	}
+	data, err := yaml.Marshal(site)
 	path := filepath.Join(directory, "plant.yml")
 	if err == nil {
 		err = os.WriteFile(path, data, 0o600)

@@ -212,7 +212,7 @@ func TestTheCampusOutlastsARestart(t *testing.T) {
 			o.Switches[i].SlowEvery = o.SlowEvery
 		}
 		d := start(t, o)
-		clock.Load().wait(t, time.Minute)
+		clock.Load().wait(t, 4*time.Minute)
 		open := map[string]fault.Fault{}
 		for _, f := range d.faults() {
 			open[fmt.Sprint(f.Kind, f.Run, f.Switch, f.Port)] = f

@@ -22,7 +22,7 @@ func TestFerrowQuayByTheAnswerBook(t *testing.T) {
 	t.Parallel()
 	campus := sim.FerrowQuay(1, begin)
 	r, clock := campusOn(t, campus, 58*time.Second)
-	clock.wait(t, time.Minute)
+	clock.wait(t, 4*time.Minute)
 	checkAgainstBook(t, campus, r.faults(), func(planted sim.PlantedFault, run string) bool { return run == planted.Run })
 	status, body := r.get("/readyz")
 	require.Equal(t, http.StatusOK, status, body)

@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"maps"
 	"net/http"
+	"slices"
 	"sync/atomic"
 	"time"
 
@@ -129,6 +130,7 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 		}
 	}
 	w.exposition.Update(snap, polled...)
+	w.logShared(w.current.Load().Shared, snap.Shared)
 	w.current.Store(snap) // after the metrics: who reads that all was tried finds it all there
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
@@ -209,6 +211,23 @@ func (w *owner) logFaults(events []fault.Event) {
 			w.options.Log.Info("fault is no alarm any longer", faultAttributes(e.Fault)...)
 		case e.What == fault.Closed && e.Fault.Alarm:
 			w.options.Log.Info("fault closed", faultAttributes(e.Fault)...)
+		}
+	}
+}
+
+// logShared tells which shared causes came and went.
+func (w *owner) logShared(before, now []*fault.SharedCause) {
+	among := func(list []*fault.SharedCause, c *fault.SharedCause) bool {
+		return slices.ContainsFunc(list, func(o *fault.SharedCause) bool { return o.SharedName == c.SharedName })
+	}
+	for _, c := range now {
+		if !among(before, c) {
+			w.options.Log.Warn("several runs share a cause", "cause", c.Title, "probability", c.Probability, "runs", c.Faulty)
+		}
+	}
+	for _, c := range before {
+		if !among(now, c) {
+			w.options.Log.Info("runs share a cause no longer", "cause", c.Title)
 		}
 	}
 }

@@ -20,7 +20,7 @@ func TestPoorRecordsBlameNoWrongRun(t *testing.T) {
 	t.Parallel()
 	campus := sim.FerrowQuayWith(1, begin, sim.Records{Missing: 1.0 / 3, Swapped: 0.03})
 	r, clock := campusOn(t, campus, 90*time.Second)
-	clock.wait(t, time.Minute)
+	clock.wait(t, 4*time.Minute)
 	truth := map[string]sim.RecordTruth{}
 	for _, record := range campus.Truth(clock.now()) {
 		truth[record.Run] = record

@@ -65,7 +65,7 @@ func stage(t *testing.T, s *corpus.Scenario) *play {
 	require.NoError(t, err)
 	campus := set.Campus
 	p := &play{t: t, scenario: s, stage: set, clock: newStepped(begin, s.Length, len(campus.Switches())+1)}
-	p.listed.Causes, p.listed.FaultsOnly = true, true
+	p.listed.Causes, p.listed.FaultsOnly, p.alarmed.AlarmsOnly = true, true, true
 	p.manager.clock, p.manager.open = p.clock, map[string]corpus.Sight{}
 	told := httptest.NewServer(&p.manager)
 	t.Cleanup(told.Close)
@@ -133,11 +133,20 @@ func (p *play) look(at time.Duration) {
 	for _, f := range faults {
 		sights = append(sights, corpus.SightOf(f))
 	}
+	var shared []*fault.SharedCause
+	p.daemon.json("/api/shared-causes", &shared)
+	for _, c := range shared {
+		sights = append(sights, corpus.Sight{Subject: c.SharedName.String(), Kind: corpus.SharedCause, Alarm: true})
+	}
 	p.listed.See(at, sights)
 	p.alarmed.See(at, p.manager.sights())
 	if p.looks++; p.looks%metricsEvery == 0 {
 		lines := p.daemon.lines("toneout_")
-		p.measured.See(at, append(sightsIn(lines, "toneout_run_fault{"), sightsIn(lines, "toneout_switch_unread{")...))
+		measured := sightsIn(lines, "toneout_run_fault{")
+		for _, other := range []string{"toneout_switch_unread{", "toneout_shared_cause_info{"} {
+			measured = append(measured, sightsIn(lines, other)...)
+		}
+		p.measured.See(at, measured)
 	}
 }
 
@@ -162,6 +171,10 @@ func sightsIn(lines []string, metric string) (sights []corpus.Sight) {
 
 // sightOf is what labels tell of.
 func sightOf(labels map[string]string) corpus.Sight {
+	if labels["attribute"] != "" {
+		name := fault.SharedName{Attribute: fault.Attribute(labels["attribute"]), Value: labels["value"]}
+		return corpus.Sight{Subject: name.String(), Kind: corpus.SharedCause, Alarm: true}
+	}
 	if labels["kind"] == "" {
 		return corpus.Sight{Subject: labels["switch"], Kind: corpus.NotAnswering, Alarm: true}
 	}

@@ -9,13 +9,14 @@ import (
 // board holds the open faults. Conditions are put together site by site, and
 // only where one of a site's ports was heard of.
 type board struct {
-	sites  map[place]*site
-	dirty  map[*site]bool
-	faults []*Fault // worst first; replaced, never changed
+	sites   map[place]*site
+	dirty   map[*site]bool
+	renewed map[*site]bool // composed since the last snapshot
+	faults  []*Fault       // worst first; replaced, never changed
 }
 
 func newBoard() board {
-	return board{sites: map[place]*site{}, dirty: map[*site]bool{}, faults: []*Fault{}}
+	return board{sites: map[place]*site{}, dirty: map[*site]bool{}, renewed: map[*site]bool{}, faults: []*Fault{}}
 }
 
 // place is where faults are put: a run, or a port that has none.
@@ -36,6 +37,8 @@ type site struct {
 	at     place
 	ports  []*portState
 	faults []*Fault
+	told   []*Fault // as in the last snapshot
+	under  string   // the shared cause that they were folded under, "" for none
 }
 
 // note takes that a port was heard of, or moved to another place.
@@ -74,28 +77,39 @@ func (b *board) drop(p *portState) {
 	p.site = nil
 }
 
-// renew composes the faults of the sites that changed, and gives what that
-// changed.
-func (b *board) renew(compose func(*site) []*Fault) []Event {
-	if len(b.dirty) == 0 {
+// recompose composes the faults of the sites that changed. It tells whether
+// that changed which runs are at fault.
+func (b *board) recompose(compose func(*site) []*Fault) (changed bool) {
+	for s := range b.dirty {
+		was := blamed(s.faults)
+		s.faults = compose(s)
+		changed = changed || was != blamed(s.faults)
+		b.renewed[s] = true
+	}
+	clear(b.dirty)
+	return changed
+}
+
+// renew takes what was composed into the list, and gives what that changed.
+func (b *board) renew() []Event {
+	if len(b.renewed) == 0 {
 		return nil
 	}
 	var events []Event
 	var fresh []*Fault
 	old := make(map[*Fault]bool)
-	for s := range b.dirty {
-		now := compose(s)
-		events = append(events, changes(s.faults, now)...)
-		for _, f := range s.faults {
+	for s := range b.renewed {
+		events = append(events, changes(s.told, s.faults)...)
+		for _, f := range s.told {
 			old[f] = true
 		}
-		fresh = append(fresh, now...)
-		s.faults = now
+		fresh = append(fresh, s.faults...)
+		s.told = s.faults
 		if len(s.ports) == 0 {
 			delete(b.sites, s.at)
 		}
 	}
-	clear(b.dirty)
+	clear(b.renewed)
 	slices.SortFunc(fresh, worstFirst)
 	slices.SortFunc(events, func(a, b Event) int { return worstFirst(a.Fault, b.Fault) })
 	b.faults = merged(b.faults, old, fresh)

@@ -53,6 +53,7 @@ type portMemory struct {
 	Index     int
 	Heard     []deviceID
 	DownSince time.Time
+	Hits      hits
 	Hour      window
 	Far       farEnd
 	Slow      slow
@@ -78,6 +79,8 @@ type networkMemory struct {
 	Cables map[[2]plant.PortRef]time.Time
 	Pairs  map[pair]time.Time
 	Moves  []Move
+	Shared []*hold // what runs share, as it took hold
+	Bursts map[string][]burst
 }
 
 // memory is what is kept of a switch. One that has not answered since a restart
@@ -96,7 +99,7 @@ func (s *switchState) memory() (*switchMemory, error) {
 				return nil, fmt.Errorf("write down %v: %w", p.ref, err)
 			}
 			m.Ports = append(m.Ports, portMemory{
-				Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince,
+				Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince, Hits: p.hits,
 				Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Detector: detectors[from:], Others: p.conditionSet,
 			})
 		}
@@ -109,7 +112,7 @@ func (s *switchState) memory() (*switchMemory, error) {
 func (m *portMemory) restored(switchName string) (*portState, error) {
 	p := &portState{
 		ref: plant.PortRef{Switch: switchName, Port: m.Name}, run: m.Run, unit: m.Unit, index: m.Index, heard: m.Heard,
-		reading: &port.Reading{Index: m.Index, Unit: m.Unit}, unplaced: true, downSince: m.DownSince,
+		reading: &port.Reading{Index: m.Index, Unit: m.Unit}, unplaced: true, downSince: m.DownSince, hits: m.Hits,
 		hour: m.Hour, far: m.Far, slow: m.Slow, errors: m.Errors, conditionSet: m.Others,
 	}
 	p.far.Flapped = true // by all we know: nobody watched
@@ -158,6 +161,10 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	}
 	t.net.remember(&c.network)
 	t.moves = c.network.Moves
+	if at.Sub(c.At) < tooOld {
+		t.shared.held, t.shared.bursts = c.network.Shared, c.network.Bursts
+		t.suspectByBursts()
+	}
 	return anew, why
 }
 
@@ -192,7 +199,7 @@ func (p *portState) outdate() {
 		p.errors = errorTest{Source: p.errors.Source}
 	}
 	if p.conditionSet.open() {
-		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested()}
+		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested(), Onset: p.Onset}
 	}
 }
 

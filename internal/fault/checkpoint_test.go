@@ -127,9 +127,10 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"devices": "moves over a restart are not told", "label": "likewise",
 		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "foretold": "likewise", "site": "likewise",
 		"totals": "Prometheus knows restarts", "linkChanges": "likewise", "carried": "likewise", "rate": "learnt anew in minutes",
+		"suspect": "follows from the detector with the first poll",
 	}
 	keptAs := map[string]string{
-		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hour": "Hour",
+		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hits": "Hits", "hour": "Hour",
 		"far": "Far", "slow": "Slow", "errors": "Errors", "conditionSet": "Others",
 	}
 	state, memory := reflect.TypeFor[portState](), reflect.TypeFor[portMemory]()

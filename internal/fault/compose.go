@@ -16,6 +16,10 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
+			if f.kind == FrameErrors {
+				f.seen = append(f.seen, t.nearby(f.port)...)
+			}
+			f.judge()
 			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
@@ -35,7 +39,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	}
 	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 	s.remember(faults)
-	return faults
+	return t.fold(s, faults)
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
@@ -62,6 +66,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Evidence = append(f.Evidence, g.evidence...)
 		f.Guards = append(f.Guards, g.guards...)
 	}
+	f.Evidence = append(f.Evidence, lead.pleas()...)
 	f.Checks, f.Cautions = advice(kind, f.Causes)
 	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()

@@ -22,6 +22,7 @@ type conditionSet struct {
 	Power  powerTest
 	Light  lightTest
 	Loss   lossTest
+	Onset  onset
 
 	Folded []folded // faults of its run that another one told of
 
@@ -46,6 +47,7 @@ func (c *conditionSet) open() bool {
 // observe takes a poll: the reading before or nil, what came since (as in
 // portState.observe), and what the poll itself showed of the link.
 func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.Increments, poll *compared) {
+	c.Onset.observe(p)
 	c.Duplex.observe(p.reading, inc, poll.far)
 	c.Flaps.observe(p, previous, poll.inc.LinkChanges, poll.many)
 	c.Flaps.lostPower(c.Power.observe(p.feeds, p.reading.At, poll.reason), p.reading.At)

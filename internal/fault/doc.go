@@ -37,6 +37,12 @@
 // before the light, with the others as its evidence (foldlight.go). So are what a
 // loose plug, a short or a duplex setting does to a link (fold.go).
 //
+// What several faulty runs have in common, a pathway or an installer or a line
+// card, is looked for whenever which runs are at fault changed (shared.go). While
+// such a shared cause stands, the faults of the runs that have it are folded
+// under it: they stay listed, and it alarms once in their stead. It lets go later
+// than it took hold, and what is open then alarms by itself.
+//
 // What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
 // (checkpointfile.go), and Restore gives it to a new Tracker.
 //

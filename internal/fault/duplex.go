@@ -235,7 +235,7 @@ func (c *duplexTest) finding(p *portState) finding {
 		about = AboutFarEnd
 	}
 	f.about = about
-	f.causes = duplexWeights(ownForced || farForced, s.By).ranked()
+	f.prior, f.seen = duplexDiffers, s.items(ownForced || farForced)
 	f.summary = fmt.Sprintf("%v and the far end differ in duplex: %s.", p.ref, s.By.says(r, &s.Far))
 	f.evidence = withoutEmpty(
 		negotiationSentence(ownForced, farForced, p),
@@ -302,13 +302,13 @@ func (s *mismatch) overSentence() string {
 	return fmt.Sprintf("%d polls with traffic and without a sign of it: it is over after %d in a row.", s.Without, duplexLetsGo)
 }
 
-// duplexWeights: a segment that is too long makes late collisions too (common
-// practice, no source).
-func duplexWeights(forced bool, by duplexSign) weights {
-	w := weights{DuplexSetting: 80, SpeedSetting: 6, FarEndFaulty: 5, PortFaulty: 3}
-	w = scaled(w, forced, weights{SpeedSetting: 3})
-	if by == lateCollisions {
-		w[OverLength] = 5
+// items are what tells of causes how the ends differ.
+func (s *mismatch) items(forced bool) (seen items) {
+	if forced {
+		seen = append(seen, endForced)
 	}
-	return w
+	if s.By == lateCollisions {
+		seen = append(seen, lateOnly)
+	}
+	return seen
 }

@@ -111,9 +111,8 @@ func (r *powerRises) expire(at time.Time) {
 
 func (c *powerTest) finding(p *portState) finding {
 	r := c.Rose
-	w, recorded := p.byRecord(powerWeights(r.Shorts > 0))
 	f := finding{
-		port: p, kind: PowerFailing, since: r.Since, causes: w.ranked(),
+		port: p, kind: PowerFailing, since: r.Since, prior: r.weights(), seen: p.recordItems(),
 		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
 		evidence: withoutEmpty(
 			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
@@ -121,7 +120,6 @@ func (c *powerTest) finding(p *portState) finding {
 			flapSentence(p.hour.sum().LinkChanges),
 		),
 	}
-	f.evidence = append(f.evidence, recorded...)
 	return f
 }
 
@@ -171,13 +169,12 @@ func (p *portState) powerSentence() string {
 	return ""
 }
 
-// powerWeights: a short lies in the run or the device; an overload is more
-// often a device that draws more than it asked for (common practice, no source).
-func powerWeights(short bool) weights {
-	if short {
-		return weights{ShortedPair: 35, DamagedCable: 25, FarEndFaulty: 20, BadCord: 12, PoorTermination: 5, PortFaulty: 3}
+// weights are the priors of power that is cut.
+func (r *powerRises) weights() weights {
+	if r.Shorts > 0 {
+		return powerShort
 	}
-	return weights{FarEndFaulty: 60, DamagedCable: 12, ShortedPair: 10, BadCord: 10, PortFaulty: 8}
+	return powerOverload
 }
 
 // delivers tells whether the port was found to deliver power at the latest slow

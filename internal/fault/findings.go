@@ -21,6 +21,9 @@ type finding struct {
 	unseen   bool // nothing of it in the last hour
 	summary  string
 	evidence []string
+	prior    weights // of causes, before anything is seen
+	seen     items
+	named    Cause // what the readings name themselves; "" for none
 	causes   []CauseProbability
 	about    About // where that is told otherwise than by the leading cause
 }
@@ -51,17 +54,22 @@ func (p *portState) slowFinding() finding {
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
 			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
-	w, recorded := p.byRecord(slowWeights(p.mediumNow(), s.Speed))
-	f.evidence = append(f.evidence, recorded...)
+	f.prior, f.seen = p.slowWeights(), p.runItems(s.Since)
+	if far, told := p.reading.AutoNeg.Received.Get(); told && far != 0 && s.Meant <= standards.Gbps {
+		f.seen.see(farOffersMeant, far.Offers(s.Meant))
+		f.seen.see(farOffersLess, !far.Offers(s.Meant) && (!p.far.Offered.Offers(s.Meant) || p.maybeAnother(s.Since)))
+	}
+	f.seen.see(errorsBeside, hour.Errored > 0)
+	f.seen.see(cleanBeside, hour.Counted() && hour.Errored == 0)
+	f.evidence = append(f.evidence, withoutEmpty(p.Onset.sentence(s.Since))...)
 	if g := s.guard(); g != (guard{}) {
-		w = guarded(g.Cause, w)
+		f.named = g.Cause
 		f.quiet = g.Quiet
 		f.guards = g.named(p.ref)
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
 	} else {
 		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.Speed, s.Meant, p.cleanliness(hour))
 	}
-	f.causes = w.ranked()
 	return f
 }
 
@@ -111,22 +119,23 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	w, lit := p.byLight(p.errorWeights(&last))
-	w, recorded := p.byRecord(w)
+	prior, seen := p.errorWeights(&last)
+	prior, lights, lit := p.byLight(prior)
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
-		causes: w.ranked(),
+		prior: prior, seen: append(seen, lights...),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
 	if f.unseen = last.Errored == 0; f.unseen {
+		f.seen.see(silentNow, true)
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
 			count(last.Judged.Frames), p.ref, last.Span(), e.word())
 	}
 	f.evidence = append([]string{p.sourceSentence()}, e.overSentences(last.Judged.Bits)...)
 	f.evidence = append(f.evidence, withoutEmpty(p.kindsSentence(), flapSentence(last.LinkChanges), p.passesSentence())...)
 	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At)...)
-	f.evidence = append(append(f.evidence, lit...), recorded...)
+	f.evidence = append(append(f.evidence, lit...), withoutEmpty(p.Onset.sentence(e.Since))...)
 	return f
 }
 
@@ -190,3 +199,10 @@ func withoutEmpty(sentences ...string) []string {
 // copperLike tells whether a medium is copper, or not known and so most likely
 // copper.
 func copperLike(medium standards.Medium) bool { return medium == standards.Copper || medium == "" }
+
+// maybeAnother tells whether another device may be at the far end since then: a plug
+// was out, and it is not heard who is there.
+func (p *portState) maybeAnother(since time.Time) bool {
+	began := p.Onset.item(since)
+	return p.far.Device == deviceID{} && (began == sincePatched || began == sinceRewired)
+}

@@ -166,9 +166,10 @@ func (s *flapping) count(losses int, at time.Time) {
 func (c *flapTest) finding(p *portState) finding {
 	s := c.Seen
 	last := p.hour.sum()
-	w, recorded := p.byRecord(p.flapWeights())
 	latest := s.Losses[len(s.Losses)-1]
-	f := finding{port: p, kind: LinkFlapping, since: s.Since, causes: w.ranked()}
+	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: priors[LinkFlapping][p.made()], seen: p.runItems(s.Since)}
+	f.seen.see(errorsBeside, last.Errored > 0)
+	f.seen.see(cleanBeside, last.Counted() && last.Errored == 0)
 	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",
 		p.ref, len(s.Losses), roughly(latest.Sub(s.Losses[0])))
 	f.evidence = withoutEmpty(
@@ -177,8 +178,8 @@ func (c *flapTest) finding(p *portState) finding {
 		p.powerSentence(),
 		p.errorsBeside(last.Hour),
 		p.passesSentence(),
+		p.Onset.sentence(s.Since),
 	)
-	f.evidence = append(f.evidence, recorded...)
 	return f
 }
 
@@ -212,23 +213,4 @@ func roughly(d time.Duration) string {
 		return fmt.Sprintf("%.0f hours", d.Hours())
 	}
 	return fmt.Sprintf("%.0f days", d.Hours()/24)
-}
-
-// Priors of a link that comes and goes (common practice, no source).
-var (
-	copperFlaps = weights{LoosePlug: 42, BadCord: 20, FarEndFaulty: 13, DamagedCable: 9, PortFaulty: 6,
-		PoorTermination: 5, ShieldBroken: 3, Interference: 2}
-	fibreFlaps = weights{LooseOptic: 33, DirtyConnector: 20, BentFibre: 14, FailingTransmitter: 10, FarEndFaulty: 9,
-		PortFaulty: 6, LossOverBudget: 5, BrokenStrand: 3}
-	assemblyFlaps = weights{BadCord: 45, LooseOptic: 33, FarEndFaulty: 13, PortFaulty: 9}
-)
-
-func (p *portState) flapWeights() weights {
-	switch p.mediumNow() {
-	case standards.Fibre:
-		return fibreFlaps
-	case standards.Twinax, standards.ActiveOptical:
-		return assemblyFlaps
-	}
-	return copperFlaps
 }

@@ -2,28 +2,19 @@ package fault
 
 import (
 	"fmt"
+	"maps"
 
 	"toneout/internal/plant"
 	"toneout/internal/standards"
 )
 
-// Priors of the light kinds, and what shifts them (common practice, no source).
-var (
-	lightLow = weights{DirtyConnector: 40, BentFibre: 15, FailingTransmitter: 12, LooseOptic: 10, LossOverBudget: 8,
-		WrongFibre: 4, FailingReceiver: 4, OpticMismatch: 4, BrokenStrand: 3}
-	lightDark = weights{BrokenStrand: 45, LooseOptic: 15, FailingTransmitter: 12, FarEndFaulty: 10, DirtyConnector: 8,
-		FailingReceiver: 5, ReversedPolarity: 5}
-	lightHigh = weights{ReceiverOverload: 80, OpticMismatch: 10, RecordWrong: 6, FailingReceiver: 4}
-	lossHigh  = weights{DirtyConnector: 42, BentFibre: 20, LossOverBudget: 12, LooseOptic: 10, WrongFibre: 6,
-		FailingReceiver: 5, FailingTransmitter: 1}
-)
-
-// lowWeights ranks why too little arrives.
-func (d *direction) lowWeights() weights {
+// lowWeights are the priors of too little light, what is seen of it, and the cause
+// that it names itself, "" for none.
+func (d *direction) lowWeights() (prior weights, seen items, named Cause) {
 	if d.received.dark() {
 		return d.darkWeights()
 	}
-	w := d.lossWeights(lightLow)
+	seen = d.lossItems()
 	least, known := 0.0, false
 	if d.from != nil {
 		least, known = sendsLeast(d.from)
@@ -31,12 +22,18 @@ func (d *direction) lowWeights() weights {
 	short := d.sent.told && known && d.sent.now < least
 	switch {
 	case d.sent.fell() && 2*d.sent.rise() < d.received.rise(), short && d.within():
-		return guarded(FailingTransmitter, w) // most of what is missing was never sent
+		named = FailingTransmitter // most of what is missing was never sent
 	case short && d.sent.now < least-opticAccuracyDB:
-		return scaled(w, true, weights{FailingTransmitter: 10})
+		seen.see(sentFell, true)
+	default:
+		seen.see(sentEnough, d.sent.told)
 	}
-	return scaled(w, d.sent.told, weights{FailingTransmitter: 0.3})
+	return lightLow, seen, named
 }
+
+// muchDB is more than a bend or dirt take; light for multimode fibre loses more in
+// single-mode fibre (common practice, no source).
+const muchDB = 10
 
 // opticAccuracyDB is what an optic's own readings are good to (common practice,
 // no source).
@@ -54,22 +51,25 @@ func (d *direction) within() bool {
 	return known && d.loss.told && !d.over()
 }
 
-// lossWeights adapts priors to what either direction loses: what is so in one
+// lossItems are what either direction loses: what is so in one
 // sits where the strands are apart, at a plug; what is so in both, where they
 // lie together. Where nothing is known to have changed it may be so since the
 // run was laid, unless it passed a test then.
-func (d *direction) lossWeights(prior weights) weights {
+func (d *direction) lossItems() (seen items) {
 	back := d.back()
 	rose, over := d.loss.rose(), d.over()
 	changed := rose || d.received.fell()
 	one := rose && back.loss.steady() || !changed && over && back.within()
-	w := scaled(prior, one, weights{DirtyConnector: 3, BentFibre: 0.4, LossOverBudget: 0.3})
-	w = scaled(w, rose && back.loss.rose(), weights{BentFibre: 6, DirtyConnector: 0.5})
-	w = scaled(w, changed, weights{LossOverBudget: 0.1, WrongFibre: 0.2, OpticMismatch: 0.3})
-	w = scaled(w, !changed && over && !one, weights{LossOverBudget: 10, BentFibre: 3, WrongFibre: 3, DirtyConnector: 0.5})
-	w = scaled(w, !changed && over && d.passed(), weights{LossOverBudget: 0.15, WrongFibre: 0.3})
+	seen.see(lossOneWay, one)
+	seen.see(lossBothWays, rose && back.loss.rose())
+	most, known := d.most.Get()
+	seen.see(lossMuch, d.received.rise() < -muchDB || known && d.loss.told && d.loss.now > most+muchDB)
+	seen.see(lightChanged, changed)
+	seen.see(lossLaid, !changed && over && !one)
+	seen.see(lossLaidPassed, !changed && over && d.passed())
 	last := d.to.hour.sum()
-	return scaled(w, last.LinkChanges > 0, weights{LooseOptic: 6})
+	seen.see(linkLostLit, last.LinkChanges > 0)
+	return seen
 }
 
 // passed tells whether the run passed its acceptance test by the record.
@@ -78,20 +78,22 @@ func (d *direction) passed() bool {
 	return run != nil && run.TestResult == plant.Pass
 }
 
-// darkWeights ranks why nothing arrives.
-func (d *direction) darkWeights() weights {
+// darkWeights are likewise of no light.
+func (d *direction) darkWeights() (prior weights, seen items, named Cause) {
 	back := d.back()
-	if d.from != nil && shut(d.from) {
-		return guarded(PortShut, lightDark)
+	switch {
+	case d.from != nil && shut(d.from):
+		named = PortShut
+	case d.sent.dark():
+		named = FailingTransmitter
 	}
-	if d.sent.dark() {
-		return guarded(FailingTransmitter, lightDark)
-	}
-	sends := d.sent.told
-	w := scaled(lightDark, sends, weights{FailingTransmitter: 0.1, FarEndFaulty: 0.1})
-	w = scaled(w, d.to.Link.Ever, weights{ReversedPolarity: 0.02})
-	w = scaled(w, !d.to.Link.Ever && sends && back.sent.told && !back.sent.dark() && back.received.dark(), weights{ReversedPolarity: 30})
-	return scaled(w, d.from != nil && d.from.optic == nil, weights{LooseOptic: 4})
+	seen.see(farSends, d.sent.told && !d.sent.dark())
+	seen.see(litBefore, d.to.Link.Ever)
+	seen.see(bothSendDark, !d.to.Link.Ever && d.sent.told && back.sent.told && !back.sent.dark() && back.received.dark())
+	seen.see(bothDark, d.to.Link.Ever && d.sent.told && back.sent.told && !back.sent.dark() && back.received.dark())
+	seen.see(oneDark, back.received.told && !back.received.dark())
+	seen.see(farOpticGone, d.from != nil && d.from.optic == nil)
+	return lightDark, seen, named
 }
 
 // guards tells why nobody is to be told of a dark receiver.
@@ -120,43 +122,46 @@ const lightExplains = 0.85
 
 // mixed is what the light says of causes, with a part of what else was thought.
 func mixed(w, light weights) weights {
-	out := weights{}
-	for part, of := range map[float64]weights{1 - lightExplains: w, lightExplains: light} {
-		sum := 0.0
-		for _, weight := range of {
-			sum += weight
-		}
-		for cause, weight := range of {
-			out[cause] += 100 * part * weight / sum
-		}
+	out, sum := weights{}, w.sum()
+	for cause, weight := range w {
+		out[cause] = 100 * (1 - lightExplains) * weight / sum
+	}
+	sum = light.sum()
+	for cause, weight := range light {
+		out[cause] += 100 * lightExplains * weight / sum
 	}
 	return out
 }
 
-// byLight weighs the causes of damaged frames on a fibre by the light, and
-// gives its sentences.
-func (p *portState) byLight(w weights) (weights, []string) {
+// byLight gives the priors of damaged frames on a fibre as the light has them, what
+// is seen of it, and its sentences.
+func (p *portState) byLight(w weights) (weights, items, []string) {
 	k := p.Light.Known
 	if k == nil || p.mediumNow() != standards.Fibre {
-		return w, nil
+		return w, nil, nil
 	}
 	d := p.toward(k.Lane)
 	if !d.received.told {
-		return w, nil
+		return w, nil, nil
 	}
-	lost := k.Low.Open || p.Loss.isOpen()
+	var seen items
 	switch {
 	case k.Low.Open:
-		w = mixed(w, d.lowWeights())
+		var light weights
+		var named Cause
+		if light, seen, named = d.lowWeights(); named != "" {
+			light = guarded(named, light)
+		}
+		w = mixed(w, light)
 	case p.Loss.isOpen():
-		w = mixed(w, d.lossWeights(lossHigh))
+		w, seen = mixed(w, lossHigh), d.lossItems()
 	}
 	if k.High.Open { // else it is no cause of damaged frames
+		w = maps.Clone(w)
 		w[ReceiverOverload] += overloaded
 	}
-	w = scaled(w, !p.Light.isOpen() && !lost && d.received.steady(), weights{DirtyConnector: 0.4, BentFibre: 0.2, LossOverBudget: 0.2,
-		FailingTransmitter: 0.7, FailingReceiver: 3, WrongFibre: 2})
-	return w, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
+	seen.see(lightSteady, !p.Light.isOpen() && !p.Loss.isOpen() && d.received.steady())
+	return w, seen, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }
 
 // inUse tells whether the run is one that carries something.

@@ -12,29 +12,28 @@ func (c *lightTest) finding(p *portState) finding {
 	for _, g := range d.guards() {
 		f.hush(g)
 	}
-	w := weights{}
 	if k.Low.Open {
-		f.summary, w = d.lowSummary(), d.lowWeights()
+		f.summary = d.lowSummary()
+		f.prior, f.seen, f.named = d.lowWeights()
 		f.evidence = d.sentences()
 	} else {
-		f.kind, f.since, w = HighLight, k.High.Since, lightHigh
+		f.kind, f.since, f.prior = HighLight, k.High.Since, lightHigh
 		f.summary = d.highSummary()
 		f.severe = d.damaging()
 		f.evidence = append(withoutEmpty(d.padSentence(), d.damageSentence()), d.sentences()...)
 	}
 	f.evidence = append(f.evidence, linkSentence(p), opticSentence(p))
-	w, recorded := p.byRecord(w)
-	f.evidence = withoutEmpty(append(f.evidence, recorded...)...)
-	f.causes = w.ranked()
+	f.seen.see(p.Onset.item(f.since), true)
+	f.evidence = withoutEmpty(append(f.evidence, p.Onset.sentence(f.since))...)
 	return f
 }
 
 func (c *lossTest) finding(p *portState) finding {
 	k := c.Known
 	d := p.toward(k.Lane)
-	w, recorded := p.byRecord(d.lossWeights(lossHigh))
-	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), causes: w.ranked()}
-	f.evidence = withoutEmpty(append(append(d.sentences(), linkSentence(p), opticSentence(p)), recorded...)...)
+	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: lossHigh, seen: d.lossItems()}
+	f.seen.see(p.Onset.item(f.since), true)
+	f.evidence = withoutEmpty(append(append(d.sentences(), linkSentence(p), opticSentence(p)), p.Onset.sentence(f.since))...)
 	return f
 }
 

@@ -6,7 +6,6 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
-	"toneout/internal/standards"
 )
 
 // noLinkTakesHold is after how many polls without a link.
@@ -180,23 +179,22 @@ func later(a, b time.Time) time.Time {
 
 func (c *linkTest) finding(p *portState) finding {
 	m := c.Missing
-	w, recorded := p.byRecord(p.noLinkWeights())
 	f := finding{
 		port: p, kind: NoLink, since: m.Since,
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
 		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
-	f.evidence = append(f.evidence, recorded...)
+	prior, lights := p.noLinkByLight(priors[NoLink][p.made()])
+	f.prior, f.seen = prior, append(p.noLinkItems(), lights...)
 	switch {
 	case p.reading.Admin == port.Down:
-		w = guarded(PortShut, w)
+		f.named = PortShut
 		f.hush(Guard{Name: ShutByAdmin, Says: fmt.Sprintf("%v is shut.", p.ref)})
 	case m.Refused:
-		w = guarded(PowerBudget, w)
+		f.named = PowerBudget
 		f.quiet = true
 		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
 	}
-	f.causes = w.ranked()
 	return f
 }
 
@@ -222,37 +220,40 @@ func (p *portState) beyondSentence() string {
 	return fmt.Sprintf("When it last had one, %s was at the other end.", p.Link.Beyond)
 }
 
-// Priors of a missing link (common practice, no source).
-var (
-	copperNoLink = weights{LoosePlug: 22, BadCord: 20, FarEndFaulty: 19, DamagedCable: 16, OpenPair: 10, PortFaulty: 6,
-		CrossedPair: 3, RecordWrong: 2, SpeedSetting: 2}
-	fibreNoLink = weights{BrokenStrand: 26, LooseOptic: 15, FarEndFaulty: 14, DirtyConnector: 12, FailingTransmitter: 11,
-		BentFibre: 8, PortFaulty: 4, OpticMismatch: 3, SpeedSetting: 3, ReversedPolarity: 2, RecordWrong: 2}
-	assemblyNoLink = weights{BadCord: 40, LooseOptic: 25, FarEndFaulty: 20, PortFaulty: 8, OpticMismatch: 5, RecordWrong: 2}
-)
-
-// Factors of evidence (common practice, no source). A device that is fed has
-// its pairs up to there, so that the two that carry a link are suspect.
-var (
-	neverUpCopper = weights{CrossedPair: 8, OpenPair: 2, RecordWrong: 10, DamagedCable: 0.3, LoosePlug: 0.6}
-	neverUpFibre  = weights{ReversedPolarity: 15, OpticMismatch: 8, RecordWrong: 8, BrokenStrand: 0.4, BentFibre: 0.4}
-	whileFed      = weights{OpenPair: 8, LoosePlug: 0.3, BadCord: 1.5, FarEndFaulty: 1.5, RecordWrong: 0.2}
-	litDark       = weights{BrokenStrand: 2, ReversedPolarity: 2, SpeedSetting: 0.2, OpticMismatch: 0.5}
-	litLight      = weights{SpeedSetting: 8, OpticMismatch: 6, PortFaulty: 3, BrokenStrand: 0.3, LooseOptic: 0.5, ReversedPolarity: 0.1}
-)
-
-func (p *portState) noLinkWeights() weights {
-	switch p.mediumNow() {
-	case standards.Fibre:
-		dark, told := p.inTheDark()
-		w := scaled(fibreNoLink, !p.Link.Ever, neverUpFibre)
-		w = scaled(w, told && dark, litDark)
-		return scaled(w, told && !dark, litLight)
-	case standards.Twinax, standards.ActiveOptical:
-		return scaled(assemblyNoLink, !p.Link.Ever, neverUpFibre)
+// noLinkItems: a device that is fed has its pairs up to there, so that the two
+// that carry a link are suspect, or the device.
+func (p *portState) noLinkItems() items {
+	seen := append(p.recordItems(), p.speedItems()...)
+	seen.see(neverUp, !p.Link.Ever)
+	if p.made() != ofCopper || p.feeds == nil {
+		return seen
 	}
-	w := scaled(copperNoLink, !p.Link.Ever, neverUpCopper)
-	return scaled(w, p.Link.Missing.Why == stillFed || p.delivers(), whileFed)
+	seen.see(fedNow, p.Link.Missing.Why == stillFed || p.delivers())
+	seen.see(findsNone, p.feeds.Status == port.PowerSearching)
+	seen.see(powerAtFault, p.feeds.Status == port.PowerFault || p.feeds.Status == port.PowerOtherFault)
+	return seen
+}
+
+// noLinkByLight gives the priors of a missing link on a fibre as the light has them,
+// and what is seen of it.
+func (p *portState) noLinkByLight(w weights) (weights, items) {
+	var seen items
+	dark, told := p.inTheDark()
+	k := p.Light.Known
+	if p.made() != ofFibre || !told {
+		return w, nil
+	}
+	seen.see(receivesNone, dark)
+	seen.see(receivesSome, !dark)
+	if k == nil || !k.Low.Open {
+		return w, seen
+	}
+	d := p.toward(k.Lane)
+	light, of, named := d.lowWeights()
+	if named != "" {
+		light = guarded(named, light)
+	}
+	return mixed(w, light), append(seen, of...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it

@@ -51,6 +51,9 @@ type portState struct {
 	downSince   time.Time // as in Port
 	hour        window
 
+	hits    hits
+	suspect bool // it raises no fault of damaged frames yet, and is on its way there
+
 	far    farEnd
 	slow   slow
 	errors errorTest
@@ -87,7 +90,7 @@ func (p *portState) begin() {
 	p.resumes = time.Time{}
 	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
-	p.conditionSet = conditionSet{}
+	p.conditionSet, p.hits = conditionSet{}, hits{}
 }
 
 // compared is what one poll shows of a port beside the reading before.

@@ -2,7 +2,6 @@ package fault
 
 import (
 	"fmt"
-	"maps"
 
 	"toneout/internal/plant"
 	"toneout/internal/standards"
@@ -11,57 +10,17 @@ import (
 // standing is what the record of a port's run says for and against causes, by
 // the standards and by the values measured when the run was installed.
 type standing struct {
-	factors   weights // of causes, as scaled and raised take them
+	tellings  []telling
 	sentences []string
-}
-
-// ruleFactors tells how many times likelier a cause is where an audit finds
-// that the record breaks a rule (common practice, no source). A rule that is
-// not here says nothing of causes; a source of interference beside the run
-// counts by itself.
-var ruleFactors = map[plant.Rule]weights{
-	plant.ChannelTooLong:     {OverLength: 15},
-	plant.LinkTooLong:        {OverLength: 8},
-	plant.CordsTooLong:       {OverLength: 4, BadCord: 1.5},
-	plant.TooHot:             {CableHeat: 10, OverLength: 3},
-	plant.CategoryTooLow:     {WrongCategory: 15},
-	plant.CordCategoryTooLow: {WrongCategory: 10, BadCord: 3},
-	plant.SpeedNotCarried:    {WrongCategory: 10, OverLength: 3},
-	plant.SpeedDepends:       {AlienCrosstalk: 4, WrongCategory: 3},
-	plant.TooManyConnectors:  {PoorTermination: 2},
-	plant.UnscreenedCord:     {Interference: 2},
-	plant.MixedScreens:       {Interference: 2},
-	plant.TestFailed:         {PoorTermination: 4, DamagedCable: 2},
-	plant.TestTooNear:        {PoorTermination: 2},
-
-	plant.OpticDamage:      {ReceiverOverload: 20, FailingReceiver: 3},
-	plant.ReceiverOverload: {ReceiverOverload: 20},
-	plant.OpticsDisagree:   {OpticMismatch: 20},
-	plant.OpticTooSlow:     {OpticMismatch: 5},
-	plant.OpticWrongFibre:  {WrongFibre: 15},
-	plant.MixedFibre:       {WrongFibre: 15},
-	plant.MixedGrades:      {WrongFibre: 3},
-	plant.FibreTooLong:     {LossOverBudget: 10},
-	plant.LossOverBudget:   {LossOverBudget: 10},
-}
-
-// wireFactors is likewise for what a wire map found.
-var wireFactors = map[plant.WireFaultKind]weights{
-	plant.WireOpen:     {OpenPair: 20},
-	plant.WireShort:    {ShortedPair: 20},
-	plant.WireCrossed:  {CrossedPair: 10},
-	plant.WireReversed: {CrossedPair: 10},
-	plant.WireMiswired: {CrossedPair: 20},
-	plant.WireSplit:    {SplitPair: 30},
 }
 
 // standingOf reads the record of a run once for one of its ends; what ports
 // show later does not change it.
 func standingOf(p *plant.Plant, run *plant.Run, end plant.End) *standing {
-	s := &standing{factors: weights{}}
+	s := &standing{}
 	for _, f := range p.AuditRun(run, plant.Seen{}) {
-		if factors, tells := ruleFactors[f.Rule]; tells {
-			s.take(factors)
+		if says, tells := byRule[f.Rule]; tells {
+			s.tellings = append(s.tellings, says)
 			s.sentences = append(s.sentences, findingSentence(f))
 		}
 	}
@@ -74,28 +33,15 @@ func standingOf(p *plant.Plant, run *plant.Run, end plant.End) *standing {
 	return s
 }
 
-// take multiplies what several findings say of one cause.
-func (s *standing) take(factors weights) {
-	for cause, factor := range factors {
-		if known, ok := s.factors[cause]; ok {
-			factor *= known
-		}
-		s.factors[cause] = min(factor, mostFactor)
-	}
-}
-
-// mostFactor bounds what a record can say: it may be wrong itself.
-const mostFactor = 40
-
 func (s *standing) takeTest(test *plant.Acceptance) {
 	s.sentences = append(s.sentences, test.Summary())
 	if test.WireMap != nil {
 		for _, f := range test.WireMap.Faults {
-			s.take(wireFactors[f.Kind])
+			s.tellings = append(s.tellings, byWireMap[f.Kind])
 		}
 	}
 	if test.Result == plant.Pass {
-		s.take(weights{PoorTermination: 0.6, OverLength: 0.3, OpenPair: 0.7})
+		s.tellings = append(s.tellings, testPassed)
 	}
 }
 
@@ -117,21 +63,14 @@ func lightSentence(end plant.End, l plant.Light) string {
 		end, l.Least, l.Most, l.TakesLeast, l.TakesMost)
 }
 
-// raised gives w with the weights of some causes multiplied; one that w does not
-// hold starts with a small share of the whole.
-func raised(w, factors weights) weights {
-	const unlisted = 0.01
-	sum := 0.0
-	for _, weight := range w {
-		sum += weight
-	}
-	out := maps.Clone(w)
-	for cause, factor := range factors {
-		if weight, listed := w[cause]; listed {
-			out[cause] = weight * factor
-		} else if factor > 1 {
-			out[cause] = sum * unlisted * factor
-		}
+// mostFactor bounds what a record can say: it may be wrong itself.
+const mostFactor = 40
+
+// factors are what all of it says of each cause.
+func (s *standing) factors() weights {
+	out := pooled(s.tellings)
+	for cause, factor := range out {
+		out[cause] = min(factor, mostFactor)
 	}
 	return out
 }
@@ -160,5 +99,5 @@ func (p *portState) byRecord(w weights) (weights, []string) {
 		return w, nil
 	}
 	s := p.record()
-	return raised(w, s.factors), s.sentences
+	return w.recorded(p.made(), s.factors()), s.sentences
 }

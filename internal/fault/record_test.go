@@ -65,8 +65,8 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 				}
 				return 0
 			}
-			before, after := share(row.prior), share(raised(row.prior, s.factors))
-			require.Greater(t, after, before+0.1, "%v: %v", row.cause, s.factors)
+			before, after := share(row.prior), share(row.prior.recorded(madeOf(p.Cable(row.run.Cable).Media), s.factors()))
+			require.Greater(t, after, before+0.1, "%v: %v", row.cause, s.factors())
 			require.Contains(t, strings.Join(s.sentences, " "), row.says)
 			require.Contains(t, words, row.cause)
 		})
@@ -76,9 +76,9 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 func TestACleanRecordMovesNothing(t *testing.T) {
 	p := recordOf(plant.Run{ID: "R", Cable: "6a", LengthM: port.Some(40.0), DesignSpeed: standards.Gbps})
 	s := standingOf(p, p.Run("R"), plant.NearEnd)
-	require.Empty(t, s.factors)
+	require.Empty(t, s.factors())
 	require.Empty(t, s.sentences)
-	require.Equal(t, copperErrors, raised(copperErrors, s.factors))
+	require.Equal(t, copperErrors, copperErrors.recorded(ofCopper, s.factors()))
 }
 
 // An optic sends -7.3 to -1.0 dBm and takes -9.9 to -1.0 dBm (IEEE 802.3 clause 52).
@@ -92,21 +92,21 @@ func TestTheLightToExpectStandsAmongTheEvidence(t *testing.T) {
 
 // However much a record breaks, it may be wrong itself.
 func TestTheRecordsWordIsBounded(t *testing.T) {
-	s := &standing{factors: weights{}}
-	for range 5 {
-		s.take(weights{OverLength: 15})
+	s := &standing{}
+	for _, group := range []string{"a", "b", "c"} {
+		s.tellings = append(s.tellings, telling{group, weights{OverLength: 15}})
 	}
-	require.EqualValues(t, mostFactor, s.factors[OverLength])
+	require.EqualValues(t, mostFactor, s.factors()[OverLength])
 }
 
 func TestEveryCauseOfTheRecordHasItsWords(t *testing.T) {
-	for _, w := range ruleFactors {
-		for cause := range w {
+	for _, w := range byRule {
+		for cause := range w.ratio {
 			require.Contains(t, words, cause)
 		}
 	}
-	for _, w := range wireFactors {
-		for cause := range w {
+	for _, w := range byWireMap {
+		for cause := range w.ratio {
 			require.Contains(t, words, cause)
 		}
 	}

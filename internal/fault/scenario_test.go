@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -156,7 +157,7 @@ func TestARunWithTwoSwitchPortsHasOneFaultOfAKind(t *testing.T) {
 	f := only(t, newScene(t, []*plant.Run{run}, a, b).polls(5))
 	require.Equal(t, "1/1", f.Port, "the near end")
 	require.Equal(t, "sw-1 port 1/2", f.Far)
-	require.Len(t, f.Evidence, 6, "both ends speak")
+	require.Equal(t, 2, strings.Count(strings.Join(f.Evidence, " "), "came up at 100M"), "both ends speak")
 }
 
 func TestErrorsAtTheFarEndArePlacedOnTheRun(t *testing.T) {
@@ -198,7 +199,7 @@ func compareInts(i, j int) int {
 
 func TestEveryCauseThatCanBeNamedHasItsWords(t *testing.T) {
 	for _, w := range []weights{copperFellBack, copperTrained, fibreSlow, copperErrors, fibreErrors, assemblyErrors,
-		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, neverUpCopper, neverUpFibre, powerWeights(true), powerWeights(false)} {
+		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, powerShort, powerOverload, lightLow, lightDark, lightHigh, lossHigh, duplexDiffers} {
 		for cause := range w {
 			require.Contains(t, words, cause)
 		}

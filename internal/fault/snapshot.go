@@ -14,11 +14,12 @@ type Snapshot struct {
 	At       time.Time // of the last poll; zero before the first
 	Plant    *plant.Plant
 	Joined   *plant.Joined
-	Switches []*Switch // in the configuration's order
-	Faults   []*Fault  // worst first
-	Events   []Event   // since the snapshot before
-	Links    []Link    // between watched switches, each once
-	Moves    []Move    // what was seen to change its place, latest first; the last 100
+	Switches []*Switch      // in the configuration's order
+	Faults   []*Fault       // worst first
+	Shared   []*SharedCause // likeliest first
+	Events   []Event        // since the snapshot before
+	Links    []Link         // between watched switches, each once
+	Moves    []Move         // what was seen to change its place, latest first; the last 100
 
 	index map[string]int // by name, into Switches
 }
@@ -310,9 +311,15 @@ func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 
 // Snapshot gives the state as of the last poll. What did not change is shared
 // with the snapshots before.
 func (t *Tracker) Snapshot() *Snapshot {
-	events := t.board.renew(t.compose)
+	if t.board.recompose(t.compose) {
+		t.shared.stale = true
+	}
+	if t.share() {
+		t.board.recompose(t.compose)
+	}
+	events := t.board.renew()
 	return &Snapshot{
-		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Events: events,
+		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events,
 		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
 }

@@ -58,17 +58,22 @@ func (e *errorTest) tell(s sequential.Sample) {
 // leastTold is how many errored polls say anything of their kind.
 const leastTold = 5
 
-// weighed is what the kind of errors says of a copper link's causes: a joint or a
-// cord loses by the traffic, at all hours; a machine by its own hours. The factors
-// are common practice, no source.
-func (t *story) weighed(w weights) weights {
+// items are what the kind of errors says of a copper link's causes: a joint or a
+// cord loses by the traffic, at all hours; a machine by its own hours.
+func (t *story) items() (seen items) {
 	if t == nil || t.Nature.Errored < leastTold {
-		return w
+		return nil
 	}
-	follows := t.Nature.Follows()
-	w = scaled(w, follows == sequential.FollowTraffic, weights{Interference: 0.4})
-	w = scaled(w, follows == sequential.FollowTime, weights{Interference: 4})
-	return scaled(w, t.Keeps, weights{Interference: 5})
+	switch t.Nature.Follows() {
+	case sequential.FollowTraffic:
+		seen = append(seen, followTraffic)
+	case sequential.FollowTime:
+		seen = append(seen, followTime)
+	case sequential.Undecided:
+	}
+	seen.see(inBursts, t.Nature.Bursts())
+	seen.see(keepHours, t.Keeps)
+	return seen
 }
 
 // sentences tell what the errors follow.

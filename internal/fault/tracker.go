@@ -58,6 +58,7 @@ type Tracker struct {
 	moves  []Move          // latest first
 
 	board   board // the open faults
+	shared  shared
 	scratch []compared
 	before  []port.Reading // what the ports of the switch that is judged said last
 	at      time.Time
@@ -161,8 +162,11 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 			}
 			p.Light.watchLink(p)
 			t.board.note(p)
+			t.doubtful(p, &s.event, threshold)
+			t.hit(p, &polls[i])
 		}
 	}
+	t.coincide(s, at)
 }
 
 // compare gives what the poll shows of each port of a switch, valid until the

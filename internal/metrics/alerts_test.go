@@ -57,7 +57,7 @@ func TestAlertsOfExposition(t *testing.T) {
 	series := []inputSeries{{"toneout_build_info", "1+0x10"}}
 	for line := range strings.Lines(text(t, goldenRig().Exposition)) {
 		at := strings.LastIndex(line, " ")
-		if regexp.MustCompile(`^toneout_(run_fault|run_verdict_info|switch_up|switch_unread)\{`).MatchString(line) {
+		if regexp.MustCompile(`^toneout_(run_fault|run_verdict_info|switch_up|switch_unread|shared_cause_probability|shared_cause_info)\{`).MatchString(line) {
 			series = append(series, inputSeries{line[:at], strings.TrimSpace(line[at:]) + "+0x10"})
 		}
 	}
@@ -67,6 +67,7 @@ func TestAlertsOfExposition(t *testing.T) {
 		{`ALERTS{alertname="RunBelowDesignSpeed", alertstate="firing", switch="acc-n2-1", port="1/17", run="N2-P1-17", kind="below-design-speed", severity="warning"}`, 1},
 		{`ALERTS{alertname="PortSetting", alertstate="firing", switch="acc-n2-1", port="1/17", run="N2-P1-17", kind="frame-errors", severity="warning"}`, 1},
 		{`ALERTS{alertname="SwitchNotAnswering", alertstate="firing", switch="acc-n1-1", severity="warning"}`, 1},
+		{`ALERTS{alertname="SharedCableCause", alertstate="firing", attribute="pathway", value="riser-n", severity="critical"}`, 1},
 	})
 }
 
@@ -93,9 +94,6 @@ var (
 	labelNames = regexp.MustCompile(`([a-z_]+)\s*(?:=~|!~|!=|=)\s*(?:"|\\"|%q)|\$labels\.([a-z_]+)`)
 )
 
-// sharedCause is promised, and its alert waits for it.
-const sharedCause = "toneout_shared_cause_probability"
-
 // Every metric and label that a rule names is in the exposition: a rule that
 // asks for one that isn't would never fire, and promtool finds no fault in it.
 func TestRulesNameWhatThereIs(t *testing.T) {
@@ -113,10 +111,6 @@ func TestRulesNameWhatThereIs(t *testing.T) {
 		asked := rule.Expr + fmt.Sprint(rule.Annotations)
 		have := map[string]bool{"instance": true} // by the scrape
 		for _, metric := range metricName.FindAllString(asked, -1) {
-			if metric == sharedCause {
-				have["attribute"], have["value"] = true, true
-				continue
-			}
 			require.Contains(t, there, metric, rule.Alert)
 			for label := range there[metric] {
 				have[label] = true

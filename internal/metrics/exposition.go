@@ -31,15 +31,19 @@ type Exposition struct {
 	switchUp, switchUnread, switchTables, switchPorts *family
 	runs, runInfo                                     *family
 	runFault, verdictInfo, causeProbability           *family
+	sharedProbability, sharedInfo                     *family
 	loaded, loadedAt, problems                        *family
 	checkpointFailing, checkpointAt                   *family
 
 	updates  uint64 // how many there were: marks what the latest one saw
 	switches map[string]*switchSeries
 	faults   map[faultKey]*faultSeries
-	plant    *plant.Plant  // that runInfo tells of
-	joined   *plant.Joined // likewise
-	counted  time.Time     // when runs were counted
+
+	sharedTold []*fault.SharedCause // as told last
+
+	plant   *plant.Plant  // that runInfo tells of
+	joined  *plant.Joined // likewise
+	counted time.Time     // when runs were counted
 }
 
 // inPlace is a metric that is kept and changed in place.
@@ -94,6 +98,8 @@ func (e *Exposition) ownFamilies() {
 		{&e.runFault, "toneout_run_fault", "1 while the fault is open; alarm is false where nobody is to be told."},
 		{&e.verdictInfo, "toneout_run_verdict_info", "1 while the fault is open: both ends, the likeliest cause, the first check."},
 		{&e.causeProbability, "toneout_run_cause_probability", "How probable each cause of an open fault is; they sum to 1."},
+		{&e.sharedProbability, "toneout_shared_cause_probability", "How probable it is that what these runs have in common is behind their faults, its rivals considered. Absent where nothing is."},
+		{&e.sharedInfo, "toneout_shared_cause_info", "1 while the shared cause stands: its name in words, how many of its members are at fault, which (12 at most), the first check."},
 		{&e.loaded, "toneout_inventory_loaded", "1 when the inventory's files as they are are in use, 0 when an older reading is kept since they cannot be used."},
 		{&e.loadedAt, "toneout_inventory_loaded_timestamp_seconds", "When the inventory in use was read."},
 		{&e.problems, "toneout_inventory_problems", "What of the inventory in use could not be used: rows, mostly."},
@@ -181,4 +187,5 @@ func (e *Exposition) Update(s *fault.Snapshot, switchNames ...string) {
 	e.updateRuns(s)
 	e.countRuns(s)
 	e.updateFaults(s)
+	e.updateShared(s)
 }

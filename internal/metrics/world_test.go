@@ -181,6 +181,10 @@ func goldenRig() *rig {
 	}
 	judged := *r.latest
 	judged.Faults = pointers(verdicts)
+	judged.Shared = []*fault.SharedCause{{
+		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "riser-n"}, Title: "pathway Riser north (riser-n)", Severity: fault.Critical,
+		Probability: 0.875, Members: 12, Faulty: []string{"N2-M-1", "N2-M-2", "N2-M-3"}, Checks: []string{"Walk the pathway."},
+	}}
 	r.latest = &judged
 	r.Update(r.latest, "core-m")
 	r.Inventory(true, noon.Add(-time.Hour), 2)

@@ -14,6 +14,7 @@ import (
 // its labels.
 type identity struct {
 	name, switchName, port, run, kind, severity string
+	attribute, value                            string // of a shared cause
 }
 
 // alert is one alert as it is told. It is never changed once made.
@@ -30,6 +31,7 @@ func (id identity) labels() map[string]string {
 	labels := map[string]string{}
 	for name, value := range map[string]string{
 		"alertname": id.name, "switch": id.switchName, "port": id.port, "run": id.run, "kind": id.kind, "severity": id.severity,
+		"attribute": id.attribute, "value": id.value,
 	} {
 		if value != "" {
 			labels[name] = value
@@ -44,6 +46,8 @@ func (id identity) link(external string) string {
 	switch {
 	case external == "":
 		return ""
+	case id.attribute != "":
+		return at + "/shared"
 	case id.run != "":
 		return at + "/runs/" + url.PathEscape(id.run)
 	case id.port != "":
@@ -76,7 +80,9 @@ func ofFault(f *fault.Fault) (identity, bool) {
 	if byPort(f) {
 		name = portSetting
 	}
-	return identity{name, valid(f.Switch), valid(f.Port), valid(f.Run), string(f.Kind), string(f.Severity)}, name != ""
+	return identity{
+		name: name, switchName: valid(f.Switch), port: valid(f.Port), run: valid(f.Run), kind: string(f.Kind), severity: string(f.Severity),
+	}, name != ""
 }
 
 func faultAnnotations(f *fault.Fault, building string) map[string]string {

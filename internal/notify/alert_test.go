@@ -54,6 +54,7 @@ func TestLinks(t *testing.T) {
 		{identity{run: "N2/17 a", switchName: "s", port: "1/1"}, "https://toneout.example/n/", "https://toneout.example/n/runs/N2%2F17%20a"},
 		{identity{switchName: "s", port: "1/1"}, "https://toneout.example", "https://toneout.example/ports/s/1%2F1"},
 		{identity{switchName: "s"}, "https://toneout.example", "https://toneout.example/"},
+		{identity{attribute: "pathway", value: "tray"}, "https://toneout.example", "https://toneout.example/shared"},
 		{identity{run: "R"}, "", ""},
 	} {
 		require.Equal(t, c.want, c.id.link(c.external))
@@ -99,4 +100,32 @@ func TestASilentSwitchNamesTheRunsToIt(t *testing.T) {
 	require.Equal(t, map[string]string{"dist": "U1, U2", "acc": "V1", "core": "4"}, got)
 	says := silence{class: "no answer", cut: got["dist"]}.annotations(identity{name: notAnswering, switchName: "dist"})
 	require.Contains(t, says["description"], "no answer. Runs to it without a link: U1, U2. First check: ")
+}
+
+// What several runs share is one alert, which closes when it lets go.
+func TestASharedCauseIsOneAlert(t *testing.T) {
+	n, err := New(Options{URLs: []string{"http://am.invalid"}})
+	require.NoError(t, err)
+	s := showing()
+	s.Shared = []*fault.SharedCause{{
+		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "tray-n2-east"}, Title: "pathway North 2 east tray (tray-n2-east)",
+		Severity: fault.Critical, Probability: 0.875, Members: 12, Faulty: []string{"N2-P1-17", "N2-P1-18", "N2-P1-19"}, Checks: []string{"Walk the pathway."},
+	}}
+	n.Tell(s)
+	n.Tell(s)
+	held := n.Alertmanagers[0].queue.held
+	require.Len(t, held, 1)
+	for id, h := range held {
+		require.Equal(t, map[string]string{"alertname": "SharedCableCause", "attribute": "pathway", "value": "tray-n2-east", "severity": "critical"}, id.labels())
+		require.Equal(t, map[string]string{
+			"summary": "3 of 12 runs share a cause: pathway North 2 east tray (tray-n2-east)",
+			"description": "They have the pathway North 2 east tray (tray-n2-east) in common, and at fault together are (12 named at most): " +
+				"N2-P1-17, N2-P1-18, N2-P1-19. Probability that this is why: 0.88. First check: Walk the pathway.",
+		}, h.alert.annotations)
+		require.True(t, h.alert.ended.IsZero())
+	}
+	n.Tell(showing())
+	for _, h := range held {
+		require.False(t, h.alert.ended.IsZero())
+	}
 }

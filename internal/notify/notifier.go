@@ -57,13 +57,14 @@ type Notifier struct {
 	looks    uint64         // how many there were
 	ofFaults table
 	ofSwitch table
+	ofShared table
 }
 
 // New makes a Notifier. It fails where a URL is none, without its password in
 // the error.
 func New(o Options) (*Notifier, error) {
 	o = o.withDefaults()
-	n := &Notifier{options: o, ofFaults: table{}, ofSwitch: table{}}
+	n := &Notifier{options: o, ofFaults: table{}, ofSwitch: table{}, ofShared: table{}}
 	for _, u := range o.URLs {
 		a, err := newAlertmanager(u, o)
 		if err != nil {
@@ -120,6 +121,8 @@ func (n *Notifier) Tell(s *fault.Snapshot) {
 	n.plant, n.faults = s.Plant, s.Faults
 	n.seeSwitches(s, now)
 	n.closeUnseen(n.ofSwitch, now)
+	n.seeShared(s, now)
+	n.closeUnseen(n.ofShared, now)
 	n.refill(now)
 	for _, to := range n.Alertmanagers { // once all is in, so that it goes together
 		if to.queue.renewed() {
@@ -140,7 +143,8 @@ type standing struct {
 	alert  *alert
 	fault  *fault.Fault // of a fault's
 	silent silence      // of a switch's
-	look   uint64       // the look that last saw it open
+	shared *fault.SharedCause
+	look   uint64 // the look that last saw it open
 }
 
 // at finds what stands under an identity, and notes that it is open.
@@ -229,7 +233,7 @@ func (n *Notifier) refill(now time.Time) {
 		if !to.queue.wants() {
 			continue
 		}
-		for _, open := range []table{n.ofFaults, n.ofSwitch} {
+		for _, open := range []table{n.ofFaults, n.ofSwitch, n.ofShared} {
 			for _, st := range open {
 				to.queue.put(st.alert, now)
 			}

@@ -11,6 +11,7 @@ import (
 type Group struct {
 	Attribute int   // which sort of thing, any number
 	Members   []int // ascending, each once
+	Held      bool  // it was found before: the choice among all groups is paid for
 }
 
 // SharedCause is a group whose members fail together more than chance and the
@@ -46,7 +47,9 @@ const (
 // It looks for the set of groups of the greatest score: the log-likelihood,
 // less for each group ln(attributes) + ln(groups of that attribute) +
 // ln(its members)/2. The search adds the group of the greatest gain, fits all
-// again, and drops what no longer raises the score. Causes come by gain. Prior
+// again, and drops what no longer raises the score. A group that was found
+// before pays the last part only, so that a cause goes later than it comes.
+// Causes come by gain. Prior
 // work on groups that share a risk: R. Kompella and others, "IP fault
 // localization via risk modeling", NSDI 2005 (memory).
 func SharedCauses(faulty []bool, groups []Group) []SharedCause {
@@ -96,7 +99,10 @@ func newProblem(faulty []bool, groups []Group) *problem {
 		if len(failed) < leastFaulty {
 			continue
 		}
-		penalty := math.Log(float64(len(sorts))) + math.Log(sorts[g.Attribute]) + math.Log(float64(len(g.Members)))/2
+		penalty := math.Log(float64(len(g.Members))) / 2
+		if !g.Held {
+			penalty += math.Log(float64(len(sorts))) + math.Log(sorts[g.Attribute])
+		}
 		key := keyOf(g)
 		if at, ok := same[key]; ok {
 			c := &p.candidates[at]

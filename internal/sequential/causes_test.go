@@ -20,7 +20,7 @@ func TestOnePanelStandsOut(t *testing.T) {
 	for _, i := range []int{0, 1, 2, 3, 4, 5, 20} {
 		faulty[i] = true
 	}
-	groups := []Group{{0, span(0, 8)}, {0, span(8, 40)}}
+	groups := []Group{{0, span(0, 8), false}, {0, span(8, 40), false}}
 	causes := SharedCauses(faulty, groups)
 	require.Len(t, causes, 1)
 	require.Equal(t, []int{0}, causes[0].Groups)
@@ -38,7 +38,7 @@ func TestGroupsOfTheSameMembersAreOneCause(t *testing.T) {
 		faulty[i] = true
 	}
 	// Bundle and batch hold the same ten runs; the pathway one more, and rivals them.
-	groups := []Group{{0, span(0, 10)}, {1, span(0, 10)}, {2, span(0, 11)}, {2, span(11, 60)}}
+	groups := []Group{{0, span(0, 10), false}, {1, span(0, 10), false}, {2, span(0, 11), false}, {2, span(11, 60), false}}
 	causes := SharedCauses(faulty, groups)
 	require.Len(t, causes, 1)
 	require.Equal(t, []int{0, 1}, causes[0].Groups)
@@ -47,13 +47,30 @@ func TestGroupsOfTheSameMembersAreOneCause(t *testing.T) {
 	require.Less(t, causes[0].Rivals[0].Gain, causes[0].Gain)
 }
 
+// What is too little to find a cause by may be enough to stay with one.
+func TestAHeldGroupGoesLater(t *testing.T) {
+	faulty := make([]bool, 48)
+	for _, i := range []int{0, 1, 2, 3, 4, 20} {
+		faulty[i] = true
+	}
+	groups := []Group{{Attribute: 0, Members: span(0, 16)}, {Attribute: 0, Members: span(16, 48)}}
+	for attribute := range 8 {
+		groups = append(groups, Group{Attribute: attribute + 1, Members: span(0, 48)})
+	}
+	require.Empty(t, SharedCauses(faulty, groups))
+	groups[0].Held = true
+	causes := SharedCauses(faulty, groups)
+	require.Len(t, causes, 1)
+	require.Equal(t, []int{0}, causes[0].Groups)
+}
+
 func TestTwoFaultyMembersAreNoCause(t *testing.T) {
 	faulty := make([]bool, 1000)
 	faulty[3], faulty[4] = true, true
-	require.Empty(t, SharedCauses(faulty, []Group{{0, []int{3, 4}}}))
+	require.Empty(t, SharedCauses(faulty, []Group{{Members: []int{3, 4}}}))
 	require.Empty(t, SharedCauses(nil, nil))
 	faulty[5] = true
-	require.Len(t, SharedCauses(faulty, []Group{{0, []int{3, 4, 5}}}), 1)
+	require.Len(t, SharedCauses(faulty, []Group{{Members: []int{3, 4, 5}}}), 1)
 }
 
 func span(from, to int) (all []int) {
@@ -236,7 +253,7 @@ func newCabling(random *rand.Rand) *cabling {
 			if members := values[value]; len(members) >= 8 {
 				c.causes[a] = append(c.causes[a], len(c.groups))
 			}
-			c.groups = append(c.groups, Group{a, values[value]})
+			c.groups = append(c.groups, Group{Attribute: a, Members: values[value]})
 		}
 	}
 	return c

@@ -47,13 +47,16 @@ type Cable struct {
 	Coupling   float64 // share of a pathway's noise that reaches the pairs
 	Rattle     *Rattle
 	Leak       *Leak
-	Path       // of light
+	Channel    *Channel // what the pairs do to signals; nil: nothing
+	Path                // of light
 
 	random       *rand.Rand
 	period       float64 // seconds, of the slow swing of its traffic
 	phase        float64
 	trainedAfter time.Duration
 	loose        bool  // a plug hangs in the air
+	sunk         bool  // the link came up at less than its ends offer, for the pairs' sake
+	aliens       int   // neighbours in its bundle that send at 10 Gb/s
 	joined       joint // what the link joins while it is up
 
 	lightBER         [2]float64 // of what A and B receive, of the present step
@@ -137,18 +140,46 @@ func (c *Cable) offers(at time.Duration) (a, b []int, fixedA, fixedB int) {
 
 // resolve gives the speed that the medium and the ends allow, 0 for no link.
 func (c *Cable) resolve(at time.Duration) int {
-	if slices.Contains(c.Open, Pair12) || slices.Contains(c.Open, Pair36) || !c.hears(true) || !c.hears(false) {
+	most := c.pairsLeft()
+	if most == 0 || !c.hears(true) || !c.hears(false) || !c.sameFEC() {
 		return 0
 	}
 	a, b, fixedA, fixedB := c.offers(at)
 	best := 0
 	for _, speed := range a {
-		fits := slices.Contains(b, speed)
+		fits := speed > best && slices.Contains(b, speed)
 		// A PHY whose training fails for want of a pair downshifts.
-		fits = fits && (len(c.Open) == 0 || speed <= 100)
+		fits = fits && speed <= most
 		fits = fits && (fixedA == 0 || speed == fixedA) && (fixedB == 0 || speed == fixedB)
 		if fits {
-			best = max(best, speed)
+			best = speed
+		}
+	}
+	return c.trained(at, a, b, best, fixedA+fixedB > 0)
+}
+
+// trained gives the speed that the pairs let PHYs train at, of those that both
+// offer. They do not try again at a higher one until the link is lost.
+func (c *Cable) trained(at time.Duration, a, b []int, best int, fixed bool) int {
+	if now := c.A.line.speed; c.joined.up() && c.sunk && now < best && slices.Contains(b, now) && c.bears(at, now) {
+		return now
+	}
+	offered := best
+	for best > 0 && !c.bears(at, best) {
+		if fixed {
+			return 0
+		}
+		best = slower(a, b, best)
+	}
+	c.sunk = best < offered
+	return best
+}
+
+// slower gives the next lower speed that both ends offer, 0 for none.
+func slower(a, b []int, than int) (best int) {
+	for _, speed := range a {
+		if speed > best && speed < than && slices.Contains(b, speed) {
+			best = speed
 		}
 	}
 	return best
@@ -158,7 +189,7 @@ func (c *Cable) resolve(at time.Duration) int {
 func (c *Cable) settle(at time.Duration) {
 	a, b := c.ends()
 	target := c.resolve(at)
-	if c.Rattle != nil && c.rattles(at) {
+	if c.Rattle != nil && c.rattles(at) || c.stir(at) {
 		target = 0
 	}
 	offeredA, offeredB, fixedA, fixedB := c.offers(at)
@@ -178,7 +209,7 @@ func (c *Cable) settle(at time.Duration) {
 	}
 	a.heard, b.heard = nil, nil
 	if a.speed > 0 && fixedB == 0 {
-		a.heard = offeredB
+		a.heard = c.stillOffered(offeredB, a.speed)
 	}
 	if a.speed > 0 && fixedA == 0 {
 		b.heard = offeredA
@@ -307,15 +338,23 @@ func (c *Cable) step(at, dt time.Duration, busy, noise float64) {
 	wasA, wasB := a.damaged(), b.damaged()
 	a.deliver(b)
 	b.deliver(a)
-	c.carry(a, b, c.sentByA, c.sentByB, c.BERToB+extra+c.lightBER[1], dt)
-	c.carry(b, a, c.sentByB, c.sentByA, c.BERToA+extra+c.lightBER[0], dt)
+	illA, illB := c.illnesses()
+	c.carry(a, b, c.sentByA, c.sentByB, direction{c.BERToB + extra + c.lightBER[1] + c.copperBER(at, a.speed, false), illA, illB}, dt)
+	c.carry(b, a, c.sentByB, c.sentByA, direction{c.BERToA + extra + c.lightBER[0] + c.copperBER(at, a.speed, true), illB, illA}, dt)
 	c.A.passOn(wasA)
 	c.B.passOn(wasB)
 }
 
+// direction is how one direction of a run damages frames: on the way, and at
+// its ends.
+type direction struct {
+	ber      float64
+	from, to Illness
+}
+
 // carry moves one direction's frames; against are the other's, which matter
 // where one end believes in half duplex and the other does not.
-func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt time.Duration) {
+func (c *Cable) carry(from, to *line, sent, against []stream, d direction, dt time.Duration) {
 	mismatch, shared := from.half != to.half, from.half && to.half
 	for _, s := range sent {
 		n := poisson(c.random, s.perSecond*dt.Seconds())
@@ -327,9 +366,10 @@ func (c *Cable) carry(from, to *line, sent, against []stream, ber float64, dt ti
 		case shared:
 			c.share(from, to, against, n)
 		}
+		n -= c.sicken(from, to, n, s.octets, d)
 		bad := uint64(0)
-		if ber > 0 {
-			bad = binomial(c.random, n, frameErrorRatio(ber, s.octets))
+		if d.ber > 0 {
+			bad = binomial(c.random, n, frameErrorRatio(d.ber, s.octets))
 			c.damage(to, bad, s.octets)
 		}
 		to.In[s.cast] += n - bad

@@ -25,7 +25,10 @@ type Campus struct {
 	optics   int       // made so far
 	caching  []*Switch // whose counters are served from a cache
 	events   []event   // to come, in order
-	site     site
+	bundled  bool      // whether some cables lie in bundles
+
+	pastMidnight time.Duration // the time of day at which it starts
+	site         site
 
 	misrecorded []RecordError
 }
@@ -43,7 +46,10 @@ const (
 
 // NewCampus makes an empty campus that begins at start.
 func NewCampus(seed uint64, start time.Time) *Campus {
-	return &Campus{Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{}}
+	return &Campus{
+		Step: 100 * time.Millisecond, seed: seed, start: start, places: map[string]*Port{},
+		pastMidnight: start.Sub(start.Truncate(24 * time.Hour)),
+	}
 }
 
 // AddSwitch builds a switch.
@@ -73,6 +79,7 @@ func (c *Campus) Connect(cable Cable) *Cable {
 	if laid.Rattle != nil {
 		laid.Rattle.next = c.elapsed + contactFails + time.Duration(laid.random.Float64()*float64(4*time.Second))
 	}
+	c.bundled = c.bundled || laid.Channel != nil && laid.Channel.Bundle != ""
 	c.past(laid)
 	c.cables = append(c.cables, laid)
 	c.places[laid.ID] = laid.A
@@ -196,6 +203,7 @@ func (c *Campus) advance(now time.Time) {
 func (c *Campus) march(now time.Time, step time.Duration) {
 	for c.since(now)-c.elapsed >= step {
 		busy := daily(c.start.Add(c.elapsed))
+		c.count()
 		for _, cable := range c.cables {
 			cable.step(c.elapsed, step, busy, c.noiseOn(cable))
 		}

@@ -21,13 +21,15 @@ type Device struct {
 	Watts       float64 // that it draws over the pairs; 0 = it has power of its own
 	Class       int     // of what it draws, 0 to 4 (IEEE 802.3 33.2.6)
 	Boot        time.Duration
+	Hung        bool // it has power and no link
+	Ill         *Illness
 
 	line   line
 	starts time.Duration // until then it boots
 }
 
 // on says whether a device that has power has started.
-func (d *Device) on(at time.Duration) bool { return !d.Off && at >= d.starts }
+func (d *Device) on(at time.Duration) bool { return !d.Off && !d.Hung && at >= d.starts }
 
 // Plug gives a 40 m Category 6A run from a port to a device of a kind: "pc",
 // "workstation", "phone", "access point", "printer", "camera", "ip clock", or

@@ -27,6 +27,8 @@
 //	switch.go     a switch and its ports: administration, restart, renumbering
 //	chassis.go    its hardware: replaced, swapped, lost, without power
 //	cable.go      a run between two ends: pairs, bit errors, link, negotiation
+//	copper.go     what length, heat, damp, defects, cords and bundles do to the pairs
+//	illness.go    ports and devices that are at fault themselves
 //	optic.go      the modules of fibre ports: what they send, how they wear
 //	light.go      what is left of the light at the far end, and the errors for want of it
 //	power.go      power over the pairs: what is fed, refused, shorted

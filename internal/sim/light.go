@@ -11,6 +11,7 @@ type Path struct {
 	Connectors, Splices  int
 	LossToA, LossToB     float64 // of the strand whose light that end receives
 	BrokenToA, BrokenToB bool
+	Reversed             bool // each end's light meets the other's laser
 }
 
 // Bend loses dB on both strands, as a bend or a crush of the cable does.
@@ -58,6 +59,34 @@ func (c *Cable) loss(from *Module, toA bool) float64 {
 	return lost + c.LossToB
 }
 
+// blindness is what a receiver made for another wavelength does not see, dB: one
+// for 850 nm hardly sees light beyond 1,000 nm (gallium arsenide does not absorb
+// it), one for longer light sees less of the short. Sizes are our own.
+func (m *Module) blindness(from *Module) float64 {
+	switch {
+	case m.phy.nm < 1000 && from.phy.nm > 1000:
+		return 14
+	case m.phy.nm > 1000 && from.phy.nm < 1000:
+		return 5
+	}
+	return 0
+}
+
+// modal is what is lost of the eye where light of a laser for single-mode fibre
+// takes many ways through multimode fibre, dB: the light itself is all there.
+// About 300 m are told to work at 1 Gb/s without a mode-conditioning cord (IEEE
+// 802.3 38.11.4 asks for one); the growth with length is our own.
+func (c *Cable) modal(from *Module) float64 {
+	if c.Kind == "" || isSingleMode(c.Kind) || from.phy.nm < 1000 || from.phy.lanes > 1 {
+		return 0
+	}
+	reach := 300.0
+	if from.phy.speed > 1000 {
+		reach = 100
+	}
+	return 12 * c.LengthM / reach
+}
+
 // dark is no light at all, dBm.
 var dark = math.Inf(-1)
 
@@ -71,10 +100,10 @@ func (c *Cable) received(at time.Duration, lane int, toA bool) float64 {
 			from = c.lit(c.B)
 		}
 	}
-	if broken || c.loose || from == nil || own == nil || lane >= from.phy.lanes {
+	if broken || c.Reversed || c.loose || from == nil || own == nil || lane >= from.phy.lanes {
 		return dark
 	}
-	return from.sent(at, lane) - c.loss(from, toA) - own.contact(at)
+	return from.sent(at, lane) - c.loss(from, toA) - own.blindness(from) - own.contact(at)
 }
 
 // lit gives a port's module if its laser is on.
@@ -103,7 +132,7 @@ func (c *Cable) moduleB(at time.Duration) *Module {
 // section 4.6). 1 dB less gives 1e-8, 2 dB less 4e-6. A receiver with too much
 // light is as bad as one with too little, by as many dB: our own model.
 func (m *Module) waterfall(dBm float64) float64 {
-	margin := min(dBm-m.phy.least, m.phy.most-dBm)
+	margin := min(dBm-m.phy.least-m.Deaf, m.phy.most-dBm)
 	return 0.5 * math.Erfc(qAtObjective*math.Pow(10, margin/10)/math.Sqrt2)
 }
 
@@ -136,10 +165,39 @@ func (c *Cable) opticalBER(at time.Duration, toA bool) float64 {
 		if dBm == dark {
 			return 1
 		}
-		worst = max(worst, own.waterfall(dBm))
+		worst = max(worst, own.waterfall(dBm-c.modal(c.sender(toA))))
 	}
 	if worst < noErrors {
 		return 0
+	}
+	return worst
+}
+
+// sender gives the module that sends to an end.
+func (c *Cable) sender(toA bool) *Module {
+	switch {
+	case !toA:
+		return c.A.module
+	case c.B != nil:
+		return c.B.module
+	}
+	return c.Device.Module
+}
+
+// LightSpare gives by how many dB the light at A, or at B, is above the least that
+// its receiver works with, below any number where it is dark; to be read inside
+// Campus.Do.
+func (c *Cable) LightSpare(toA bool) float64 {
+	own := c.A.module
+	if !toA {
+		own = c.moduleB(c.A.owner.campus.elapsed)
+	}
+	if own == nil {
+		return dark
+	}
+	worst := math.Inf(1)
+	for lane := range own.phy.lanes {
+		worst = min(worst, c.received(c.A.owner.campus.elapsed, lane, toA)-own.phy.least-own.Deaf)
 	}
 	return worst
 }

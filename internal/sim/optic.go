@@ -17,6 +17,7 @@ type Module struct {
 	BiasMA        float64 // of each lane's laser while new
 	Wear          float64 // dB by which the lasers' efficiency has fallen,
 	WearPerDay    float64 // and goes on to fall
+	Deaf          float64 // dB by which its receiver has become less sensitive
 	Loose         float64 // dB by which its light jumps at most, as contact comes and goes
 	SentSkew      float64 // dB by which its sensor of sent light errs,
 	ReceivedSkew  float64 // and that of received light

@@ -60,7 +60,7 @@ func (c *Cable) alive(at time.Duration) bool {
 // touches says whether current can flow between port and device: a pair with a
 // broken wire carries no signal, but the power takes what wires there are.
 func (c *Cable) touches(at time.Duration) bool {
-	return c.Device != nil && !c.loose && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone)
+	return c.Device != nil && !c.loose && len(c.Open) < 4 && (c.Rattle == nil || at >= c.Rattle.gone) && (c.Channel == nil || c.Channel.Cord == nil || at >= c.Channel.Cord.gone)
 }
 
 // power moves the port's feed on.
@@ -75,7 +75,7 @@ func (c *Cable) power(at time.Duration) {
 	case f.Status == FeedDelivering && (!c.touches(at) || c.Device != f.device):
 		c.A.absent(at)
 	case f.Status == FeedDelivering && c.trips(at):
-		c.A.trip(c.Leak, at)
+		c.A.trip(c.shorted() || !c.Leak.Overload, at)
 	case f.Status != FeedDelivering && c.touches(at) && at >= f.next:
 		c.detect(at)
 	}
@@ -91,6 +91,9 @@ func (p *Port) absent(at time.Duration) {
 
 // trips says whether the leak trips the power now, and draws its next time.
 func (c *Cable) trips(at time.Duration) bool {
+	if c.shorted() {
+		return true
+	}
 	l := c.Leak
 	if l == nil || at < l.next {
 		return false
@@ -100,11 +103,11 @@ func (c *Cable) trips(at time.Duration) bool {
 	return !first || l.Mean == 0
 }
 
-func (p *Port) trip(l *Leak, at time.Duration) {
-	if l.Overload {
-		p.feed.Overload++
-	} else {
+func (p *Port) trip(short bool, at time.Duration) {
+	if short {
 		p.feed.Short++
+	} else {
+		p.feed.Overload++
 	}
 	p.feed.Status, p.feed.device, p.feed.next = FeedFault, nil, at+afterFault
 }
@@ -120,8 +123,10 @@ func (c *Cable) detect(at time.Duration) {
 			f.Invalid++
 			f.device = d
 		}
+	case c.shorted():
+		p.trip(true, at)
 	case c.Leak != nil && c.Leak.Mean == 0:
-		p.trip(c.Leak, at)
+		p.trip(!c.Leak.Overload, at)
 	case p.owner.fed(p.chassis)+d.Watts > p.owner.watts:
 		f.Denied++
 		f.next = at + afterDenial

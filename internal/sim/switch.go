@@ -20,6 +20,8 @@ type Port struct {
 	Shut       bool   // ifAdminStatus down
 	OneWay     bool   // a fibre port that stays up while it receives, whatever the far end does
 	Unfed      bool   // power over the pairs is switched off here
+	FEC        string // how it corrects errors on fibre, in words; both ends must agree
+	Ill        *Illness
 
 	owner   *Switch
 	chassis *chassis

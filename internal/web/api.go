@@ -24,7 +24,7 @@ func noQuery(f apiFunc) apiFunc {
 
 func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
 	return nil, refused(http.StatusNotFound,
-		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/switches, /api/coverage and /api/audit", r.URL.Path)
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/shared-causes, /api/switches, /api/coverage and /api/audit", r.URL.Path)
 }
 
 func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
@@ -49,6 +49,7 @@ func (a *auditor) findRun(s *fault.Snapshot, id string) (RunDetail, error) {
 	seen := seenOf(s, found.Run)
 	return RunDetail{
 		RunVerdict: verdictOf(s, &found, notesOf(s.Joined)),
+		Shared:     sharedOf(s, id),
 		Expected:   expectationOf(s.Plant.Expected(found.Run, seen)),
 		Findings:   a.of(s).findingsOf(id),
 		Acceptance: acceptanceOf(s.Plant.Acceptance(id)),

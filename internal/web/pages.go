@@ -14,7 +14,7 @@ import (
 var templateFiles embed.FS
 
 // templates are the pages, each within the layout.
-var templates = parsed("wall", "run", "port", "coverage", "audit", "refusal")
+var templates = parsed("wall", "run", "port", "shared", "coverage", "audit", "refusal")
 
 func parsed(names ...string) map[string]*template.Template {
 	pages := make(map[string]*template.Template, len(names))

@@ -27,10 +27,11 @@ type RunVerdict struct {
 // time for.
 type RunDetail struct {
 	RunVerdict
-	Expected   *Expectation    `json:"expected"`
-	Findings   []plant.Finding `json:"findings"` // of the audit
-	Acceptance *Acceptance     `json:"acceptance,omitempty"`
-	Readiness  *Readiness      `json:"readiness,omitempty"` // for the next speed; left out where there is none
+	Expected   *Expectation         `json:"expected"`
+	Findings   []plant.Finding      `json:"findings"` // of the audit
+	Acceptance *Acceptance          `json:"acceptance,omitempty"`
+	Shared     []*fault.SharedCause `json:"shared_causes"`       // that it is at fault under
+	Readiness  *Readiness           `json:"readiness,omitempty"` // for the next speed; left out where there is none
 }
 
 // Ends are the ports at both ends of a run; nil where that end is not joined.

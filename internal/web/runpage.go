@@ -16,6 +16,7 @@ type runView struct {
 	Run    RunDetail
 	Mark   string
 	Tell   bool // whether the verdict says more than the faults below it
+	Shared []sharedLink
 	Faults []faultDetail
 	Ports  *portTable // nil where no end is joined
 	Light  *grid      // nil where no end tells of light
@@ -53,8 +54,8 @@ func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (
 	ends := verdict.Ports.List()
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
-		Faults: at.details(snapshot, verdict.Faults),
-		Ports:  at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
+		Shared: sharedLinks(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
+		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
 		Record:     recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
 		judgedView: judgedOf(&verdict),
 	}

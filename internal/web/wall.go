@@ -16,9 +16,11 @@ type wallView struct {
 	Silent      switchList
 	Suspended   switchList // they answer, and their joins wait to be confirmed
 	Ports       PortCoverage
+	Shared      []sharedRow
 	Loud, Quiet []faultRow
-	Inventory   string // what is wrong with it; "" for nothing
-	Refused     string // why what its files hold now is not used; "" where it is
+	Folded      []faultRow // under what their runs share
+	Inventory   string     // what is wrong with it; "" for nothing
+	Refused     string     // why what its files hold now is not used; "" where it is
 }
 
 type stateCount struct {
@@ -70,6 +72,7 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
+		Shared:    at.sharedRows(snapshot),
 		Inventory: inventoryWords(cover), Refused: clippedAt(cover.Inventory.Refused, mostText),
 	}
 	for _, state := range states {
@@ -79,13 +82,20 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	v.Silent, v.Suspended = listOf(silent), listOf(suspended)
 	for _, f := range snapshot.Faults {
 		row := at.row(snapshot, f)
-		if row.Reason != "" {
+		switch {
+		case f.SharedCause != "":
+			v.Folded = append(v.Folded, row)
+		case row.Reason != "":
 			v.Quiet = append(v.Quiet, row)
-		} else {
+		default:
 			v.Loud = append(v.Loud, row)
 		}
 	}
-	return plural(len(v.Loud), "open fault"), v, nil
+	title := plural(len(v.Loud), "open fault")
+	if len(v.Shared) > 0 {
+		title = plural(len(v.Shared), "shared cause") + ", " + title
+	}
+	return title, v, nil
 }
 
 // mostOnWall is how many switches in trouble the wall names.
@@ -142,14 +152,14 @@ func whyQuiet(f *fault.Fault) string {
 	switch {
 	case f.Planned:
 		return "planned work"
+	case f.SharedCause != "":
+		return "told as part of what several runs share: " + f.SharedCause
 	case f.Quiet && f.Cause().Quiet():
 		return f.Cause().Title()
 	case !f.Alarm && len(f.Guards) > 0:
 		return strings.TrimSuffix(f.Guards[0].Says, ".")
 	case f.Quiet:
 		return f.Cause().Title()
-	case f.SharedCause != "":
-		return "part of " + f.SharedCause
 	}
 	return ""
 }

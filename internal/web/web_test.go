@@ -39,6 +39,9 @@ func TestRoutes(t *testing.T) {
 		{"/ports/acc-n2-1/1/99", 404, asHTML, "shows no physical port"},
 		{"/ports/acc-s1-1/1/1", 404, asHTML, "it has not answered yet"},
 		{"/ports/acc-n2-2/1/17", 404, asHTML, "did you mean &#34;acc-n2-1&#34;"},
+		{"/shared", 200, asHTML, "Nothing stands out that several faulty runs have in common: of 5 runs whose state is known, 3 are at fault"},
+		{"/api/shared-causes", 200, asJSON, "[]"},
+		{"/api/shared-causes?attribute=tray", 400, asJSON, "known are bundle, panel, pathway"},
 		{"/coverage", 200, asHTML, "1 of 3 switches answers."},
 		{"/audit", 200, asHTML, "Audit of the record"},
 		{"/audit?space=N2-TR&endangers=link", 200, asHTML, "Only endangers link, space N2-TR."},
@@ -144,7 +147,7 @@ func TestBeforeTheFirstSnapshotEverythingSaysSo(t *testing.T) {
 
 // htmlPages lists pages, and whether somebody's markup belongs on them.
 var htmlPages = map[string]bool{
-	"/": true, "/coverage": true, "/audit": false, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
+	"/": true, "/shared": false, "/coverage": true, "/audit": false, "/runs/N2-P1-17": true, "/ports/acc-n2-1/1/23": true, "/runs/N2-BB-1": false, "/runs/N2-P1-30": false,
 	runURL(oddID): false, runURL(nasty): true, portURL("acc-n2-1", nasty): true, "/" + url.PathEscape(nasty): true,
 }
 

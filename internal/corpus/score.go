@@ -1,0 +1,252 @@
+package corpus
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"toneout/internal/fault"
+)
+
+// Verdict is what was told of one label.
+type Verdict struct {
+	*Label
+	Seed  uint64
+	Told  *Told   // of a kind that ought to be raised, where there is one, the first; else of any
+	All   []*Told // at its ports since it began
+	Cause string  // named first; "" where nothing was told
+}
+
+// place is the port that a fault is placed at.
+func (t *Told) place() string { return t.Switch + " " + t.Port }
+
+// atWork is how long before a thing begins somebody may be at work on the run.
+const atWork = time.Hour
+
+// Judge holds what was told of a plant against its labels; stray is what was alarmed
+// at ports where nothing is to be told.
+func (l *Labelled) Judge(told []*Told) (verdicts []*Verdict, stray []*Told) {
+	owned := map[*Told]bool{}
+	for _, label := range l.Labels {
+		v := &Verdict{Label: label, Seed: l.Seed}
+		for _, t := range told {
+			if slices.Contains(label.ports(), t.place()) && t.Last >= label.From-atWork {
+				owned[t] = true
+				if t.Last > label.From+closePoll {
+					v.All = append(v.All, t)
+				}
+			}
+		}
+		slices.SortStableFunc(v.All, func(a, b *Told) int { return v.order(a, b) })
+		if len(v.All) > 0 {
+			v.Told = v.All[0]
+			v.Cause = string(v.Told.Fault.Cause())
+		}
+		verdicts = append(verdicts, v)
+	}
+	for _, t := range told {
+		if !owned[t] && t.Alarmed {
+			stray = append(stray, t)
+		}
+	}
+	return verdicts, stray
+}
+
+// order puts first what ought to be raised, then what was alarmed, then what came first.
+func (v *Verdict) order(a, b *Told) int {
+	yes := func(b bool) int {
+		if b {
+			return 0
+		}
+		return 1
+	}
+	right := func(t *Told) bool { return slices.Contains(v.Kinds, string(t.Kind)) }
+	return cmp.Or(yes(right(a))-yes(right(b)), yes(a.Alarmed)-yes(b.Alarmed), cmp.Compare(a.First, b.First))
+}
+
+// Raised tells whether a kind was told that ought to be.
+func (v *Verdict) Raised() bool {
+	return v.Told != nil && slices.Contains(v.Kinds, string(v.Told.Kind))
+}
+
+// Within tells whether a true cause is among the first n named.
+func (v *Verdict) Within(n int) bool {
+	for _, c := range v.Told.Causes[:min(n, len(v.Told.Causes))] {
+		if slices.Contains(v.Causes, string(c.Cause)) {
+			return true
+		}
+	}
+	return false
+}
+
+// outside are the causes that lie in no cable, cord or optic.
+var outside = []string{
+	"duplex-setting", "speed-setting", "port-shut", "port-faulty", "fec-mismatch", "far-end-faulty", "far-end-limit", "far-end-asleep",
+	"power-budget", "upstream-errors", "record-wrong",
+}
+
+// Blamed gives what was alarmed with a cause that lies in the cable, its cords or its
+// optics; nil for nothing.
+func (v *Verdict) Blamed() *Told {
+	for _, t := range v.All {
+		if t.Alarmed && !slices.Contains(outside, string(t.Fault.Cause())) {
+			return t
+		}
+	}
+	return nil
+}
+
+// Score sums up the verdicts of many plants.
+type Score struct {
+	Faults, LookAlikes int
+	Raised             int // faults told of at their port
+	RightRun, Runs     int // of those whose record is right: named by their run
+	OtherRun           int // told with the id of another run
+	First, Second      int // right cause first, among the first two; of those raised
+	Blamed             int // look-alikes alarmed as a cable's
+	Stray              int // alarms where nothing is wrong
+	Bins               [10]Bin
+	Confusion          map[string]map[string]int // by true cause and the one named first
+	Delay              map[string][]time.Duration
+	// Order gives the checks that were told, in their order; nil where they have no
+	// minutes. Minutes are the sums over the faults that were told, in that order and
+	// in field practice's own.
+	Order                 func(*Told) []Check
+	Minutes, FieldMinutes float64
+}
+
+// Bin is the stated probabilities of a tenth of the scale.
+type Bin struct {
+	Stated float64 // their sum
+	N      int
+	True   int // of causes that were truly at work
+}
+
+// Off is by how much the mean stated is more than the share that was true.
+func (b *Bin) Off() float64 { return (b.Stated - float64(b.True)) / float64(max(b.N, 1)) }
+
+// Add takes the verdicts of one plant.
+func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
+	if s.Confusion == nil {
+		s.Confusion, s.Delay = map[string]map[string]int{}, map[string][]time.Duration{}
+	}
+	s.Stray += len(stray)
+	for _, v := range verdicts {
+		s.confuse(v)
+		if v.LookAlike {
+			s.LookAlikes++
+			if v.Blamed() != nil {
+				s.Blamed++
+			}
+		} else {
+			s.Faults++
+		}
+		if v.Told == nil || !v.Raised() {
+			continue
+		}
+		s.runs(v)
+		for _, c := range v.Told.Causes {
+			s.bin(c, slices.Contains(v.Causes, string(c.Cause)))
+		}
+		if v.LookAlike {
+			continue
+		}
+		s.Raised++
+		s.Delay[v.Label.Cause()] = append(s.Delay[v.Label.Cause()], v.Told.First-v.From)
+		s.FieldMinutes += MinutesToFind(FieldOrder(string(v.Told.Kind), v.Far != ""), v.Causes)
+		if s.Order != nil {
+			s.Minutes += MinutesToFind(s.Order(v.Told), v.Causes)
+		}
+		if v.Within(1) {
+			s.First++
+		}
+		if v.Within(2) {
+			s.Second++
+		}
+	}
+}
+
+func (s *Score) confuse(v *Verdict) {
+	named := "not told"
+	if v.Told != nil {
+		named = v.Cause
+		if !v.Raised() {
+			named = string(v.Told.Kind) + "!"
+		}
+	}
+	row := s.Confusion[v.Label.Cause()]
+	if row == nil {
+		row = map[string]int{}
+		s.Confusion[v.Label.Cause()] = row
+	}
+	row[named]++
+}
+
+func (s *Score) runs(v *Verdict) {
+	switch {
+	case v.RecordRight:
+		s.Runs++
+		if v.Told.Run == v.Run {
+			s.RightRun++
+		}
+	}
+	if v.Told.Run != "" && v.Told.Run != v.Run {
+		s.OtherRun++
+	}
+}
+
+func (s *Score) bin(c fault.CauseProbability, right bool) {
+	b := &s.Bins[min(int(c.Probability*10), 9)]
+	b.N++
+	b.Stated += c.Probability
+	if right {
+		b.True++
+	}
+}
+
+// String is the whole table.
+func (s *Score) String() string {
+	var b strings.Builder
+	share := func(n, of int) string {
+		return fmt.Sprintf("%d of %d (%.1f %%)", n, of, 100*float64(n)/float64(max(of, 1)))
+	}
+	fmt.Fprintf(&b, "faults %d, look-alikes %d\n", s.Faults, s.LookAlikes)
+	fmt.Fprintf(&b, "told at the right port      %s\n", share(s.Raised, s.Faults))
+	fmt.Fprintf(&b, "right run, record right     %s; another run %d\n", share(s.RightRun, s.Runs), s.OtherRun)
+	fmt.Fprintf(&b, "right cause first           %s\n", share(s.First, s.Raised))
+	fmt.Fprintf(&b, "among the first two         %s\n", share(s.Second, s.Raised))
+	fmt.Fprintf(&b, "look-alikes blamed on cable %s\n", share(s.Blamed, s.LookAlikes))
+	fmt.Fprintf(&b, "alarms where nothing is     %d\n", s.Stray)
+	fmt.Fprintf(&b, "minutes to find, a fault     %.1f in field practice's order", s.FieldMinutes/float64(max(s.Raised, 1)))
+	if s.Order != nil {
+		fmt.Fprintf(&b, ", %.1f as told", s.Minutes/float64(max(s.Raised, 1)))
+	}
+	b.WriteString("\nstated probability: number, mean stated, share true\n")
+	for i := range s.Bins {
+		if bin := &s.Bins[i]; bin.N > 0 {
+			fmt.Fprintf(&b, "  %.1f..%.1f %6d  %.3f  %.3f  off by %+.3f\n", float64(i)/10, float64(i+1)/10, bin.N, bin.Stated/float64(bin.N), float64(bin.True)/float64(bin.N), bin.Off())
+		}
+	}
+	b.WriteString("true cause: named first, times (a kind with ! is one that ought not to be raised)\n")
+	for _, cause := range slices.Sorted(maps.Keys(s.Confusion)) {
+		row := s.Confusion[cause]
+		names := slices.SortedFunc(maps.Keys(row), func(a, b string) int { return cmp.Or(row[b]-row[a], strings.Compare(a, b)) })
+		total := 0
+		for _, n := range row {
+			total += n
+		}
+		fmt.Fprintf(&b, "  %-20s %3d:", cause, total)
+		for _, name := range names {
+			fmt.Fprintf(&b, " %s %d,", name, row[name])
+		}
+		if d := s.Delay[cause]; len(d) > 0 {
+			slices.Sort(d)
+			fmt.Fprintf(&b, " told after %v in the median", d[len(d)/2].Round(time.Minute))
+		}
+		b.WriteByte('\n')
+	}
+	return b.String()
+}

@@ -1,0 +1,153 @@
+package fault
+
+import (
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
+
+// items collects what is seen.
+type items []item
+
+func (s *items) see(i item, is bool) {
+	if is && i != "" {
+		*s = append(*s, i)
+	}
+}
+
+// recordItems are what the record says of the run's make, where it speaks of what
+// the link is made of.
+func (p *portState) recordItems() (seen items) {
+	run := p.join.Run
+	if run == nil || p.inventory == nil || p.made() != ofCopper || !p.recordSpeaks() {
+		return nil
+	}
+	if length, recorded := run.LengthM.Get(); recorded {
+		seen.see(shortByRecord, length < standards.LongestLinkM*0.7)
+		seen.see(longByRecord, length > standards.LongestLinkM*0.9)
+	}
+	if cable := p.inventory.Cable(run.Cable); cable != nil && cable.Shield != "" {
+		seen.see(screened, standards.Shield(cable.Shield).Screened())
+		seen.see(unscreened, !standards.Shield(cable.Shield).Screened())
+	}
+	seen.see(passedTest, run.TestResult == plant.Pass && p.inventory.Acceptance(run.ID) == nil)
+	return seen
+}
+
+// speedItems are what the link's speed says: crosstalk of neighbours is in the band
+// of 2.5 Gbit/s and above (IEEE 802.3 clauses 55, 126).
+func (p *portState) speedItems() (seen items) {
+	if p.made() == ofCopper {
+		meant := max(p.meant(), p.reading.Speed())
+		seen.see(multiGigabit, meant > standards.Gbps)
+		seen.see(gigabitOrLess, meant > 0 && meant <= standards.Gbps)
+		now := p.reading.Speed()
+		seen.see(atHundred, now > 0 && now < standards.Gbps)
+		seen.see(aboveHundred, now >= standards.Gbps)
+		seen.see(endForced, now > 0 && now < standards.Gbps && p.reading.AutoNeg.Enabled == port.No)
+	} else if meant := p.meant(); meant > 0 {
+		seen.see(fecSpeed, meant >= 25*standards.Gbps)
+		seen.see(belowFEC, meant < 25*standards.Gbps)
+	}
+	return seen
+}
+
+// Frames that were damaged before they were coded are whole on the line: the check
+// of frames fails and no symbol is wrong (RFC 3635 dot3StatsSymbolErrors). Many
+// agents leave that count at zero, and it is of links up to 1 Gbit/s (memory).
+const (
+	leastCoded    = 30  // damaged frames, to tell
+	coded         = 0.1 // symbol errors to each, where the line damages them
+	internalShare = 0.1
+)
+
+// countItems are what the kinds of damaged frames say, as far as watched.
+func (p *portState) countItems() (seen items) {
+	fcs, counted := p.totals.Get(port.FCS)
+	if p.errors.Source != port.EtherLike || !counted {
+		return nil
+	}
+	if symbols, told := p.totals.Get(port.Symbol); told && fcs >= leastCoded && p.reading.Speed() <= standards.Gbps {
+		seen.see(symbolsWhole, float64(symbols) < coded*float64(fcs)/3)
+		seen.see(symbolsWrong, float64(symbols) >= coded*float64(fcs))
+	}
+	internal, told := p.totals.Get(port.InternalReceive)
+	seen.see(noInternal, told && internal == 0 && fcs >= leastCoded)
+	seen.see(internalErrors, told && fcs+internal >= leastPassedOn && float64(internal) > internalShare*float64(fcs+internal))
+	return seen
+}
+
+// nearby are what other ports of the switch say of damaged frames: what ails a
+// circuit of the switch ails the ports on it, which are fours side by side; what
+// comes from outside comes to the runs of one way.
+func (t *Tracker) nearby(p *portState) (seen items) {
+	s := t.switches[p.ref.Switch]
+	at := t.placeOf(s, p)
+	var block, way, elsewhere tried
+	for i, o := range s.order {
+		if o == p || o.made() != p.made() || o.reading.Oper != port.Up {
+			continue
+		}
+		bad := o.errors.detector.Open()
+		beside, along := at >= 0 && i/portBlock == at/portBlock, sharesWay(p.join.Run, o.join.Run)
+		if beside {
+			block.take(bad)
+		}
+		if along {
+			way.take(bad)
+		}
+		if !beside && !along {
+			elsewhere.take(bad)
+		}
+	}
+	seen.see(blockErrors, block.oftener(way, elsewhere))
+	seen.see(wayErrors, way.oftener(elsewhere))
+	return seen
+}
+
+// tried are how many ports there are, and how many of them receive damaged frames.
+type tried struct{ all, bad float64 }
+
+func (t *tried) take(bad bool) {
+	if t.all++; bad {
+		t.bad++
+	}
+}
+
+// oftener tells whether a larger share of some is bad than of the others, by far.
+func (t tried) oftener(others ...tried) bool {
+	var rest tried
+	for _, o := range others {
+		rest.all += o.all
+		rest.bad += o.bad
+	}
+	const far = 3
+	return t.bad > 0 && t.bad/t.all > far*rest.bad/max(rest.all, 1)
+}
+
+// portBlock is how many ports are on one circuit of a switch (common practice, no
+// source).
+const portBlock = 4
+
+func (t *Tracker) placeOf(s *switchState, p *portState) int {
+	for i, o := range s.order {
+		if o == p {
+			return i
+		}
+	}
+	return -1
+}
+
+func sharesWay(a, b *plant.Run) bool {
+	if a == nil || b == nil {
+		return false
+	}
+	for _, way := range a.Pathways {
+		for _, other := range b.Pathways {
+			if way == other {
+				return true
+			}
+		}
+	}
+	return a.Bundle != "" && a.Bundle == b.Bundle
+}

@@ -1,0 +1,47 @@
+package fault
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Bayes by hand: 20 to 80 with an item 4 times likelier is 80 to 80; what depends on
+// it adds nothing, what does not multiplies.
+func TestDependentItemsCountOnce(t *testing.T) {
+	prior := weights{BadCord: 20, LoosePlug: 80}
+	strong, weak := telling{"a", weights{BadCord: 4}}, telling{"a", weights{BadCord: 2}}
+	require.Equal(t, weights{BadCord: 4}, pooled([]telling{weak, strong}))
+	require.Equal(t, weights{BadCord: 8}, pooled([]telling{strong, {"b", weights{BadCord: 2}}}))
+	require.Equal(t, weights{BadCord: 80, LoosePlug: 80}, prior.recorded(ofCopper, pooled([]telling{strong, weak})))
+	require.Equal(t, prior, prior.given(), "what is not known changes nothing")
+}
+
+func TestNoCauseOfAnotherMaterialIsBroughtIn(t *testing.T) {
+	says := weights{WrongFibre: 15, OverLength: 15}
+	require.NotContains(t, weights{BadCord: 1}.recorded(ofCopper, says), WrongFibre)
+	require.NotContains(t, weights{DirtyConnector: 1}.recorded(ofFibre, says), OverLength)
+}
+
+// Times are common practice, no source.
+func TestWhenATroubleBegan(t *testing.T) {
+	begun := time.Date(2026, time.March, 2, 8, 0, 0, 0, time.UTC)
+	at := begun.Add(10 * 24 * time.Hour)
+	rows := []struct {
+		name  string
+		onset onset
+		item  item
+	}{
+		{"not watched", onset{}, ""},
+		{"a cord was exchanged", onset{Watched: begun, Had: true, Made: at.Add(-time.Minute), Away: 2 * time.Minute}, sincePatched},
+		{"somebody worked on the run", onset{Watched: begun, Had: true, Made: at.Add(-time.Minute), Away: 30 * time.Minute}, sinceRewired},
+		{"the first link", onset{Watched: begun, Had: true, Made: at.Add(-time.Hour)}, sinceNew},
+		{"there before", onset{Watched: at.Add(-time.Minute), Had: true}, sinceBefore},
+		{"by itself", onset{Watched: begun, Had: true}, afterGood},
+		{"hours after a cord was exchanged", onset{Watched: begun, Had: true, Made: at.Add(-9 * time.Hour), Away: time.Minute}, ""},
+	}
+	for _, row := range rows {
+		require.Equal(t, row.item, row.onset.item(at), row.name)
+	}
+}

@@ -1,0 +1,209 @@
+package fault
+
+import (
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
+)
+
+var sharedPlants = flag.Int("plants", 2, "plants to play for each number of shared causes; 400 for the table")
+
+const plantRuns = 5000
+
+// plantedPlant is a campus through the tracker, whose runs share what those of a real
+// one do: 24 to a panel, 12 to a bundle, two pathways each, crews and batches
+// by the building, mostly the switch beside the panel.
+type plantedPlant struct {
+	t       testing.TB
+	random  *rand.Rand
+	tracker *Tracker
+	runs    []*plant.Run
+	groups  map[SharedName][]int
+	names   []SharedName // in an order that does not depend on chance
+}
+
+// newPlantedPlant draws one; so much of the record is missing.
+func newPlantedPlant(t testing.TB, seed uint64, runs int, missing float64) *plantedPlant {
+	p := &plantedPlant{t: t, random: rand.New(rand.NewPCG(seed, 77)), groups: map[SharedName][]int{}}
+	settings := Settings{PollEvery: time.Minute, FalseAlarmsPerWeek: 1}
+	used := make([]int, runs/48+1)
+	for i := range used {
+		settings.Switches = append(settings.Switches, SwitchSettings{Name: fmt.Sprint("sw-", i), Space: fmt.Sprint("TR-", i/2)})
+	}
+	var crew, batch, cable int
+	var panels []*plant.Panel
+	for i := range runs {
+		room := i / 96
+		if i%96 == 0 {
+			crew, batch, cable = p.random.IntN(12), p.random.IntN(40), p.random.IntN(6)
+		}
+		at := i / 48
+		if p.random.IntN(5) == 0 {
+			at = p.random.IntN(len(used))
+		}
+		used[at]++
+		if i%24 == 0 {
+			panels = append(panels, &plant.Panel{ID: fmt.Sprint("P", i/24), Space: fmt.Sprint("TR-", room)})
+		}
+		run := &plant.Run{
+			ID: fmt.Sprint("R", i), Switch: fmt.Sprint("sw-", at), Port: fmt.Sprintf("1/%d", used[at]), DesignSpeed: standards.Gbps,
+			Panel: fmt.Sprint("P", i/24), Bundle: fmt.Sprint("bundle ", i/12), Pathways: []string{fmt.Sprint("tray ", 3*room+i/16%3), fmt.Sprint("riser ", room/4)},
+			Installer: fmt.Sprint("crew ", crew), Batch: fmt.Sprint("batch ", batch), Cable: fmt.Sprint("cable ", cable),
+		}
+		p.runs = append(p.runs, run)
+	}
+	p.truth(settings)
+	for _, run := range p.runs {
+		for _, value := range []*string{&run.Panel, &run.Bundle, &run.Installer, &run.Batch, &run.Cable} {
+			if p.random.Float64() < missing {
+				*value = ""
+			}
+		}
+		if p.random.Float64() < missing {
+			run.Pathways = nil
+		}
+	}
+	inventory := plant.New(plant.Plant{Runs: p.runs, Panels: panels})
+	p.tracker = NewTracker(inventory, settings)
+	for poll := range 2 {
+		p.poll(settings, used, poll)
+	}
+	return p
+}
+
+// truth notes what the runs have in common, whether recorded or not.
+func (p *plantedPlant) truth(settings Settings) {
+	for i, r := range p.runs {
+		var at int
+		fmt.Sscanf(r.Switch, "sw-%d", &at)
+		for _, name := range []SharedName{
+			{ByPanel, r.Panel}, {ByBundle, r.Bundle}, {ByPathway, r.Pathways[0]}, {ByPathway, r.Pathways[1]}, {ByInstaller, r.Installer},
+			{ByBatch, r.Batch}, {ByCable, r.Cable}, {BySwitch, r.Switch}, {ByLineCard, r.Switch + "/" + r.Port[:1]}, {BySpace, settings.Switches[at].Space},
+		} {
+			if p.groups[name] == nil {
+				p.names = append(p.names, name)
+			}
+			p.groups[name] = append(p.groups[name], i)
+		}
+	}
+}
+
+func (p *plantedPlant) poll(settings Settings, ports []int, n int) {
+	at := start.Add(time.Duration(n) * time.Minute)
+	for i, sw := range settings.Switches {
+		poll := port.Poll{At: at.Add(time.Duration(i) * 500 * time.Millisecond), Uptime: port.Some(uint32(1_000_000 + 6000*n)), Name: sw.Name}
+		for k := 1; k <= ports[i]; k++ {
+			r := port.Reading{At: poll.At, Uptime: poll.Uptime, Index: k, Name: fmt.Sprintf("1/%d", k), Type: 6, Admin: port.Up, Oper: port.Up,
+				HighSpeed: port.Some(uint32(1000)), MAU: 30, Connector: port.Yes}
+			r.Counters.Set64(port.InOctets, uint64(n)*30_000_000)
+			r.Counters.Set64(port.InUnicast, uint64(n)*60_000)
+			r.Counters.Set32(port.FCS, 0)
+			poll.Ports = append(poll.Ports, r)
+		}
+		p.tracker.Answered(sw.Name, poll)
+	}
+}
+
+// plant makes runs faulty: 1 in 250 by itself, and the members of so many
+// groups of 8 to 200 with a chance of 0.3 to 0.9.
+func (p *plantedPlant) plant(causes int) (faulty []bool, planted []SharedName) {
+	faulty = make([]bool, len(p.runs))
+	for i := range faulty {
+		faulty[i] = p.random.IntN(250) == 0
+	}
+	for len(planted) < causes {
+		attribute := Attributes[p.random.IntN(len(Attributes))]
+		var of []SharedName
+		for _, name := range p.names {
+			if n := len(p.groups[name]); name.Attribute == attribute && n >= 8 && n <= 200 {
+				of = append(of, name)
+			}
+		}
+		if len(of) == 0 {
+			continue
+		}
+		name := of[p.random.IntN(len(of))]
+		if slices.Contains(planted, name) {
+			continue
+		}
+		planted = append(planted, name)
+		theta := 0.3 + 0.6*p.random.Float64()
+		for _, i := range p.groups[name] {
+			faulty[i] = faulty[i] || p.random.Float64() < theta
+		}
+	}
+	return faulty, planted
+}
+
+// play lets runs come up below their speed, at once.
+func (p *plantedPlant) play(faulty []bool) *Snapshot {
+	t := p.tracker
+	for _, s := range t.order {
+		for _, port := range s.order {
+			var i int
+			fmt.Sscanf(port.join.Run.ID, "R%d", &i)
+			if faulty[i] {
+				port.slow = slow{Open: true, Awake: true, Since: t.at, Meant: standards.Gbps, Speed: 100 * standards.Mbps}
+				t.board.note(port)
+			}
+		}
+	}
+	return t.Snapshot()
+}
+
+// tally is what came of many plants.
+type sharedTally struct{ found, planted, right, exact, plays int }
+
+func (s sharedTally) precision() float64 { return float64(s.right) / float64(max(s.found, 1)) }
+func (s sharedTally) recall() float64    { return float64(s.right) / float64(max(s.planted, 1)) }
+
+func playPlants(t *testing.T, causes int, missing float64) (sum sharedTally) {
+	for play := range *sharedPlants {
+		p := newPlantedPlant(t, uint64(1000*causes+play), plantRuns, missing)
+		faulty, planted := p.plant(causes)
+		snap := p.play(faulty)
+		hits := 0
+		for _, c := range snap.Shared {
+			names := append([]SharedName{c.SharedName}, c.Also...)
+			if slices.ContainsFunc(names, func(n SharedName) bool { return slices.Contains(planted, n) }) {
+				hits++
+			}
+		}
+		if hits == causes && len(snap.Shared) == causes {
+			sum.exact++
+		}
+		sum.found, sum.planted, sum.right, sum.plays = sum.found+len(snap.Shared), sum.planted+causes, sum.right+hits, sum.plays+1
+	}
+	return sum
+}
+
+// Detection of shared causes as the tracker does it, attributes from the record
+// and state from the ports.
+func TestSharedCausesOfPlants(t *testing.T) {
+	var all, less sharedTally
+	for causes := 0; causes <= 5; causes++ {
+		whole, third := playPlants(t, causes, 0), playPlants(t, causes, 1.0/3)
+		t.Logf("%d causes: precision %.3f, recall %.3f, exact %.2f; a third of the record missing: %.3f, %.3f", causes,
+			whole.precision(), whole.recall(), float64(whole.exact)/float64(whole.plays), third.precision(), third.recall())
+		if causes == 0 {
+			require.Zero(t, whole.found, "a group in a plant without one")
+			require.Zero(t, third.found, "likewise")
+		}
+		for _, one := range []struct{ to, from *sharedTally }{{&all, &whole}, {&less, &third}} {
+			one.to.found, one.to.planted, one.to.right = one.to.found+one.from.found, one.to.planted+one.from.planted, one.to.right+one.from.right
+		}
+	}
+	t.Logf("all: precision %.3f, recall %.3f; a third missing: %.3f, %.3f", all.precision(), all.recall(), less.precision(), less.recall())
+	require.GreaterOrEqual(t, all.precision(), 0.98)
+	require.GreaterOrEqual(t, all.recall(), 0.95)
+	require.GreaterOrEqual(t, less.recall(), all.recall()-0.1)
+}

@@ -1,0 +1,224 @@
+package fault
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"toneout/internal/plant"
+)
+
+// sharedWords is what is said of an attribute.
+type sharedWords struct {
+	title        string
+	check, glass string // what to do first; glass on fibre, where that is something else
+	caution      string
+}
+
+// sharedTable is the table that pages, alerts and the terminal speak from.
+var sharedTable = map[Attribute]sharedWords{
+	ByPanel: {"panel",
+		"Inspect the panel: how the pairs are laid in, strain relief, its ground; then test one of these runs from its front.",
+		"Inspect the panel's connectors, clean them and inspect again; look at trunk and cassette behind it.", plugging},
+	ByBundle: {"bundle",
+		"Open the bundle where it can be reached: look for tight ties, sharp bends, heat; then test one of these runs.",
+		"Trace the bundle: look for tight ties, sharp turns and what presses on it.", ""},
+	ByPathway: {"pathway",
+		"Walk the pathway along these runs, at the hours of the errors: look for machines, power cables, heat, water and new work beside it.",
+		"Walk the pathway along these runs: look for tight turns, what presses on the cables, and new work.",
+		"Plant rooms and power containment are for licensed people only. " + heights},
+	ByInstaller: {"installer",
+		"Open one end of two of these runs and look for the same mistake; then look at this installer's other runs before they fail.",
+		"Inspect the connectors of two of these runs for the same mistake; then look at this installer's other runs before they fail.", plugging},
+	ByBatch: {"batch",
+		"Test two of these runs from end to end, and read the print on their jackets; lay no more of this batch before that is understood.",
+		"", plugging},
+	ByCable: {"cable",
+		"Compare what the record says of this cable with the print on its jacket and with what the runs carry; test one of them from end to end.",
+		"", plugging},
+	BySpace: {"space",
+		"Look at the room: heat, damp, its power and ground, and what was changed there.",
+		"Look at the room: heat, damp, dust, and what was changed there.", ""},
+	BySwitch: {"switch",
+		"Look at the switch's log, power supplies and temperature; then move one of these runs to another switch, with the same settings.",
+		"", static},
+	ByLineCard: {"line card",
+		"Move one of these runs to a port of another card, with the same settings: if it is well there, the card is at fault.",
+		"", static},
+}
+
+// Title is an attribute in words.
+func (a Attribute) Title() string { return sharedTable[a].title }
+
+func (n SharedName) String() string { return n.Attribute.Title() + " " + n.Value }
+
+// titled is a name as people know it, with what the inventory says of it.
+func titled(n SharedName, p *plant.Plant) string {
+	known := ""
+	switch n.Attribute {
+	case ByPathway:
+		if way := p.Pathway(n.Value); way != nil {
+			known = way.Name
+		}
+	case BySpace:
+		if space := p.Space(n.Value); space != nil {
+			known = space.Name
+		}
+	case ByLineCard:
+		name, slot, _ := cutLast(n.Value)
+		return fmt.Sprintf("line card %s of %s", slot, name)
+	case ByPanel, ByBundle, ByInstaller, ByBatch, ByCable, BySwitch:
+	}
+	if known == "" || known == n.Value {
+		return n.String()
+	}
+	return fmt.Sprintf("%s %s (%s)", n.Attribute.Title(), known, n.Value)
+}
+
+// cutLast parts a line card's value into switch and slot. A switch's name
+// holds no slash where its configuration is sane; a slot may.
+func cutLast(value string) (name, slot string, ok bool) { return strings.Cut(value, "/") }
+
+// showCauses puts what is held into words.
+func (t *Tracker) showCauses() {
+	var shown []*SharedCause
+	for _, h := range t.shared.held {
+		c := t.shownCause(h)
+		same := slices.IndexFunc(shown, func(o *SharedCause) bool { return o.SharedName == c.SharedName })
+		if same >= 0 { // copper and fibre both
+			shown[same] = t.together(shown[same], c)
+			continue
+		}
+		shown = append(shown, c)
+	}
+	slices.SortStableFunc(shown, func(a, b *SharedCause) int { return compareShared(a, b) })
+	t.shared.causes = shown
+}
+
+func (t *Tracker) shownCause(h *hold) *SharedCause {
+	w := sharedTable[h.Name.Attribute]
+	c := &SharedCause{
+		SharedName: h.Name, Title: titled(h.Name, t.plant), Since: h.Since,
+		Probability: h.Probability, Share: h.Share, Members: h.Members,
+		Faulty: orNone(h.Faulty), Suspects: orNone(h.Suspects), Also: orNone(h.Also), Rivals: orNone(h.Rivals),
+		Severity: t.severityOver(h.Faulty), Checks: []string{w.check},
+	}
+	if h.Glass && w.glass != "" {
+		c.Checks = []string{w.glass}
+	}
+	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
+	c.Evidence = t.sharedEvidence(h)
+	c.Checks = append(c.Checks, sharedAfter(h)...)
+	c.Cautions = sharedCautions(w.caution, h.Glass)
+	return c
+}
+
+func orNone[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// severityOver is the worst of the faults that are folded.
+func (t *Tracker) severityOver(runs []string) Severity {
+	worst := Warning
+	for _, run := range runs {
+		if s := t.board.sites[place{run: run}]; s != nil {
+			for _, f := range s.faults {
+				if f.blamesRun() && severityOrder[f.Severity] > severityOrder[worst] {
+					worst = f.Severity
+				}
+			}
+		}
+	}
+	return worst
+}
+
+func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
+	say := func(format string, a ...any) { evidence = append(evidence, fmt.Sprintf(format, a...)) }
+	medium := "copper"
+	if h.Glass {
+		medium = "fibre"
+	}
+	say("Of the %d other %s runs that are watched, %d are at fault.", h.Elsewhere[1], medium, h.Elsewhere[0])
+	if n := len(h.Suspects); n > 0 {
+		say("%d of these runs raise no fault of their own yet: their readings speak for one that is coming.", n)
+	}
+	if h.Name.Attribute == ByPathway && !h.Glass {
+		evidence = append(evidence, withoutEmpty(t.burstSentence(h.Name.Value))...)
+	}
+	if way := t.plant.Pathway(h.Name.Value); h.Name.Attribute == ByPathway && way != nil && len(way.Near) > 0 {
+		say("By the record there is beside it: %s.", strings.Join(way.Near, ", "))
+	}
+	for _, name := range h.Also {
+		say("The very same runs have the %s in common: the readings cannot tell the two apart.", titled(name, t.plant))
+	}
+	for _, r := range h.Rivals {
+		say("The %s explains nearly as much (probability %.2f).", titled(r.SharedName, t.plant), r.Probability)
+	}
+	if !h.Lost.IsZero() {
+		say("Too few of them are at fault now to say so again; it lets go where that lasts.")
+	}
+	return evidence
+}
+
+// sharedAfter are the checks of what else the same runs have in common, and of
+// the first rival.
+func sharedAfter(h *hold) (checks []string) {
+	names := slices.Clone(h.Also)
+	if len(h.Rivals) > 0 {
+		names = append(names, h.Rivals[0].SharedName)
+	}
+	for _, n := range names {
+		w := sharedTable[n.Attribute]
+		check := w.check
+		if h.Glass && w.glass != "" {
+			check = w.glass
+		}
+		check = fmt.Sprintf("%s: %s", n, check)
+		if !slices.Contains(checks, check) {
+			checks = append(checks, check)
+		}
+	}
+	return checks
+}
+
+func sharedCautions(specific string, glass bool) (cautions []string) {
+	if specific != "" {
+		cautions = append(cautions, specific)
+	}
+	if glass && specific != laser {
+		cautions = append(cautions, laser)
+	}
+	return append(cautions, standingCautions...)
+}
+
+// together is one cause of the copper and the fibre runs of one thing.
+func (t *Tracker) together(a, b *SharedCause) *SharedCause {
+	c := *a
+	if b.Since.Before(a.Since) {
+		c.Since = b.Since
+	}
+	if severityOrder[b.Severity] > severityOrder[a.Severity] {
+		c.Severity = b.Severity
+	}
+	c.Probability, c.Share = max(a.Probability, b.Probability), max(a.Share, b.Share)
+	c.Members += b.Members
+	c.Faulty, c.Suspects = append(slices.Clone(a.Faulty), b.Faulty...), append(slices.Clone(a.Suspects), b.Suspects...)
+	c.Also, c.Rivals = appendUnique(a.Also, b.Also), appendUnique(a.Rivals, b.Rivals)
+	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
+	c.Evidence = appendNew(slices.Clone(a.Evidence), b.Evidence)
+	c.Checks, c.Cautions = appendNew(slices.Clone(a.Checks), b.Checks), appendNew(slices.Clone(a.Cautions), b.Cautions)
+	return &c
+}
+
+func appendUnique[T comparable](a, b []T) []T {
+	out := slices.Clone(a)
+	for _, v := range b {
+		if !slices.Contains(out, v) {
+			out = append(out, v)
+		}
+	}
+	return out
+}

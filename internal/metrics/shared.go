@@ -1,0 +1,35 @@
+package metrics
+
+import (
+	"strconv"
+	"strings"
+
+	"toneout/internal/fault"
+)
+
+// mostNamedRuns is how many runs of a shared cause a label names.
+const mostNamedRuns = 12
+
+// updateShared tells the causes that runs share. They are few, and made anew
+// where any changed.
+func (e *Exposition) updateShared(s *fault.Snapshot) {
+	if same(s.Shared, e.sharedTold) {
+		return
+	}
+	e.sharedTold = s.Shared
+	e.sharedProbability.clear()
+	e.sharedInfo.clear()
+	for _, c := range s.Shared {
+		name := labelled(pair("attribute", string(c.Attribute)), pair("value", c.Value))
+		e.sharedProbability.add(nil, name, c.Probability)
+		e.sharedInfo.add(nil, name.with(
+			pair("severity", string(c.Severity)), pair("title", c.Title), pair("faulty", strconv.Itoa(len(c.Faulty))),
+			pair("members", strconv.Itoa(c.Members)), pair("runs", strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ";")),
+			pair("first_check", c.FirstCheck())), 1)
+	}
+}
+
+// same tells whether two lists are one: a snapshot's is never changed.
+func same(a, b []*fault.SharedCause) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
+}
