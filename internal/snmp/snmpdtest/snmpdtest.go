@@ -279,11 +279,13 @@ func (a *Agent) await() {
 }
 
 func ip(arguments ...string) (string, error) {
-	out, err := exec.Command("ip", arguments...).CombinedOutput()
-	if err != nil {
-		return "", fmt.Errorf("ip %s: %w: %s", strings.Join(arguments, " "), err, bytes.TrimSpace(out))
+	var out, said bytes.Buffer // apart: ip warns of a peer's namespace it can't see and goes on
+	command := exec.Command("ip", arguments...)
+	command.Stdout, command.Stderr = &out, &said
+	if err := command.Run(); err != nil {
+		return "", fmt.Errorf("ip %s: %w: %s", strings.Join(arguments, " "), err, bytes.TrimSpace(said.Bytes()))
 	}
-	return string(out), nil
+	return out.String(), nil
 }
 
 func (a *Agent) ip(arguments ...string) string {
