@@ -315,7 +315,11 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 					System: far.Switch().Name, Roles: port.Roles(0).With(port.Bridge),
 				})
 			} else if device := cable.Device; device != nil && device.LLDP {
-				d.Neighbours = append(d.Neighbours, port.Neighbour{Index: indexes[near], Chassis: address(device.Name), Port: address(device.Name), System: device.Name})
+				said := port.Neighbour{Index: indexes[near], Chassis: address(device.Name), Port: address(device.Name), System: device.Name}
+				if near.Media == sim.Copper && device.Fixed == 0 {
+					said.Offered = abilities(device.Speeds)
+				}
+				d.Neighbours = append(d.Neighbours, said)
 			}
 		}
 	}

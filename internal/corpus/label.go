@@ -19,6 +19,8 @@ type Label struct {
 	Kinds       []string // any of which ought to be raised; none where nobody is to hear of anything
 	LookAlike   bool     // nobody is to mend the cable, its cords or its optics
 	RecordRight bool     // the inventory has this run, at this port
+
+	damages bool // some frames, though nobody is to hear of it
 }
 
 // Cause is the first of its causes, "nothing" where there is none.
@@ -248,7 +250,7 @@ func (l *Labelled) passOn() {
 		}
 		from := time.Duration(-1)
 		for _, label := range l.Labels {
-			if slices.Contains(label.Kinds, "frame-errors") && strings.Fields(label.Near)[0] == strings.Fields(s.near)[0] && (from < 0 || label.From < from) {
+			if (label.damages || slices.Contains(label.Kinds, "frame-errors")) && strings.Fields(label.Near)[0] == strings.Fields(s.near)[0] && (from < 0 || label.From < from) {
 				from = label.From
 			}
 		}

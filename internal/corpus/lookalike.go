@@ -37,7 +37,7 @@ func legacy(p *planter) {
 	if p.chance(0.5) {
 		p.always(swap)
 	} else {
-		p.repatched(swap)
+		p.repatched(func() { swap(); p.cable.Device.Name += " old" }) // it announces itself as what it is
 	}
 	if p.chance(0.3) {
 		p.record["device"] = "label printer"
@@ -102,6 +102,7 @@ func patchEvening(p *planter) {
 // atItsObjective damages what its physical layer may.
 func atItsObjective(p *planter) {
 	ber := p.spread(3e-12, 6e-11) // the objective of 1000BASE-T is 1e-10 (IEEE 802.3 40.1.1)
+	p.label.damages = true // which a switch that passes frames on passes on
 	p.always(func() { p.cable.BERToA, p.cable.BERToB = ber, ber })
 }
 

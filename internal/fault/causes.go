@@ -31,6 +31,7 @@ func (p *portState) slowPrior() prior {
 func (p *portState) runItems(since time.Time) (seen items) {
 	seen.see(p.Onset.item(since), true)
 	seen = append(seen, p.recordItems()...)
+	seen = append(seen, p.deviceItems(since)...)
 	return append(seen, p.speedItems()...)
 }
 
@@ -38,11 +39,12 @@ func (p *portState) runItems(since time.Time) (seen items) {
 func (p *portState) errorItems(last *part) (seen items) {
 	seen = append(p.runItems(p.errors.Since), p.countItems()...)
 	made := p.made()
+	seen.see(slowBeside, p.slow.Open && p.slow.Awake)
 	seen.see(linkLost, last.LinkChanges > p.Onset.changes(p.reading.At))
 	if made == ofCopper {
 		seen.see(lateCollided, last.LateCollisions > 0)
 		seen.see(sourcesNear, len(p.passes) > 0)
-		seen = append(seen, p.errors.Story.items()...)
+		seen = append(seen, p.errors.Story.items(p.reading.At.Location())...)
 	}
 	return seen
 }

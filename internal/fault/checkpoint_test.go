@@ -125,7 +125,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"doubted": "follows from the switch's suspensions", "doubt": "likewise",
 		"neighbours": "told anew with the first answer", "peer": "likewise", "device": "likewise", "fitted": "likewise",
 		"devices": "moves over a restart are not told", "label": "likewise",
-		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "foretold": "likewise", "site": "likewise",
+		"exchanged": "a device that is exchanged over a restart is not told", "join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "foretold": "likewise", "site": "likewise",
 		"totals": "Prometheus knows restarts", "linkChanges": "likewise", "carried": "likewise", "rate": "learnt anew in minutes",
 		"suspect": "follows from the detector with the first poll",
 	}

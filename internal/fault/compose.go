@@ -16,8 +16,15 @@ func (t *Tracker) compose(s *site) []*Fault {
 	found := make(map[Kind][]finding)
 	for _, p := range s.ports {
 		for _, f := range p.findings() {
-			if f.kind == FrameErrors {
-				f.seen = append(f.seen, t.nearby(f.port)...)
+			switch f.kind {
+			case FrameErrors:
+				if !t.countsSymbols(f.port.ref.Switch) {
+					f.seen = slices.DeleteFunc(f.seen, func(i item) bool { return i == symbolsWhole })
+				}
+				f.seen = append(f.seen, t.nearby(f.port, f.since)...)
+			case BelowDesignSpeed:
+				f.seen = append(f.seen, t.nearby(f.port, f.since)...)
+				f.seen.see(otherRow, t.anothersRow(f.port))
 			}
 			f.judge()
 			t.guard(&f)

@@ -30,6 +30,8 @@ const (
 type flapTest struct {
 	Open bool
 	Seen *flapping // nil where no loss was seen in the last hour
+
+	PowerLost bool // a device that is fed stopped drawing power meanwhile
 }
 
 // flapping is what was seen of losses.
@@ -81,6 +83,7 @@ func (c *flapTest) hold(at time.Time) {
 // looked like a restart was none.
 func (c *flapTest) lostPower(times uint32, at time.Time) {
 	s := c.Seen
+	c.PowerLost = c.PowerLost || s != nil && times > 0
 	if s == nil || times == 0 || len(s.Excused) == 0 {
 		return
 	}
@@ -168,6 +171,7 @@ func (c *flapTest) finding(p *portState) finding {
 	last := p.hour.sum()
 	latest := s.Losses[len(s.Losses)-1]
 	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: before{Prior: priors[LinkFlapping][p.made()]}, seen: p.runItems(s.Since)}
+	f.seen.see(powerLost, c.PowerLost)
 	f.seen.see(errorsBeside, last.Errored > 0)
 	f.seen.see(cleanBeside, last.Counted() && last.Errored == 0)
 	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",

@@ -1,6 +1,9 @@
 package fault
 
 import (
+	"slices"
+	"time"
+
 	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/standards"
@@ -31,6 +34,28 @@ func (p *portState) recordItems() (seen items) {
 		seen.see(unscreened, !standards.Shield(cable.Shield).Screened())
 	}
 	seen.see(passedTest, run.TestResult == plant.Pass && p.inventory.Acceptance(run.ID) == nil)
+	if margin, told := run.TestMarginDB.Get(); told && run.TestResult == plant.Pass {
+		seen.see(wideMargin, margin >= 3)
+		seen.see(slimMargin, margin < 2)
+	}
+	if laid := run.InstalledOn; !laid.IsZero() {
+		seen.see(laidLately, p.reading.At.Sub(laid) < 60*24*time.Hour)
+		seen.see(laidLongAgo, p.reading.At.Sub(laid) > 365*24*time.Hour)
+	}
+	return seen
+}
+
+// deviceItems are what the device at the far end says of a trouble that began then,
+// where it announces itself (IEEE 802.1AB).
+func (p *portState) deviceItems(since time.Time) (seen items) {
+	f := &p.far
+	if f.Device == (deviceID{}) || f.Unheard {
+		return nil
+	}
+	before := f.Watched - p.reading.At.Sub(since).Seconds()
+	seen.see(anotherDevice, p.exchanged.Sub(since).Abs() < showsSoon)
+	seen.see(sameDevice, before > steadySpeed.Seconds())
+	seen.see(heldBefore, f.Habit > 0 && f.Habit >= p.meant())
 	return seen
 }
 
@@ -77,24 +102,35 @@ func (p *portState) countItems() (seen items) {
 	return seen
 }
 
+// countsSymbols tells whether a switch was ever seen to count a wrong symbol: only then
+// does a port of it that counts none tell anything.
+func (t *Tracker) countsSymbols(name string) bool {
+	return slices.ContainsFunc(t.switches[name].order, func(p *portState) bool {
+		n, told := p.reading.Counters.Get(port.Symbol)
+		return told && n > 0
+	})
+}
+
 // nearby are what other ports of the switch say of damaged frames: what ails a
 // circuit of the switch ails the ports on it, which are fours side by side; what
 // comes from outside comes to the runs of one way.
-func (t *Tracker) nearby(p *portState) (seen items) {
+func (t *Tracker) nearby(p *portState, since time.Time) (seen items) {
 	s := t.switches[p.ref.Switch]
 	at := t.placeOf(s, p)
 	var block, way, elsewhere tried
+	came := false
 	for i, o := range s.order {
 		if o == p || o.made() != p.made() || o.reading.Oper != port.Up {
 			continue
 		}
-		bad := o.errors.detector.Open()
+		bad := o.errors.detector.Open() || o.slow.Open && o.slow.Awake
 		beside, along := at >= 0 && i/portBlock == at/portBlock, sharesWay(p.join.Run, o.join.Run)
 		if beside {
 			block.take(bad)
 		}
 		if along {
 			way.take(bad)
+			came = came || o.reading.Speed() > standards.Gbps && !o.Onset.Made.IsZero() && since.Sub(o.Onset.Made) > -showsAtOnce && since.Sub(o.Onset.Made) < showsAtOnce
 		}
 		if !beside && !along {
 			elsewhere.take(bad)
@@ -102,6 +138,7 @@ func (t *Tracker) nearby(p *portState) (seen items) {
 	}
 	seen.see(blockErrors, block.oftener(way, elsewhere))
 	seen.see(wayErrors, way.oftener(elsewhere))
+	seen.see(neighbourCame, came)
 	return seen
 }
 
@@ -150,4 +187,17 @@ func sharesWay(a, b *plant.Run) bool {
 		}
 	}
 	return a.Bundle != "" && a.Bundle == b.Bundle
+}
+
+// anothersRow tells whether by the record a device that is able to no more than the
+// port's link is at another port of its switch, whose link has held more: then the
+// rows of the two are likely to have changed places.
+func (t *Tracker) anothersRow(p *portState) bool {
+	for _, o := range t.switches[p.ref.Switch].order {
+		run := o.join.Run
+		if run != nil && o != p && run.DeviceSpeed > 0 && run.DeviceSpeed < p.slow.Meant && run.DeviceSpeed >= p.slow.Speed && max(o.far.Held, o.reading.Speed()) > run.DeviceSpeed {
+			return true
+		}
+	}
+	return false
 }

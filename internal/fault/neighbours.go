@@ -91,6 +91,7 @@ func (t *Tracker) heardAt(p *portState, heard []*port.Neighbour, at time.Time) (
 	p.remember(heard)
 	p.far.Unheard = len(heard) == 0
 	if n := direct(heard); n != nil && p.far.hear(n) {
+		p.exchanged = at
 		if _, by := p.meantBy(); by != byDesign && by != byDevice {
 			p.slow = slow{} // what was meant was of another device
 		}

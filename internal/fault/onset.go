@@ -20,11 +20,12 @@ type onset struct {
 // is exchanged within minutes, a jack is wired anew or a cable laid in more (common
 // practice, no source).
 const (
-	leastAway  = 25 * time.Second
-	cordTakes  = 6 * time.Minute
-	wiresTake  = 4 * time.Hour
-	showsSoon  = 3 * time.Hour  // a trouble that begins so soon after comes of it
-	showsFirst = 24 * time.Hour // likewise of what was there when watching began
+	leastAway   = 25 * time.Second
+	cordTakes   = 6 * time.Minute
+	wiresTake   = 4 * time.Hour
+	showsSoon   = 3 * time.Hour // a trouble that begins so soon after comes of it
+	showsAtOnce = 15 * time.Minute
+	showsFirst  = 24 * time.Hour // likewise of what was there when watching began
 )
 
 // observe takes a poll. What comes while a trouble is open tells nothing of how it

@@ -40,6 +40,7 @@ type portState struct {
 	medium    standards.Medium
 	passes    []string     // what the run passes that may disturb it, in words
 	inventory *plant.Plant // that the run is of
+	exchanged time.Time    // when another device was last heard at the far end than before
 	standing  *standing    // what the run's record says; nil until asked for
 	foretold  *foretold    // what it says of the light; likewise
 	site      *site        // where its open conditions are put together; nil without any

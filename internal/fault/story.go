@@ -15,6 +15,7 @@ import (
 type story struct {
 	Nature  sequential.Nature
 	Hours   sequential.Hours
+	Levels  levels
 	Alarmed time.Time // when it last was
 	Hour    int64     // in which the hours were last looked at
 	KeepsTo sequential.Concentration
@@ -44,6 +45,7 @@ func (e *errorTest) tell(s sequential.Sample) {
 	t := e.Story
 	t.Nature.Update(s)
 	t.Hours.Update(s)
+	t.Levels.take(s)
 	if !open {
 		return
 	}
@@ -60,7 +62,7 @@ const leastTold = 5
 
 // items are what the kind of errors says of a copper link's causes: a joint or a
 // cord loses by the traffic, at all hours; a machine by its own hours.
-func (t *story) items() (seen items) {
+func (t *story) items(at *time.Location) (seen items) {
 	if t == nil || t.Nature.Errored < leastTold {
 		return nil
 	}
@@ -73,7 +75,7 @@ func (t *story) items() (seen items) {
 	}
 	seen.see(inBursts, t.Nature.Bursts())
 	seen.see(keepHours, t.Keeps)
-	return seen
+	return append(seen, t.Levels.items(at)...)
 }
 
 // sentences tell what the errors follow.

@@ -3,6 +3,7 @@ package fault
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"toneout/internal/port"
@@ -39,10 +40,22 @@ func (t *Tracker) guardErrors(f *finding) {
 			p.First = first.ref.String()
 		}
 	}
+	if p.First == "" && beyond.Silent == 0 && p.hour.sum().Errored < leastPassedOn && t.damagedBeside(other) {
+		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames tell whether %s received them damaged, as it does others.", leastPassedOn, beyond.Name)})
+		return
+	}
 	if p.First != "" {
 		f.hush(Guard{Name: PassedOn, Says: p.First + " received about as many damaged frames at the same time, and its switch passed them on."})
 		f.blame(UpstreamErrors)
 	}
+}
+
+// damagedBeside tells whether another port of the same switch received damaged frames
+// in the last hour, which may be those that this one sent on.
+func (t *Tracker) damagedBeside(p *portState) bool {
+	return slices.ContainsFunc(t.switches[p.ref.Switch].order, func(o *portState) bool {
+		return o != p && o.errors.Source != port.RMON && o.hour.sum().Errored > 0
+	})
 }
 
 // upstream is the first port on the way that received the damaged frames of a
