@@ -71,7 +71,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 			f.Since = g.since
 		}
 		f.resumed = f.resumed || g.since.Before(g.port.resumes)
-		f.Evidence = append(f.Evidence, g.evidence...)
+		f.Evidence = appendNew(f.Evidence, g.evidence)
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Evidence = append(f.Evidence, lead.pleas()...)

@@ -1,7 +1,10 @@
 package fault
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 )
 
@@ -18,7 +21,7 @@ const (
 func (f *finding) pleas() (out []string) {
 	lead := f.causes[0]
 	if lead.Probability < standsOut {
-		return []string{"No cause stands out: begin with the check that is done soonest."}
+		return append([]string{"No cause stands out: begin with the check that is done soonest."}, withoutEmpty(suspectSentence(f.causes))...)
 	}
 	var pro, con []string
 	for _, i := range f.weighed.Seen {
@@ -36,5 +39,55 @@ func (f *finding) pleas() (out []string) {
 	if len(con) > 0 {
 		out = append(out, fmt.Sprintf("Against %s speaks: %s.", lead.Cause.Title(), strings.Join(con, "; ")))
 	}
-	return out
+	return append(out, withoutEmpty(suspectSentence(f.causes))...)
+}
+
+// placesOfCauses are where a cause lies that is about the run and in no part of its
+// own: what is not here lies in the fixed part.
+var placesOfCauses = map[Cause]string{
+	BadCord: "a cord or plug", LoosePlug: "a cord or plug", WrongCategory: "the cable or a cord", DirtyConnector: "a connector",
+	Interference: "something beside the run", AlienCrosstalk: "the runs beside it", RecordWrong: "the record",
+}
+
+func (c Cause) place() string {
+	if place, told := placesOfCauses[c]; told {
+		return place
+	}
+	switch words[c].about {
+	case AboutPort:
+		return "the switch port"
+	case AboutFarEnd:
+		return "what is at the far end"
+	case AboutRun:
+	}
+	return "the fixed part"
+}
+
+// leastSuspect is what a part must have of the whole to be named (common practice, no
+// source).
+const leastSuspect = 0.1
+
+// suspectSentence tells in which parts the fault may still lie, likeliest first, "" for
+// one alone.
+func suspectSentence(causes []CauseProbability) string {
+	share := map[string]float64{}
+	var parts []string
+	for _, c := range causes {
+		place := c.Cause.place()
+		if share[place] == 0 {
+			parts = append(parts, place)
+		}
+		share[place] += c.Probability
+	}
+	slices.SortStableFunc(parts, func(a, b string) int { return cmp.Compare(share[b], share[a]) })
+	var named []string
+	for _, part := range parts {
+		if share[part] >= leastSuspect {
+			named = append(named, fmt.Sprintf("%s (%.0f %%)", part, 5*math.Round(20*share[part])))
+		}
+	}
+	if len(named) < 2 {
+		return ""
+	}
+	return fmt.Sprintf("Still suspect: %s. A switch reads the run from end to end: only a part that is exchanged, or a test, tells which.", strings.Join(named, ", "))
 }
