@@ -255,9 +255,10 @@ func checksOf(made material, suspected []suspicion) (out []*check) {
 	return out
 }
 
-// nextChecks gives what to do about a fault of a kind, in order. Where nobody is at
-// fault it ends with what shows that.
-func nextChecks(kind Kind, made material, causes []CauseProbability) (out []NextCheck) {
+// ChecksFor gives what to do about a fault of a kind on a run of a medium, in order.
+// Where nobody is at fault it ends with what shows that.
+func ChecksFor(kind Kind, medium string, causes []CauseProbability) (out []NextCheck) {
+	made := material(medium)
 	suspected := suspectedOf(causes, made)
 	for _, s := range inOrder(checksOf(made, suspected), suspected, leastFound, func(c *check) float64 { return c.cost(kind) }) {
 		out = append(out, s.tell(kind))

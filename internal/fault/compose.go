@@ -165,7 +165,7 @@ func severity(lead finding, run *plant.Run) Severity {
 // advise gives a fault its next checks, and the cautions: those of its kind and of
 // the checks first, the standing ones always.
 func (f *Fault) advise() {
-	f.NextChecks, f.Checks, f.Cautions = nextChecks(f.Kind, material(f.Medium), f.Causes), nil, slices.Clone(kindCautions[f.Kind])
+	f.NextChecks, f.Checks, f.Cautions = ChecksFor(f.Kind, f.Medium, f.Causes), nil, slices.Clone(kindCautions[f.Kind])
 	for _, c := range f.NextChecks {
 		f.Checks = append(f.Checks, c.Check)
 		f.Cautions = appendNew(f.Cautions, c.Cautions)

@@ -1,5 +1,10 @@
 package fault
 
+import (
+	"fmt"
+	"strings"
+)
+
 // Cause is why a run falls short.
 type Cause string
 
@@ -217,6 +222,35 @@ const (
 
 // Words is what an interruption is in words.
 func (i Interruption) Words() string { return interruptionWords[i] }
+
+// Takes is what the check takes, in words.
+func (c *NextCheck) Takes() string {
+	out := fmt.Sprintf("About %d minutes; may interrupt %s", c.Minutes, c.Interrupts.Words())
+	if len(c.Tools) > 0 {
+		out += "; take " + strings.Join(c.Tools, ", ")
+	}
+	return out + "."
+}
+
+// hardlyMisses is how surely a check must find a cause so that it is not told that it
+// may miss it.
+const hardlyMisses = 0.9
+
+// WouldFind is what the check would find, in words, with the probability that it does.
+func (c *NextCheck) WouldFind() string {
+	var titles []string
+	for _, f := range c.Finds {
+		title := f.Cause.Title()
+		if f.Surely < hardlyMisses {
+			title += " (it may miss it)"
+		}
+		titles = append(titles, title)
+	}
+	return fmt.Sprintf("Finds it with %.0f %%: %s.", 100*c.Probability, strings.Join(titles, "; "))
+}
+
+// HowToRead tells what the percentages of checks mean.
+const HowToRead = "A percentage is how probable it is that this check finds the cause, where those before it did not."
 
 var interruptionWords = map[Interruption]string{
 	InterruptsNothing:  "nothing",
