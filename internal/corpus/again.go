@@ -10,6 +10,8 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"toneout/internal/fault"
 )
 
 // Playing a plant takes long, weighing what was told of it does not: what was told
@@ -71,6 +73,7 @@ func (v *Verdict) weighAgain() {
 			s.Alarmed = s.Alarmed && !s.Cause.Quiet() || was.Quiet() && !s.Cause.Quiet()
 		}
 		t.Fault.Causes = t.States[t.Now].Causes()
+		t.Fault.NextChecks = fault.ChecksFor(t.Kind, t.Medium, t.Fault.Causes)
 	}
 	if len(v.All) > 0 {
 		v.Told = v.All[0]

@@ -26,7 +26,7 @@ func weighAgain(t *testing.T) {
 	}
 	t.Log("\n" + SeenOf(all).String())
 	for part := range *parts {
-		score := &Score{}
+		score := &Score{Order: asTold}
 		for i, p := range all {
 			if i%*parts == part {
 				score.Add(p.Verdicts, p.Stray)

@@ -64,7 +64,7 @@ func playLabelled(t *testing.T, seed uint64, without string) ([]*Verdict, []*Tol
 func playAll(t *testing.T, seeds []uint64, without string) *Score {
 	var all sync.WaitGroup
 	var mutex sync.Mutex
-	score := &Score{}
+	score := &Score{Order: asTold}
 	var played []*Played
 	for _, seed := range seeds {
 		all.Go(func() {
@@ -98,6 +98,9 @@ func summary(v *Verdict) string {
 	return string(v.Told.Kind) + " by " + v.Cause + ": " + v.Told.Summary
 }
 
+// leastGain is how much of field practice's minutes the told checks may take.
+const leastGain = 0.7
+
 // What is told of plants with labelled faults is told of the right port and run.
 func TestLabelledPlants(t *testing.T) {
 	if *again != "" {
@@ -109,6 +112,7 @@ func TestLabelledPlants(t *testing.T) {
 	require.Equal(t, score.Runs, score.RightRun, "the right run wherever the record is right")
 	require.Zero(t, score.Stray, "nothing is alarmed where nothing is")
 	require.Greater(t, score.Raised, score.Faults*4/5, "told of at all")
+	require.LessOrEqual(t, score.Minutes, leastGain*score.FieldMinutes, "minutes to find, by the checks that are told against field practice's order")
 }
 
 // The seeds hold enough of each sort, no seed serves both ends, and each cause of the

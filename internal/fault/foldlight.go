@@ -46,7 +46,7 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 		if lead.Kind == NoLink && f.Kind == LowLight {
 			lead.Causes, lead.weighed, lead.About = f.Causes, f.weighed, f.About // no light is why there is no link
 		}
-		lead.Checks, lead.Cautions = advice(lead.Kind, lead.Causes)
+		lead.advise()
 		lead.tellLight()
 	}
 	return faults
