@@ -181,6 +181,15 @@ func NewLabelled(seed uint64, n int) *Labelled {
 	return l
 }
 
+// NewLabelledCopper makes the plant of a seed without its fibre, for a closer look at
+// what happens to copper.
+func NewLabelledCopper(seed uint64, n int) *Labelled {
+	l := newLabelled(seed)
+	l.layCoppers()
+	l.deal(n, copperRecipes, lookAlikes)
+	return l
+}
+
 // NewLabelledFibre makes the plant of a seed without its copper, for a closer look at
 // what happens to fibre.
 func NewLabelledFibre(seed uint64, n int) *Labelled {

@@ -32,6 +32,7 @@ var (
 	plants  = flag.Int("plants", 2, "of the tuning seeds, how many plants are played")
 	from    = flag.Uint64("from", 1001, "the first of them; those from 3001 on are for tuning too")
 	dump    = flag.String("dump", "", "a file to write what was told to, to be weighed again by -again")
+	copper  = flag.Bool("copper", false, "plants without fibre, for a closer look at copper")
 	without = flag.String("without", "", "what they are played without: record, far end, light")
 )
 
@@ -49,6 +50,9 @@ func moreSeeds(first uint64, n int) (seeds []uint64) {
 // "" without that.
 func playLabelled(t *testing.T, seed uint64, without string) ([]*Verdict, []*Told) {
 	l := NewLabelled(seed, labelsOfPlant)
+	if *copper {
+		l = NewLabelledCopper(seed, labelsOfPlant)
+	}
 	if without != "" {
 		l.Without(without)
 	}

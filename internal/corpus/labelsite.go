@@ -56,14 +56,7 @@ func (l *Labelled) lay() {
 		}
 	}
 	l.build(s)
-	for _, name := range []string{"acc-1", "acc-2"} {
-		for n := 1; n <= access; n++ {
-			l.layCopper(name, n, pick(l, "pc", "pc", "pc", "workstation", "workstation", "phone", "access point", "camera"))
-		}
-	}
-	for n := 1; n <= tenGig; n++ {
-		l.layTenGig(n)
-	}
+	l.layAccess()
 	for i, name := range []string{"acc-1", "acc-2", "acc-3"} {
 		port := map[bool]int{true: access + 1, false: tenGig + 1}[i < 2]
 		spot := l.layFibre(fmt.Sprintf("UP-%d", i+1), fmt.Sprintf("%s 1/%d", name, port), fmt.Sprintf("dist-2 1/%d", cages-i), "10GBASE-SR")
@@ -73,6 +66,26 @@ func (l *Labelled) lay() {
 		}
 	}
 	l.layTrunks()
+}
+
+// layCoppers builds the access switches alone.
+func (l *Labelled) layCoppers() {
+	l.build(&Scenario{Seed: l.Seed, Every: closePoll, SlowEvery: slowClose, Step: quietPoll, Switches: []Switch{
+		{Name: "acc-1", Copper: access, Watts: 370}, {Name: "acc-2", Copper: access, Watts: 370}, {Name: "acc-3", Copper: tenGig},
+	}})
+	l.layAccess()
+}
+
+// layAccess lays the copper.
+func (l *Labelled) layAccess() {
+	for _, name := range []string{"acc-1", "acc-2"} {
+		for n := 1; n <= access; n++ {
+			l.layCopper(name, n, pick(l, "pc", "pc", "pc", "workstation", "workstation", "phone", "access point", "camera"))
+		}
+	}
+	for n := 1; n <= tenGig; n++ {
+		l.layTenGig(n)
+	}
 }
 
 // layFibres builds the distribution switches alone.
