@@ -24,9 +24,9 @@ type Played struct {
 	Stray    []*Told
 }
 
-// WritePlayed writes what was told, a plant on each line.
-func WritePlayed(path string, all []*Played) error {
-	file, err := os.Create(path)
+// WritePlayed adds what was told to a file, a plant on each line.
+func WritePlayed(path string, all ...*Played) error {
+	file, err := os.OpenFile(path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
 	if err != nil {
 		return err
 	}

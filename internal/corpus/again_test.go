@@ -68,7 +68,7 @@ func tell(t *testing.T, v *Verdict) {
 // requireWeighedAlike checks that what was told is weighed again as it was.
 func requireWeighedAlike(t *testing.T, all []*Played) {
 	path := filepath.Join(t.TempDir(), "told")
-	require.NoError(t, WritePlayed(path, all))
+	require.NoError(t, WritePlayed(path, all...))
 	read, err := ReadPlayed(path)
 	require.NoError(t, err)
 	require.Len(t, read, len(all))

@@ -2,6 +2,7 @@ package corpus
 
 import (
 	"flag"
+	"runtime"
 	"slices"
 	"sync"
 	"testing"
@@ -70,9 +71,12 @@ func playAll(t *testing.T, seeds []uint64, without string) *Score {
 	var mutex sync.Mutex
 	score := &Score{Order: asTold}
 	var played []*Played
+	free := make(chan bool, runtime.GOMAXPROCS(0))
 	for _, seed := range seeds {
 		all.Go(func() {
+			free <- true
 			verdicts, stray := playLabelled(t, seed, without)
+			<-free
 			mutex.Lock()
 			defer mutex.Unlock()
 			score.Add(verdicts, stray)
@@ -82,6 +86,9 @@ func playAll(t *testing.T, seeds []uint64, without string) *Score {
 				}
 			}
 			played = append(played, &Played{seed, verdicts, stray})
+			if *dump != "" {
+				require.NoError(t, WritePlayed(*dump, played[len(played)-1]))
+			}
 			for _, told := range stray {
 				t.Logf("%d stray: %s %s at %s, %v to %v: %s", seed, told.Kind, told.Run, told.place(), told.First, told.Last, told.Summary)
 			}
@@ -89,9 +96,6 @@ func playAll(t *testing.T, seeds []uint64, without string) *Score {
 	}
 	all.Wait()
 	requireWeighedAlike(t, played)
-	if *dump != "" {
-		require.NoError(t, WritePlayed(*dump, played))
-	}
 	return score
 }
 

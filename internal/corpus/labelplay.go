@@ -3,7 +3,6 @@ package corpus
 import (
 	"fmt"
 	"maps"
-	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -36,15 +35,24 @@ type State struct {
 // enter takes what a fault is weighed by now.
 func (t *Told) enter(f *fault.Fault, at time.Duration) {
 	now := State{f.Weighed(), at, f.Cause(), f.Alarm || f.SharedCause != ""}
+	if len(t.States) > 0 && t.States[t.Now].Weighed == now.Weighed && t.States[t.Now].Alarmed == now.Alarmed {
+		return // not judged anew
+	}
 	for i := len(t.States) - 1; i >= 0; i-- {
 		s := &t.States[i]
-		if s.Cause == now.Cause && s.Alarmed == now.Alarmed && (s.Weighed == now.Weighed || reflect.DeepEqual(s.Weighed, now.Weighed)) {
+		if s.Cause == now.Cause && s.Alarmed == now.Alarmed && alike(s.Weighed, now.Weighed) {
 			t.Now = i
 			return
 		}
 	}
 	t.Now = len(t.States)
 	t.States = append(t.States, now)
+}
+
+// alike tells whether two were weighed by the same.
+func alike(a, b *fault.Weighed) bool {
+	return a == b || a.Of == b.Of && a.Before == b.Before && a.Named == b.Named && a.Blamed == b.Blamed &&
+		slices.Equal(a.Seen, b.Seen) && slices.Equal(a.Record, b.Record) && maps.Equal(a.Repaired, b.Repaired)
 }
 
 // Asker asks a switch. What it answers is as of now.

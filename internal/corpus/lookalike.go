@@ -102,7 +102,7 @@ func patchEvening(p *planter) {
 // atItsObjective damages what its physical layer may.
 func atItsObjective(p *planter) {
 	ber := p.spread(3e-12, 6e-11) // the objective of 1000BASE-T is 1e-10 (IEEE 802.3 40.1.1)
-	p.label.damages = true // which a switch that passes frames on passes on
+	p.label.damages = true        // which a switch that passes frames on passes on
 	p.always(func() { p.cable.BERToA, p.cable.BERToB = ber, ber })
 }
 
