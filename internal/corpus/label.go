@@ -58,7 +58,7 @@ const (
 	closeStep  = 5 * time.Second
 	slowQuiet  = time.Hour
 	slowClose  = 5 * time.Minute
-	settleTime = 10 * time.Minute // before the first thing, for links to settle at the finer step
+	settleTime = 10 * time.Minute // before the first look, and before the first thing at the finer step, for links to settle
 )
 
 // recipe is one thing that can happen to a run: how, where, and what it is.

@@ -97,7 +97,8 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 	tracker := fault.NewTracker(inventory, settings)
 	told := map[string]*Told{}
 	var all []*Told
-	for at := time.Duration(0); at <= playEnds; at += l.pace(at) {
+	l.Stage.Pass(l.Stage.begin) // what was there before anybody looked has settled when somebody does
+	for at := settleTime; at <= playEnds; at += l.pace(at) {
 		for i, sw := range switches {
 			now := l.Stage.begin.Add(at + time.Duration(i)*l.ClosePoll/time.Duration(len(switches)))
 			l.Stage.Pass(now)

@@ -24,7 +24,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 				f.seen = append(f.seen, t.nearby(f.port, f.since)...)
 			case BelowDesignSpeed:
 				f.seen = append(f.seen, t.nearby(f.port, f.since)...)
-				f.seen.see(otherRow, t.anothersRow(f.port))
+				f.seen.see(otherRow, t.anothersRow(f.port, f.since))
 			}
 			f.judge(t.repaired)
 			t.guard(&f)

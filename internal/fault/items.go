@@ -192,7 +192,10 @@ func sharesWay(a, b *plant.Run) bool {
 // anothersRow tells whether by the record a device that is able to no more than the
 // port's link is at another port of its switch, whose link has held more: then the
 // rows of the two are likely to have changed places.
-func (t *Tracker) anothersRow(p *portState) bool {
+func (t *Tracker) anothersRow(p *portState, since time.Time) bool {
+	if began := p.Onset.item(since); began != sinceBefore && began != sinceNew || p.far.Held >= p.slow.Meant {
+		return false // it has held more
+	}
 	for _, o := range t.switches[p.ref.Switch].order {
 		run := o.join.Run
 		if run != nil && o != p && run.DeviceSpeed > 0 && run.DeviceSpeed < p.slow.Meant && run.DeviceSpeed >= p.slow.Speed && max(o.far.Held, o.reading.Speed()) > run.DeviceSpeed {

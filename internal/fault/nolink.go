@@ -8,6 +8,11 @@ import (
 	"toneout/internal/port"
 )
 
+// powerDecides is within what time of its start a switch has found whether it has
+// power for a device: it asks it again and again, each time in a second (IEEE 802.3
+// clause 33; the minute is common practice, no source).
+const powerDecides = time.Minute
+
 // noLinkTakesHold is after how many polls without a link.
 const noLinkTakesHold = 3
 
@@ -195,6 +200,8 @@ func (c *linkTest) finding(p *portState) finding {
 		f.named = PowerBudget
 		f.quiet = true
 		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
+	case p.feeds != nil && p.made() == ofCopper && p.feeds.Status == port.PowerSearching && p.toldAt.Before(m.Since.Add(powerDecides)):
+		f.hush(Guard{Name: DataNotValid, Says: "Held back until its power is read again: the switch may have none left for it."})
 	}
 	return f
 }

@@ -52,6 +52,8 @@ var copperTells = map[item]telling{
 		OverLength: 0.4, SplitPair: 0.4, PortFaulty: 0.3, FarEndFaulty: 0.3}},
 	warmHours: {"hours", weights{CableHeat: 8, Interference: 1.5, ShieldBroken: 1.5}},
 	nightToo:  {"hours", weights{CableHeat: 0.1, Interference: 0.15, ShieldBroken: 0.15}},
+	// Who negotiates has no duplex of its own set (IEEE 802.3 28.2.3.1).
+	bothNegotiate: {"forced", weights{DuplexSetting: 0.02, SpeedSetting: 0.1}},
 	slowBeside: {"slow", weights{PoorTermination: 1.5, BadCord: 1.5, DamagedCable: 1.5, SplitPair: 1.5, PortFaulty: 0.3, FarEndFaulty: 0.2,
 		Interference: 0.2, ShieldBroken: 0.2, LoosePlug: 0.5}},
 	anotherDevice: {"device", weights{FarEndLimit: 8, OpenPair: 0.4, DamagedCable: 0.3}},
