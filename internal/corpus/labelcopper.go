@@ -220,6 +220,9 @@ func (p *planter) machine(runs []*spot, ber float64, every, lasts time.Duration)
 }
 
 func interference(p *planter) {
+	if p.cable.Channel.Screen { // a sound one would keep it out
+		p.cable.Channel.Screen, p.record["cable"] = false, "cat-6a"
+	}
 	tray := p.cable.Pathways[0]
 	runs := append(p.site.beside(p.spot, 1+p.random.IntN(4), func(s *spot) bool {
 		return s.shares(tray) && s.where == atDesk && !s.cable.Channel.Screen

@@ -66,7 +66,9 @@ func (p *portState) slowFinding() finding {
 	f.seen.see(cleanBeside, hour.Counted() && hour.Errored == 0)
 	f.evidence = append(f.evidence, withoutEmpty(p.Onset.sentence(s.Since))...)
 	if g := s.guard(); g != (guard{}) {
-		f.named = g.Cause
+		if f.named = g.Cause; g.Cause == SpeedSetting && g.Limit == 0 && hour.Errored > 0 {
+			f.named = DuplexSetting // the other end, which negotiates, is at half duplex (IEEE 802.3 28.2.3.1)
+		}
 		f.quiet = g.Quiet
 		f.guards = g.named(p.ref)
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
