@@ -125,15 +125,16 @@ func overLength(p *planter) {
 }
 
 // wrongCategory is a cable of a lower category than the record has it, which never
-// held 10 Gb/s.
+// held 10 Gb/s: so long that it doesn't, since a short one does.
 func wrongCategory(p *planter) {
+	kind, length := pick(p.Labelled, "5e", "5e", "6"), p.between(60, 85)
 	p.laid(func() {
-		p.cable.Kind = pick(p.Labelled, "5e", "5e", "6")
-		if p.cable.Kind == "6" {
-			p.cable.LengthM = p.between(60, 85)
+		p.cable.Kind, p.cable.LengthM = kind, length
+		if kind == "6" {
 			p.cable.Channel.Alien += 2
 		}
 	})
+	p.record["length_m"] = fmt.Sprintf("%.0f", length)
 	if p.chance(0.5) {
 		p.record["cable"] = "cat-5e"
 	}
