@@ -126,7 +126,7 @@ func (t *Tracker) nearby(p *portState, since time.Time) (seen items) {
 		bad := o.errors.detector.Open() || o.slow.Open && o.slow.Awake
 		beside, along := at >= 0 && i/portBlock == at/portBlock, sharesWay(p.join.Run, o.join.Run)
 		if beside {
-			block.take(bad)
+			block.take(bad && (o.errors.Since.Sub(since).Abs() < showsTogether || o.slow.Since.Sub(since).Abs() < showsTogether))
 		}
 		if along {
 			way.take(bad)

@@ -44,7 +44,8 @@ func (l *levels) take(s sequential.Sample) {
 
 // What it takes to tell (common practice, no source).
 const (
-	leastFrames  = 30  // damaged frames in all
+	leastInBurst = 10  // damaged frames in all, to tell of bursts,
+	leastFrames  = 30  // and of hours
 	leastInHour  = 5.0 // expected of an hour that is compared
 	leastHours   = 5   // such hours
 	evenWithin   = 2.5 // times as many from the poorest such hour to the richest
@@ -65,11 +66,14 @@ func (l *levels) items(at *time.Location) (seen items) {
 			paired += h.Paired
 		}
 	}
-	if sum.Errored < leastFrames {
+	if sum.Errored < leastInBurst {
 		return nil
 	}
 	seen.see(shortBursts, paired > burstsWithin*single+2)
 	seen.see(noShortBursts, single >= leastInHour && paired < burstsWithin/2*single)
+	if sum.Errored < leastFrames {
+		return seen
+	}
 	rate := sum.Errored / sum.Bits
 	low, high, compared := math.Inf(1), 0.0, 0
 	lowest, highest := low, high // within chance

@@ -20,12 +20,13 @@ type onset struct {
 // is exchanged within minutes, a jack is wired anew or a cable laid in more (common
 // practice, no source).
 const (
-	leastAway   = 25 * time.Second
-	cordTakes   = 6 * time.Minute
-	wiresTake   = 4 * time.Hour
-	showsSoon   = 3 * time.Hour // a trouble that begins so soon after comes of it
-	showsAtOnce = 15 * time.Minute
-	showsFirst  = 24 * time.Hour // likewise of what was there when watching began
+	leastAway     = 25 * time.Second
+	cordTakes     = 6 * time.Minute
+	wiresTake     = 4 * time.Hour
+	showsSoon     = 3 * time.Hour // a trouble that begins so soon after comes of it
+	showsTogether = time.Hour     // what ails a circuit of a switch shows at its ports
+	showsAtOnce   = 15 * time.Minute
+	showsFirst    = 24 * time.Hour // likewise of what was there when watching began
 )
 
 // observe takes a poll. What comes while a trouble is open tells nothing of how it
@@ -67,6 +68,8 @@ func (o *onset) item(since time.Time) item {
 		return sincePatched
 	case made && o.Away >= cordTakes && o.Away < wiresTake && after < showsSoon:
 		return sinceRewired
+	case made && o.Away > 0 && o.Away < wiresTake && after < showsFirst:
+		return sinceToday
 	case o.Made.IsZero() && since.Sub(o.Watched) < showsFirst:
 		return sinceBefore
 	case since.Sub(o.Watched) > showsFirst && (o.Made.IsZero() || after > showsFirst):
@@ -84,6 +87,8 @@ func (o *onset) sentence(since time.Time) string {
 		return "It began soon after a plug was out for some minutes, as where a cord is exchanged."
 	case sinceRewired:
 		return "It began soon after the link was away for " + roughly(o.Away) + ", as where somebody works on the run."
+	case sinceToday:
+		return "It began within a day after a plug was out for some minutes or more."
 	case sinceBefore:
 		return "It was there when watching began, or soon after."
 	case afterGood:

@@ -39,7 +39,7 @@ func TestWhenATroubleBegan(t *testing.T) {
 		{"the first link", onset{Watched: begun, Had: true, Made: at.Add(-time.Hour)}, sinceNew},
 		{"there before", onset{Watched: at.Add(-time.Minute), Had: true}, sinceBefore},
 		{"by itself", onset{Watched: begun, Had: true}, afterGood},
-		{"hours after a cord was exchanged", onset{Watched: begun, Had: true, Made: at.Add(-9 * time.Hour), Away: time.Minute}, ""},
+		{"hours after a cord was exchanged", onset{Watched: begun, Had: true, Made: at.Add(-9 * time.Hour), Away: time.Minute}, sinceToday},
 	}
 	for _, row := range rows {
 		require.Equal(t, row.item, row.onset.item(at), row.name)

@@ -63,8 +63,12 @@ const leastTold = 5
 // items are what the kind of errors says of a copper link's causes: a joint or a
 // cord loses by the traffic, at all hours; a machine by its own hours.
 func (t *story) items(at *time.Location) (seen items) {
-	if t == nil || t.Nature.Errored < leastTold {
+	if t == nil {
 		return nil
+	}
+	seen = t.Levels.items(at)
+	if t.Nature.Errored < leastTold {
+		return seen
 	}
 	switch t.Nature.Follows() {
 	case sequential.FollowTraffic:
@@ -75,7 +79,7 @@ func (t *story) items(at *time.Location) (seen items) {
 	}
 	seen.see(inBursts, t.Nature.Bursts())
 	seen.see(keepHours, t.Keeps)
-	return append(seen, t.Levels.items(at)...)
+	return seen
 }
 
 // sentences tell what the errors follow.

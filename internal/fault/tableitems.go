@@ -52,6 +52,7 @@ const (
 const (
 	sinceNew     item = "it began with the first link"
 	sincePatched item = "it began after a plug was out for minutes"
+	sinceToday   item = "it began within a day after a plug was out"
 	sinceRewired item = "it began after the link was away as for work on the run"
 	sinceBefore  item = "it was there before anybody watched"
 	afterGood    item = "it began by itself after a good time"
@@ -68,7 +69,7 @@ const (
 	symbolsWhole   item = "the damaged frames came in whole symbols"
 	symbolsWrong   item = "the damaged frames came in wrong symbols"
 	internalErrors item = "the port counts errors of its own"
-	blockErrors    item = "ports beside it on the switch receive damaged frames too"
+	blockErrors    item = "ports beside it on the switch receive damaged frames since then too"
 	laidLately     item = "by the record the run was laid within two months"
 	laidLongAgo    item = "by the record the run was laid over a year ago"
 	wideMargin     item = "by the record it passed its test with 3 dB or more to spare"
