@@ -62,7 +62,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes, weighed: &weighed, Medium: string(weighed.Of),
 		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
-		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
+		Quiet:  lead.quiet || lead.causes[0].quiet(),
 		Guards: []Guard{},
 	}
 	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == ""
@@ -82,6 +82,13 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	t.locate(f, lead.port, run)
 	return f
 }
+
+// hushes is how sure it must be that nobody is at fault, for nobody to be told (common
+// practice, no source).
+const hushes = 0.6
+
+// quiet tells whether a leading cause is one of which nobody is to be told.
+func (c CauseProbability) quiet() bool { return c.Cause.Quiet() && c.Probability >= hushes }
 
 // aboutAt is where the leading cause lies. Seen from the run's far port, the
 // far end is the near one, which is a port of ours.

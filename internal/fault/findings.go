@@ -60,6 +60,7 @@ func (p *portState) slowFinding() finding {
 		f.seen.see(farOffersMeant, far.Offers(s.Meant))
 		f.seen.see(farOffersLess, !far.Offers(s.Meant) && (!p.far.Offered.Offers(s.Meant) || p.maybeAnother(s.Since)))
 	}
+	f.seen.see(farCouldMore, !p.maybeAnother(s.Since) && (p.far.Offered.Offers(s.Meant) || p.far.Held >= s.Meant))
 	heard, told := p.reading.AutoNeg.Received.Get()
 	f.seen.see(bothNegotiate, told && heard != 0 && p.reading.AutoNeg.Enabled == port.Yes)
 	f.seen.see(errorsBeside, hour.Errored > 0)

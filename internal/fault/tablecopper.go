@@ -77,16 +77,16 @@ var copperTells = map[item]telling{
 	sincePatched: {"onset", weights{BadCord: 5, WrongCategory: 3, OpenPair: 2, FarEndLimit: 4, DamagedCable: 0.15, Interference: 0.2, ShieldBroken: 0.2, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.2, SplitPair: 0.3, PoorTermination: 0.5, RecordWrong: 0.2, ShortedPair: 0.2, CrossedPair: 0.3}},
 	sinceToday: {"onset", weights{BadCord: 3, LoosePlug: 1.5, WrongCategory: 1.5, DamagedCable: 0.4, Interference: 0.4, ShieldBroken: 0.4,
 		CableHeat: 0.4, PortFaulty: 0.4, FarEndFaulty: 0.5, OverLength: 0.3}},
-	sinceRewired: {"onset", weights{PoorTermination: 6,
-		SplitPair: 6, CrossedPair: 6, BadCord: 0.7, DamagedCable: 0.3, Interference: 0.2, ShieldBroken: 0.3, CableHeat: 0.2,
-		PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.4}},
+	sinceRewired: {"onset", weights{PoorTermination: 6, SplitPair: 6, CrossedPair: 5, BadCord: 0.7, DamagedCable: 0.3, Interference: 0.2, ShieldBroken: 0.3, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.4, OpenPair: 2, ShortedPair: 1.5}},
 	// Nobody mended it: what came with the laying, or what is around.
-	sinceBefore: {"onset", weights{OverLength: 5, WrongCategory: 4, SplitPair: 3, PoorTermination: 2, RecordWrong: 6, FarEndLimit: 6, Interference: 2, ShieldBroken: 2, CableHeat: 2.5, DamagedCable: 0.6, BadCord: 0.7, LoosePlug: 0.7, OpenPair: 0.3, ShortedPair: 0.3, CrossedPair: 0.5}},
+	sinceBefore: {"onset", weights{OverLength: 5, WrongCategory: 4, SplitPair: 3, PoorTermination: 2, RecordWrong: 6, FarEndLimit: 6, Interference: 2, ShieldBroken: 2, CableHeat: 2.5, DamagedCable: 0.6, BadCord: 0.7, LoosePlug: 0.7, OpenPair: 0.6, ShortedPair: 0.3, CrossedPair: 0.5}},
 	afterGood:   {"onset", weights{DamagedCable: 2, Interference: 3, ShieldBroken: 2, CableHeat: 2.5, LoosePlug: 1.2, PortFaulty: 2, FarEndFaulty: 2, BadCord: 0.4, PoorTermination: 0.4, OverLength: 0.05, WrongCategory: 0.05, SplitPair: 0.05, CrossedPair: 0.05, FarEndLimit: 0.1, RecordWrong: 0.05, ShortedPair: 2, AlienCrosstalk: 2}},
 
 	// A PHY that fails to train takes speeds off its offer, so that less is weak.
 	farOffersLess:  {"offers", weights{FarEndLimit: 12, RecordWrong: 5}},
 	farOffersMeant: {"offers", weights{FarEndLimit: 0.02, RecordWrong: 0.1}},
+
+	farCouldMore: {"offers", weights{FarEndLimit: 0.05, RecordWrong: 0.1}},
 
 	symbolsWhole:   {"counts", weights{DuplexSetting: 8, FarEndFaulty: 15, PortFaulty: 8, UpstreamErrors: 10}},
 	symbolsWrong:   {"counts", weights{FarEndFaulty: 0.05, PortFaulty: 0.4, UpstreamErrors: 0.05}},
@@ -104,7 +104,7 @@ var copperTells = map[item]telling{
 	lateCollided: {"duplex", weights{DuplexSetting: 200}},
 	endForced:    {"forced", weights{DuplexSetting: 3, SpeedSetting: 3}},
 	lateOnly:     {"late", weights{OverLength: 5}},
-	fedNow:       {"power", weights{OpenPair: 5, LoosePlug: 0.2, BadCord: 0.8, FarEndFaulty: 4, RecordWrong: 0.2, DamagedCable: 0.4, ShortedPair: 2, CrossedPair: 2}},
+	fedNow:       {"power", weights{OpenPair: 5, LoosePlug: 0.2, BadCord: 0.8, FarEndFaulty: 2.5, RecordWrong: 0.2, DamagedCable: 0.4, ShortedPair: 2, CrossedPair: 2}},
 	findsNone:    {"power", weights{FarEndFaulty: 0.5, OpenPair: 0.5, DamagedCable: 1.3, LoosePlug: 1.3}},
 	powerAtFault: {"power", weights{ShortedPair: 15, DamagedCable: 4, LoosePlug: 0.2, FarEndFaulty: 0.7}},
 	neverUp:      {"onset", weights{CrossedPair: 8, OpenPair: 2, RecordWrong: 9, DamagedCable: 0.3, LoosePlug: 0.6}},

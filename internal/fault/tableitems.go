@@ -23,6 +23,7 @@ const (
 	warmHours      item = "more is damaged by day than by night, for the same traffic"
 	nightToo       item = "as much is damaged by night as by day, for the same traffic"
 	bothNegotiate  item = "both ends negotiate their speed and duplex"
+	farCouldMore   item = "the far end offered or held the speed meant before"
 	slowBeside     item = "the link fell back to a lower speed too"
 	anotherDevice  item = "another device is heard at the far end since"
 	sameDevice     item = "the same device is heard at the far end as before"
