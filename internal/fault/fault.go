@@ -72,6 +72,9 @@ type Fault struct {
 	Checks   []string           `json:"checks"`   // soonest to find it first
 	Cautions []string           `json:"cautions"`
 
+	NextChecks []NextCheck `json:"next_checks"` // those of Checks, with what each takes and finds
+	Medium     string      `json:"medium"`      // copper, fibre, or assembly for a cord that is one piece with its plugs
+
 	Guards []Guard `json:"guards"` // why nobody is told, or what was taken into account
 
 	SharedCause string `json:"shared_cause"`
@@ -84,6 +87,7 @@ type Fault struct {
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
 
+	weighed *Weighed
 	resumed bool      // it was open before a restart
 	unseen  bool      // nothing of it was seen in the last hour
 	turned  bool      // it was about the port and is not, or the other way
@@ -94,6 +98,9 @@ type Fault struct {
 
 // Cause is the likeliest cause.
 func (f *Fault) Cause() Cause { return f.Causes[0].Cause }
+
+// Weighed is what its causes were weighed by.
+func (f *Fault) Weighed() *Weighed { return f.weighed }
 
 // FirstCheck is what to do first.
 func (f *Fault) FirstCheck() string { return f.Checks[0] }
