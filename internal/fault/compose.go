@@ -50,9 +50,10 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	})
 	lead := findings[0]
 	run := lead.port.join.Run
+	weighed := lead.weighed
 	f := &Fault{
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
-		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
+		Since: lead.since, Summary: lead.summary, Causes: lead.causes, weighed: &weighed,
 		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
 		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
 		Guards: []Guard{},

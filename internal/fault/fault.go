@@ -84,6 +84,7 @@ type Fault struct {
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
 
+	weighed *Weighed
 	resumed bool      // it was open before a restart
 	unseen  bool      // nothing of it was seen in the last hour
 	turned  bool      // it was about the port and is not, or the other way
@@ -94,6 +95,9 @@ type Fault struct {
 
 // Cause is the likeliest cause.
 func (f *Fault) Cause() Cause { return f.Causes[0].Cause }
+
+// Weighed is what its causes were weighed by.
+func (f *Fault) Weighed() *Weighed { return f.weighed }
 
 // FirstCheck is what to do first.
 func (f *Fault) FirstCheck() string { return f.Checks[0] }
