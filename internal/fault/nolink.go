@@ -184,9 +184,8 @@ func (c *linkTest) finding(p *portState) finding {
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
 		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
-	light, lights := p.noLinkByLight()
-	f.prior, f.seen = light, append(p.noLinkItems(), lights...)
-	f.prior.Prior = priors[NoLink][p.made()]
+	f.prior.Prior, f.seen = priors[NoLink][p.made()], p.noLinkItems()
+	f.evidence = append(f.evidence, p.lightSentences()...)
 	switch {
 	case p.reading.Admin == port.Down:
 		f.named = PortShut
@@ -224,6 +223,12 @@ func (p *portState) beyondSentence() string {
 // noLinkItems: a device that is fed has its pairs up to there, so that the two
 // that carry a link are suspect, or the device.
 func (p *portState) noLinkItems() items {
+	if p.made() == ofFibre {
+		d := p.suffering()
+		seen := p.fibreItems(&d, p.Link.Missing.Since)
+		seen.see(bothSteady, d.bothSteady())
+		return seen
+	}
 	seen := append(p.recordItems(), p.speedItems()...)
 	seen.see(neverUp, !p.Link.Ever)
 	if p.made() != ofCopper || p.feeds == nil {
@@ -233,24 +238,6 @@ func (p *portState) noLinkItems() items {
 	seen.see(findsNone, p.feeds.Status == port.PowerSearching)
 	seen.see(powerAtFault, p.feeds.Status == port.PowerFault || p.feeds.Status == port.PowerOtherFault)
 	return seen
-}
-
-// noLinkByLight gives what the light says of a missing link on a fibre before
-// anything else is seen, and what is seen of it.
-func (p *portState) noLinkByLight() (w before, seen items) {
-	dark, told := p.inTheDark()
-	k := p.Light.Known
-	if p.made() != ofFibre || !told {
-		return w, nil
-	}
-	seen.see(receivesNone, dark)
-	seen.see(receivesSome, !dark)
-	if k == nil || !k.Low.Open {
-		return w, seen
-	}
-	d := p.toward(k.Lane)
-	light, of, named := d.lowItems()
-	return before{Light: light, Sent: named}, append(seen, of...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it
