@@ -72,6 +72,9 @@ type Fault struct {
 	Checks   []string           `json:"checks"`   // soonest to find it first
 	Cautions []string           `json:"cautions"`
 
+	NextChecks []NextCheck `json:"next_checks"` // those of Checks, with what each takes and finds
+	Medium     string      `json:"medium"`      // copper, fibre, or assembly for a cord that is one piece with its plugs
+
 	Guards []Guard `json:"guards"` // why nobody is told, or what was taken into account
 
 	SharedCause string `json:"shared_cause"`

@@ -41,6 +41,7 @@ type faultDetail struct {
 	faultRow
 	Kind   string
 	Causes []causeRow
+	Advice advice
 }
 
 type causeRow struct{ Title, Code, Probability string }
@@ -112,7 +113,7 @@ func portHint(sw *fault.Switch, portName string) string {
 func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
-		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title()}
+		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
 		for _, cause := range f.Causes {
 			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability)})
 		}
