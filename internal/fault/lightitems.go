@@ -59,10 +59,10 @@ const (
 
 // In dB (common practice, no source).
 const (
-	muchFall    = 8.5 // more than a bend or dirt takes as a rule: light for multimode fibre loses 10 and more in single-mode fibre
-	muchMissing = 7   // likewise over the most that the way ought to lose
-	unlikeDB    = 4   // between directions of one cause
-	supposedDB  = 2   // by how much two optics of one kind may differ in what they send
+	muchFall   = 8.5 // more than a bend or dirt takes as a rule: light for multimode fibre loses 10 and more in single-mode fibre
+	muchOver   = 7.3 // likewise over the most that the way ought to lose
+	unlikeDB   = 4   // between directions of one cause
+	supposedDB = 2   // by how much two optics of one kind may differ in what they send
 )
 
 // lightItems are what the light shows of a direction.
@@ -70,7 +70,7 @@ func (d *direction) items() (seen items) {
 	k := d.to.Light.Known
 	seen = d.opticItems()
 	if k == nil || !d.received.told {
-		return seen
+		return append(seen, d.sentItems()...)
 	}
 	if d.received.dark() {
 		return append(seen, d.darkItems()...)
@@ -85,9 +85,9 @@ func (d *direction) items() (seen items) {
 // levelItems hold what arrives against what is usual, else against what the way ought
 // to leave of it.
 func (d *direction) levelItems() (seen items) {
-	missing, known := d.missing()
+	over, slack, known := d.overBy()
 	fallen := -d.received.rise()
-	dim := d.received.fell() || !d.received.settled && known && missing > 0
+	dim := d.received.fell() || !d.received.settled && known && over > slack
 	seen.see(lightOver, d.to.Light.Known.High.Open)
 	switch {
 	case d.received.settled:
@@ -95,9 +95,9 @@ func (d *direction) levelItems() (seen items) {
 		seen.see(lightLess, fallen > closeDB && fallen <= muchFall)
 		seen.see(lightMuchLess, fallen > muchFall)
 	case known:
-		seen.see(lightFair, missing <= 0)
-		seen.see(lightShort, missing > 0 && missing <= muchMissing)
-		seen.see(lightMuchShort, missing > muchMissing)
+		seen.see(lightFair, over <= slack)
+		seen.see(lightShort, over > slack && over <= muchOver)
+		seen.see(lightMuchShort, over > muchOver)
 	}
 	optic, is := standards.OpticNamed(d.to.phyName())
 	if !is || !d.received.settled && !known {
@@ -122,35 +122,33 @@ func (d *direction) mayBeMultimode() bool {
 	return !recorded || length <= mostMultimodeM
 }
 
-// missing is by how many dB more is lost than the way ought to lose at most; where the
-// other end does not tell what it sends, as if it sent what this one does.
-func (d *direction) missing() (dB float64, known bool) {
-	most, slack, known := d.mostLoss()
+// overBy is by how many dB more is lost than the way ought to lose at most, and how many
+// of them mean nothing; where the other end does not tell what it sends, as if it sent
+// what this one does.
+func (d *direction) overBy() (dB, slack float64, known bool) {
+	most, known := d.mostLoss()
 	switch own := d.to.laneOf(d.lane).Sent; {
 	case !known || !d.received.told:
-		return 0, false
+		return 0, 0, false
 	case d.loss.told:
-		return d.loss.now - most - slack, true
+		return d.loss.now - most, lossRises, true
 	case d.sent.told:
-		return d.sent.now - d.received.now - most - slack, true
+		return d.sent.now - d.received.now - most, lossRises, true
 	default:
 		sent, told := own.Get()
-		if !told || dark(sent) {
-			return 0, false
-		}
-		return float64(sent) - d.received.now - most - slack - supposedDB, true
+		return float64(sent) - d.received.now - most, lossRises + supposedDB, told && !dark(sent)
 	}
 }
 
 // mostLoss is what the way ought to lose at most by the record, else what its optics
-// are made for; slack is for how far two optics' readings are likely to differ.
-func (d *direction) mostLoss() (most, slack float64, known bool) {
+// are made for.
+func (d *direction) mostLoss() (most float64, known bool) {
 	k := d.to.Light.Known
 	if most, known := k.beam.most.Get(); known {
-		return most, lossRises, true
+		return most, true
 	}
 	optic, known := standards.OpticNamed(k.beam.phy)
-	return optic.SendLeast - optic.TakeLeast, lossRises, known
+	return optic.SendLeast - optic.TakeLeast, known
 }
 
 // worse is by how many dB a direction is worse than usual, else than it ought to be.
@@ -163,8 +161,8 @@ func (d *direction) worse() (dB float64, known bool) {
 	case d.received.settled:
 		return -d.received.rise(), true
 	}
-	missing, known := d.missing()
-	return missing + lossRises/2, known
+	over, slack, known := d.overBy()
+	return over - slack + closeDB, known
 }
 
 // wayItems hold both directions against each other: what is so in one sits where the
@@ -207,7 +205,7 @@ func (d *direction) sentItems() (seen items) {
 	switch {
 	case d.sent.dark():
 		seen.see(sentNone, true)
-	case d.sent.fell() && 2*d.sent.rise() < d.received.rise(), short && !d.over(), short && d.sent.now < least-opticAccuracyDB:
+	case d.sent.fell() && 2*d.sent.rise() < d.received.rise(), short && d.received.told && !d.over(), short && d.sent.now < least-opticAccuracyDB:
 		seen.see(sentFell, true)
 	case d.sent.steady():
 		seen.see(sentUsual, true)
@@ -316,7 +314,7 @@ func (p *portState) suffering() direction {
 	}
 	one, _ := d.worse()
 	other, known := back.worse()
-	if back.received.dark() || known && other > max(one, closeDB) {
+	if !d.received.told || back.received.dark() || known && other > max(one, closeDB) {
 		return back
 	}
 	return d

@@ -6,6 +6,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // noLinkTakesHold is after how many polls without a link.
@@ -23,13 +24,15 @@ const (
 
 // linkTest watches for a link that is missing where it is meant to be.
 type linkTest struct {
-	Up      float64 // seconds with a link, as far as watched; what is older than 30 days fades
-	Seconds float64 // seconds watched, likewise
-	Down    uint8   // polls in a row without a link
-	Ever    bool    // whether it had one while watched
-	Shut    bool    // whether the port was at the last poll
-	Beyond  string  // the watched switch at its other end, when it last had one
-	There   string  // its port there
+	Up      float64          // seconds with a link, as far as watched; what is older than 30 days fades
+	Seconds float64          // seconds watched, likewise
+	Down    uint8            // polls in a row without a link
+	Ever    bool             // whether it had one while watched
+	Shut    bool             // whether the port was at the last poll
+	Beyond  string           // the watched switch at its other end, when it last had one
+	There   string           // its port there
+	Medium  standards.Medium // of the link that it had last, "" where not told
+	Speed   standards.Speed  // likewise, 0 where not told
 	Missing *missingLink
 }
 
@@ -70,6 +73,10 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	case r.Oper == port.Up:
 		c.Down, c.Missing, c.Ever = 0, nil, true
 		c.Beyond, c.There = p.peer.Switch, p.peer.Port
+		c.Speed = r.Speed()
+		if phy, ok := r.PHY(); ok {
+			c.Medium = phy.Medium
+		}
 		c.Shut = false
 		c.account(poll.inc.Seconds, true)
 		return
@@ -110,7 +117,9 @@ func (m *missingLink) hold(e *groupEvent) {
 
 // forget takes that the cable was moved to another port, or the switch at its
 // other end is not watched any longer: its habit was of that cable.
-func (c *linkTest) forget() { c.Beyond, c.There, c.Up, c.Seconds = "", "", 0, 0 }
+func (c *linkTest) forget() {
+	c.Beyond, c.There, c.Up, c.Seconds, c.Medium, c.Speed = "", "", 0, 0, "", 0
+}
 
 // movedAway tells whether the cable that a port had is at another one now: what
 // was at its other end hears that one.
