@@ -98,6 +98,9 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	for _, c := range f.Causes {
 		if c.Probability >= leastTold {
 			fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
+			if known := f.Experience.Words(c.Cause); known != "" {
+				fmt.Fprintf(b, "           %s\n", known)
+			}
 		}
 	}
 	explainChecks(b, f.NextChecks)

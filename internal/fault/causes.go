@@ -8,10 +8,11 @@ import (
 )
 
 // judge ranks a finding's causes by the prior, what is seen and what the record
-// says, and adds the record's sentences.
-func (f *finding) judge() {
+// says, and by what repairs have confirmed, and adds the record's sentences.
+func (f *finding) judge(repaired Repaired) {
 	record, sentences := f.port.byRecord()
 	f.weighed = Weighed{Of: f.port.made(), Before: f.prior, Seen: f.seen, Record: record, Named: f.named}
+	f.weighed.Repaired = repaired[string(f.weighed.Of)]
 	f.causes = f.weighed.Causes()
 	f.evidence = append(f.evidence, sentences...)
 }

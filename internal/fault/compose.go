@@ -19,7 +19,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			if f.kind == FrameErrors {
 				f.seen = append(f.seen, t.nearby(f.port)...)
 			}
-			f.judge()
+			f.judge(t.repaired)
 			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
@@ -165,6 +165,7 @@ func severity(lead finding, run *plant.Run) Severity {
 // advise gives a fault its next checks, and the cautions: those of its kind and of
 // the checks first, the standing ones always.
 func (f *Fault) advise() {
+	f.Experience = f.weighed.experience(f.Causes)
 	f.NextChecks, f.Checks, f.Cautions = ChecksFor(f.Kind, f.Medium, f.Causes), nil, slices.Clone(kindCautions[f.Kind])
 	for _, c := range f.NextChecks {
 		f.Checks = append(f.Checks, c.Check)

@@ -67,10 +67,12 @@ type Fault struct {
 	Since    time.Time `json:"since"`
 	Summary  string    `json:"summary"` // one sentence, the evidence in it
 
-	Evidence []string           `json:"evidence"` // plain sentences
-	Causes   []CauseProbability `json:"causes"`   // likeliest first
-	Checks   []string           `json:"checks"`   // soonest to find it first
-	Cautions []string           `json:"cautions"`
+	Evidence   []string           `json:"evidence"`             // plain sentences
+	Causes     []CauseProbability `json:"causes"`               // likeliest first
+	Experience *Experience        `json:"experience,omitempty"` // of repairs; nil where none was confirmed
+
+	Checks   []string `json:"checks"` // soonest to find it first
+	Cautions []string `json:"cautions"`
 
 	NextChecks []NextCheck `json:"next_checks"` // those of Checks, with what each takes and finds
 	Medium     string      `json:"medium"`      // copper, fibre, or assembly for a cord that is one piece with its plugs

@@ -9,6 +9,8 @@ type Weighed struct {
 	Record items    `json:"record"`          // what the record says
 	Named  Cause    `json:"named,omitempty"` // what the readings name themselves
 	Blamed Cause    `json:"blamed,omitempty"`
+
+	Repaired map[Cause]int `json:"repaired,omitempty"` // repairs confirmed on what is made so
 }
 
 // before is what causes weigh before anything is seen.
@@ -27,7 +29,7 @@ func (b before) weights() weights {
 
 // Causes weighs them by the table, likeliest first.
 func (w *Weighed) Causes() []CauseProbability {
-	out := w.Before.weights().given(w.Of, w.Seen...).recorded(w.Of, factors(w.Record))
+	out := w.Before.weights().informed(w.Repaired).given(w.Of, w.Seen...).recorded(w.Of, factors(w.Record))
 	if w.Named != "" {
 		out = guarded(w.Named, out)
 	}

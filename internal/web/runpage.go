@@ -44,7 +44,8 @@ type faultDetail struct {
 	Advice advice
 }
 
-type causeRow struct{ Title, Code, Probability string }
+// causeRow is a cause; Repaired tells of repairs, "" where none is known of.
+type causeRow struct{ Title, Code, Probability, Repaired string }
 
 func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	verdict, err := a.findRun(snapshot, r.PathValue("id"))
@@ -115,7 +116,7 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
 		for _, cause := range f.Causes {
-			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability)})
+			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability), f.Experience.Words(cause.Cause)})
 		}
 	}
 	return out
