@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -208,12 +209,13 @@ func lastChange(r *port.Reading) (time.Time, bool) {
 	return r.At.Add(-time.Duration(uptime-stamp) * 10 * time.Millisecond), true
 }
 
-// mediumNow is the medium by the PHY in use, else by the record.
+// mediumNow is the medium by the PHY in use, else by the record, else that of the link
+// that it had last.
 func (p *portState) mediumNow() standards.Medium {
 	if phy, ok := p.reading.PHY(); ok && phy.Medium != "" {
 		return phy.Medium
 	}
-	return p.medium
+	return cmp.Or(p.medium, p.Link.Medium)
 }
 
 // basis is what the speed meant rests on, in words.
