@@ -20,6 +20,7 @@ import (
 	"gopkg.in/yaml.v3"
 
 	"toneout/internal/daemon"
+	"toneout/internal/fault"
 	"toneout/internal/notify"
 	"toneout/internal/plant"
 	"toneout/internal/snmp"
@@ -38,6 +39,7 @@ type config struct {
 	History            historyConfig          `yaml:"history"`
 	Journal            journalConfig          `yaml:"journal"`
 	Checkpoint         string                 `yaml:"checkpoint"`
+	Repaired           fault.Repaired         `yaml:"repaired"`
 	Alertmanagers      []string               `yaml:"alertmanagers"`
 	PortLabels         string                 `yaml:"port_labels"`
 	Credentials        map[string]credentials `yaml:"credentials"`
@@ -195,6 +197,7 @@ func (c *config) check() error {
 	if c.Journal.File != "" && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}
+	c.checkRepaired(say)
 	names := map[string]int{}
 	for i, sw := range c.Switches {
 		say(c.checkSwitch(sw, names), "switches", i)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"flag"
 	"fmt"
 	"io"
@@ -18,6 +19,7 @@ func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.W
 	args.StringVar(&o.CA, "ca", "", "`file` of certificates (PEM) to trust")
 	args.StringVar(&o.User, "user", "", "`name` of the user, where the daemon has users")
 	args.StringVar(&o.PasswordFile, "password-file", "", "`file` that holds the user's password")
+	asJSON := args.Bool("json", false, "the verdict as JSON, as /api/runs/RUN gives it")
 	words, err := parse(args, argv, "RUN")
 	if err != nil {
 		return err
@@ -29,6 +31,11 @@ func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.W
 	verdict, err := client.Run(ctx, words[0])
 	if err != nil {
 		return err
+	}
+	if *asJSON {
+		encoder := json.NewEncoder(out)
+		encoder.SetIndent("", "  ")
+		return encoder.Encode(verdict)
 	}
 	_, err = io.WriteString(out, explained(verdict))
 	return err
@@ -91,10 +98,23 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	for _, c := range f.Causes {
 		if c.Probability >= leastTold {
 			fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
+			if known := f.Experience.Words(c.Cause); known != "" {
+				fmt.Fprintf(b, "           %s\n", known)
+			}
 		}
 	}
-	list(b, "Check, in this order", f.Checks)
+	explainChecks(b, f.NextChecks)
 	list(b, "Take care", f.Cautions)
+}
+
+// explainChecks tells what to do, what it takes and what it would find.
+func explainChecks(b *strings.Builder, checks []fault.NextCheck) {
+	b.WriteString("  Check, in this order\n")
+	for i := range checks {
+		c := &checks[i]
+		fmt.Fprintf(b, "    %d. %s\n       %s\n       %s\n", i+1, c.Check, c.Takes(), c.WouldFind())
+	}
+	fmt.Fprintf(b, "    %s\n", fault.HowToRead)
 }
 
 // explainShared tells of what several faulty runs have in common.

@@ -25,7 +25,7 @@ func readSetup(path string) (daemon.Setup, error) {
 // given while it runs. With an error it gives the files all the same.
 func (c *config) setup() (daemon.Setup, error) {
 	s := daemon.Setup{
-		Labels: c.label, PollEvery: time.Duration(c.Poll.Every), SlowEvery: c.slowEvery(), FalseAlarmsPerWeek: c.FalseAlarmsPerWeek,
+		Labels: c.label, PollEvery: time.Duration(c.Poll.Every), SlowEvery: c.slowEvery(), FalseAlarmsPerWeek: c.FalseAlarmsPerWeek, Repaired: c.Repaired,
 		Alertmanagers: c.Alertmanagers, External: c.ExternalURL,
 		Files: append([]string{c.path, c.beside(c.Plant)}, c.secretFiles()...), Fixed: c.fixed(),
 	}

@@ -173,10 +173,29 @@ func (p *planter) poor() float64 { return p.between(-3.8, -1.2) }
 
 // NewLabelled makes the plant of a seed, with so many labels.
 func NewLabelled(seed uint64, n int) *Labelled {
-	l := &Labelled{Seed: seed, QuietPoll: quietPoll, ClosePoll: closePoll, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
+	l := newLabelled(seed)
 	l.lay()
+	l.deal(n, copperRecipes, fibreRecipes, lookAlikes)
+	return l
+}
+
+// NewLabelledFibre makes the plant of a seed without its copper, for a closer look at
+// what happens to fibre.
+func NewLabelledFibre(seed uint64, n int) *Labelled {
+	l := newLabelled(seed)
+	l.layFibres()
+	l.deal(n, fibreRecipes, lookAlikes)
+	return l
+}
+
+func newLabelled(seed uint64) *Labelled {
+	return &Labelled{Seed: seed, QuietPoll: quietPoll, ClosePoll: closePoll, random: rand.New(rand.NewPCG(seed, 0x1abe1)), swapped: map[string]bool{}}
+}
+
+// deal plants so many recipes of some groups.
+func (l *Labelled) deal(n int, groups ...[]recipe) {
 	var all []*recipe
-	for _, group := range [][]recipe{copperRecipes, fibreRecipes, lookAlikes} {
+	for _, group := range groups {
 		for i := range group {
 			for range group[i].weight {
 				all = append(all, &group[i])
@@ -185,7 +204,7 @@ func NewLabelled(seed uint64, n int) *Labelled {
 	}
 	// Dealt like cards, and apart from all other chances, so that what a recipe draws
 	// does not change which come.
-	deal := rand.New(rand.NewPCG(seed, 0xdea1))
+	deal := rand.New(rand.NewPCG(l.Seed, 0xdea1))
 	deal.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 	for _, r := range all {
 		if len(l.Labels) < n {
@@ -195,7 +214,6 @@ func NewLabelled(seed uint64, n int) *Labelled {
 	slices.SortStableFunc(l.Stage.left, func(a, b action) int { return cmp.Compare(a.at, b.at) })
 	l.passOn()
 	l.keep()
-	return l
 }
 
 // plant plants one recipe where there is still a run for it.

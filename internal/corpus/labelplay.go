@@ -3,6 +3,7 @@ package corpus
 import (
 	"fmt"
 	"maps"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -20,6 +21,30 @@ type Told struct {
 	fault.Fault
 	First, Last time.Duration // looks that found it open
 	Alarmed     bool          // at any time, on its own or folded under a shared cause
+	States      []State       // all that it was weighed by, in time, each once
+	Now         int           // of these
+}
+
+// State is what a fault was weighed by at some time, and whether it alarmed then.
+type State struct {
+	*fault.Weighed
+	From    time.Duration
+	Cause   fault.Cause
+	Alarmed bool
+}
+
+// enter takes what a fault is weighed by now.
+func (t *Told) enter(f *fault.Fault, at time.Duration) {
+	now := State{f.Weighed(), at, f.Cause(), f.Alarm || f.SharedCause != ""}
+	for i := len(t.States) - 1; i >= 0; i-- {
+		s := &t.States[i]
+		if s.Cause == now.Cause && s.Alarmed == now.Alarmed && (s.Weighed == now.Weighed || reflect.DeepEqual(s.Weighed, now.Weighed)) {
+			t.Now = i
+			return
+		}
+	}
+	t.Now = len(t.States)
+	t.States = append(t.States, now)
 }
 
 // Asker asks a switch. What it answers is as of now.
@@ -105,6 +130,7 @@ func see(told map[string]*Told, snap *fault.Snapshot, at time.Duration) (anew []
 			anew = append(anew, one)
 		}
 		one.Fault, one.Last, one.Alarmed = *f, at, one.Alarmed || f.Alarm || f.SharedCause != ""
+		one.enter(f, at)
 	}
 	return anew
 }

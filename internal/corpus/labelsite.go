@@ -55,14 +55,7 @@ func (l *Labelled) lay() {
 			s.Switches[i].CutThrough = fmt.Sprintf("1/%d", access+1)
 		}
 	}
-	stage, err := s.Stage(begun)
-	if err != nil {
-		panic(err) // it stands above
-	}
-	l.Stage, l.site = stage, &ground{hides: map[string][]string{}}
-	for i := range s.Switches {
-		l.hide(s.Switches[i].Name)
-	}
+	l.build(s)
 	for _, name := range []string{"acc-1", "acc-2"} {
 		for n := 1; n <= access; n++ {
 			l.layCopper(name, n, pick(l, "pc", "pc", "pc", "workstation", "workstation", "phone", "access point", "camera"))
@@ -79,6 +72,31 @@ func (l *Labelled) lay() {
 			spot.where = victims
 		}
 	}
+	l.layTrunks()
+}
+
+// layFibres builds the distribution switches alone.
+func (l *Labelled) layFibres() {
+	l.build(&Scenario{Seed: l.Seed, Every: closePoll, SlowEvery: slowClose, Step: quietPoll, Switches: []Switch{
+		{Name: "dist-1", Fibre: cages}, {Name: "dist-2", Fibre: cages}, {Name: unpolled, Fibre: cages},
+	}})
+	l.layTrunks()
+}
+
+// build sets the switches up.
+func (l *Labelled) build(s *Scenario) {
+	stage, err := s.Stage(begun)
+	if err != nil {
+		panic(err) // it stands above
+	}
+	l.Stage, l.site = stage, &ground{hides: map[string][]string{}}
+	for i := range s.Switches {
+		l.hide(s.Switches[i].Name)
+	}
+}
+
+// layTrunks lays the fibre between the distribution switches.
+func (l *Labelled) layTrunks() {
 	optics := []string{"10GBASE-SR", "10GBASE-SR", "10GBASE-SR", "10GBASE-SR", "10GBASE-LR", "25GBASE-SR", "10GBASE-ER", "10GBASE-SR"}
 	for n := 1; n <= cages-4; n++ {
 		far := fmt.Sprintf("dist-2 1/%d", n)

@@ -15,7 +15,7 @@ import (
 type Verdict struct {
 	*Label
 	Seed  uint64
-	Told  *Told   // of a kind that ought to be raised, where there is one, the first; else of any
+	Told  *Told   `json:"-"` // of a kind that ought to be raised, where there is one, the first; else of any
 	All   []*Told // at its ports since it began
 	Cause string  // named first; "" where nothing was told
 }
@@ -88,12 +88,14 @@ var outside = []string{
 	"power-budget", "upstream-errors", "record-wrong",
 }
 
-// Blamed gives what was alarmed with a cause that lies in the cable, its cords or its
-// optics; nil for nothing.
+// Blamed gives what was alarmed at any time with a cause that lies in the cable, its
+// cords or its optics; nil for nothing.
 func (v *Verdict) Blamed() *Told {
 	for _, t := range v.All {
-		if t.Alarmed && !slices.Contains(outside, string(t.Fault.Cause())) {
-			return t
+		for _, s := range t.States {
+			if s.Alarmed && !slices.Contains(outside, string(s.Cause)) {
+				return t
+			}
 		}
 	}
 	return nil

@@ -22,6 +22,7 @@ type Setup struct {
 	PollEvery          time.Duration
 	SlowEvery          time.Duration // how often details are asked
 	FalseAlarmsPerWeek float64
+	Repaired           fault.Repaired // repairs confirmed before, by the configuration
 
 	Alertmanagers []string // their URLs
 	External      string   // the address that people reach the pages at; "" for no links in alerts
@@ -54,7 +55,7 @@ func (s *Setup) tellsAlike(other *Setup) bool {
 
 // settings are what the tracker needs of it.
 func (s *Setup) settings() fault.Settings {
-	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek}
+	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek, Repaired: s.Repaired}
 	for _, sw := range s.Switches {
 		out.Switches = append(out.Switches, fault.SwitchSettings{Name: sw.Name, Address: sw.Address, Space: sw.Space, Serials: sw.Serials})
 	}

@@ -8,18 +8,17 @@ import (
 )
 
 // judge ranks a finding's causes by the prior, what is seen and what the record
-// says, and adds the record's sentences.
-func (f *finding) judge() {
-	w, recorded := f.port.byRecord(f.prior.given(f.seen...))
-	if f.named != "" {
-		w = guarded(f.named, w)
-	}
-	f.causes = w.ranked()
-	f.evidence = append(f.evidence, recorded...)
+// says, and by what repairs have confirmed, and adds the record's sentences.
+func (f *finding) judge(repaired Repaired) {
+	record, sentences := f.port.byRecord()
+	f.weighed = Weighed{Of: f.port.made(), Before: f.prior, Seen: f.seen, Record: record, Named: f.named}
+	f.weighed.Repaired = repaired[string(f.weighed.Of)]
+	f.causes = f.weighed.Causes()
+	f.evidence = append(f.evidence, sentences...)
 }
 
-// slowWeights are the priors of a link that came up at a speed below the one meant.
-func (p *portState) slowWeights() weights {
+// slowPrior is the prior of a link that came up at a speed below the one meant.
+func (p *portState) slowPrior() prior {
 	switch {
 	case !copperLike(p.mediumNow()):
 		return fibreSlow
@@ -36,8 +35,8 @@ func (p *portState) runItems(since time.Time) (seen items) {
 	return append(seen, p.speedItems()...)
 }
 
-// errorWeights are the priors of damaged frames, with what the port shows beside.
-func (p *portState) errorWeights(last *part) (prior weights, seen items) {
+// errorItems are what the port shows beside damaged frames.
+func (p *portState) errorItems(last *part) (seen items) {
 	seen = append(p.runItems(p.errors.Since), p.countItems()...)
 	made := p.made()
 	seen.see(linkLost, last.LinkChanges > p.Onset.changes(p.reading.At))
@@ -46,16 +45,13 @@ func (p *portState) errorWeights(last *part) (prior weights, seen items) {
 		seen.see(sourcesNear, len(p.passes) > 0)
 		seen = append(seen, p.errors.Story.items()...)
 	}
-	return p.weakened(priors[FrameErrors][made]), seen
+	return seen
 }
 
 // weakened gives some of the weight of the cable's causes to others, where the
 // count may hold what no cable did: overruns of the port, frames that were too
 // long when they were sent.
-func (p *portState) weakened(w weights) weights {
-	if !p.errors.Source.Weak() {
-		return w
-	}
+func weakened(w weights) weights {
 	out, sum := maps.Clone(w), w.sum()
 	out[PortFaulty] += 0.08 * sum
 	out[UpstreamErrors] += 0.06 * sum

@@ -81,6 +81,8 @@ type networkMemory struct {
 	Moves  []Move
 	Shared []*hold // what runs share, as it took hold
 	Bursts map[string][]burst
+
+	Repaired Repaired // that were confirmed
 }
 
 // memory is what is kept of a switch. One that has not answered since a restart
@@ -161,6 +163,8 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	}
 	t.net.remember(&c.network)
 	t.moves = c.network.Moves
+	t.confirmed = t.confirmed.with(c.network.Repaired)
+	t.repaired = t.settings.Repaired.with(t.confirmed)
 	if at.Sub(c.At) < tooOld {
 		t.shared.held, t.shared.bursts = c.network.Shared, c.network.Bursts
 		t.suspectByBursts()

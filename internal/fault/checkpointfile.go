@@ -57,7 +57,7 @@ func (r *Recorder) Begin(t *Tracker) (names []string, err error) {
 	for _, s := range t.order {
 		names = append(names, s.name)
 	}
-	return names, r.encoder.Encode(entry{Network: &networkMemory{t.net.cables, t.net.pairs, t.moves, t.shared.held, t.shared.bursts}})
+	return names, r.encoder.Encode(entry{Network: &networkMemory{t.net.cables, t.net.pairs, t.moves, t.shared.held, t.shared.bursts, t.confirmed}})
 }
 
 // Switch writes one switch down. One that is not watched any longer is none.

@@ -19,7 +19,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			if f.kind == FrameErrors {
 				f.seen = append(f.seen, t.nearby(f.port)...)
 			}
-			f.judge()
+			f.judge(t.repaired)
 			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
@@ -50,9 +50,10 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	})
 	lead := findings[0]
 	run := lead.port.join.Run
+	weighed := lead.weighed
 	f := &Fault{
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
-		Since: lead.since, Summary: lead.summary, Causes: lead.causes,
+		Since: lead.since, Summary: lead.summary, Causes: lead.causes, weighed: &weighed, Medium: string(weighed.Of),
 		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
 		Quiet:  lead.quiet || words[lead.causes[0].Cause].quiet,
 		Guards: []Guard{},
@@ -67,7 +68,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	f.Evidence = append(f.Evidence, lead.pleas()...)
-	f.Checks, f.Cautions = advice(kind, f.Causes)
+	f.advise()
 	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()
 	}
@@ -161,25 +162,16 @@ func severity(lead finding, run *plant.Run) Severity {
 	return steps[min(max(at, 0), len(steps)-1)]
 }
 
-// adviceFrom is how many of the likeliest causes checks are given for.
-const adviceFrom = 4
-
-// advice gives the checks of the likeliest causes, and the cautions: the
-// specific ones first, the standing ones always.
-func advice(kind Kind, causes []CauseProbability) (checks, cautions []string) {
-	for _, c := range causes[:min(adviceFrom, len(causes))] {
-		w := words[c.Cause]
-		if check := checkFor(kind, c.Cause); !slices.Contains(checks, check) {
-			checks = append(checks, check)
-		}
-		if w.caution != "" && !slices.Contains(cautions, w.caution) {
-			cautions = append(cautions, w.caution)
-		}
-		if w.quiet {
-			break
-		}
+// advise gives a fault its next checks, and the cautions: those of its kind and of
+// the checks first, the standing ones always.
+func (f *Fault) advise() {
+	f.Experience = f.weighed.experience(f.Causes)
+	f.NextChecks, f.Checks, f.Cautions = ChecksFor(f.Kind, f.Medium, f.Causes), nil, slices.Clone(kindCautions[f.Kind])
+	for _, c := range f.NextChecks {
+		f.Checks = append(f.Checks, c.Check)
+		f.Cautions = appendNew(f.Cautions, c.Cautions)
 	}
-	return checks, append(cautions, standingCautions...)
+	f.Cautions = append(f.Cautions, standingCautions...)
 }
 
 func comparePorts(a, b plant.PortRef) int {

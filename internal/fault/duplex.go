@@ -235,7 +235,7 @@ func (c *duplexTest) finding(p *portState) finding {
 		about = AboutFarEnd
 	}
 	f.about = about
-	f.prior, f.seen = duplexDiffers, s.items(ownForced || farForced)
+	f.prior, f.seen = before{Prior: duplexDiffers}, s.items(ownForced || farForced)
 	f.summary = fmt.Sprintf("%v and the far end differ in duplex: %s.", p.ref, s.By.says(r, &s.Far))
 	f.evidence = withoutEmpty(
 		negotiationSentence(ownForced, farForced, p),

@@ -67,10 +67,15 @@ type Fault struct {
 	Since    time.Time `json:"since"`
 	Summary  string    `json:"summary"` // one sentence, the evidence in it
 
-	Evidence []string           `json:"evidence"` // plain sentences
-	Causes   []CauseProbability `json:"causes"`   // likeliest first
-	Checks   []string           `json:"checks"`   // soonest to find it first
-	Cautions []string           `json:"cautions"`
+	Evidence   []string           `json:"evidence"`             // plain sentences
+	Causes     []CauseProbability `json:"causes"`               // likeliest first
+	Experience *Experience        `json:"experience,omitempty"` // of repairs; nil where none was confirmed
+
+	Checks   []string `json:"checks"` // soonest to find it first
+	Cautions []string `json:"cautions"`
+
+	NextChecks []NextCheck `json:"next_checks"` // those of Checks, with what each takes and finds
+	Medium     string      `json:"medium"`      // copper, fibre, or assembly for a cord that is one piece with its plugs
 
 	Guards []Guard `json:"guards"` // why nobody is told, or what was taken into account
 
@@ -84,6 +89,7 @@ type Fault struct {
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
 
+	weighed *Weighed
 	resumed bool      // it was open before a restart
 	unseen  bool      // nothing of it was seen in the last hour
 	turned  bool      // it was about the port and is not, or the other way
@@ -94,6 +100,9 @@ type Fault struct {
 
 // Cause is the likeliest cause.
 func (f *Fault) Cause() Cause { return f.Causes[0].Cause }
+
+// Weighed is what its causes were weighed by.
+func (f *Fault) Weighed() *Weighed { return f.weighed }
 
 // FirstCheck is what to do first.
 func (f *Fault) FirstCheck() string { return f.Checks[0] }

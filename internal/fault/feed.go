@@ -112,7 +112,7 @@ func (r *powerRises) expire(at time.Time) {
 func (c *powerTest) finding(p *portState) finding {
 	r := c.Rose
 	f := finding{
-		port: p, kind: PowerFailing, since: r.Since, prior: r.weights(), seen: p.recordItems(),
+		port: p, kind: PowerFailing, since: r.Since, prior: before{Prior: r.prior()}, seen: p.recordItems(),
 		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
 		evidence: withoutEmpty(
 			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
@@ -169,8 +169,8 @@ func (p *portState) powerSentence() string {
 	return ""
 }
 
-// weights are the priors of power that is cut.
-func (r *powerRises) weights() weights {
+// prior is that of power that is cut.
+func (r *powerRises) prior() prior {
 	if r.Shorts > 0 {
 		return powerShort
 	}

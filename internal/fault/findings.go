@@ -21,9 +21,10 @@ type finding struct {
 	unseen   bool // nothing of it in the last hour
 	summary  string
 	evidence []string
-	prior    weights // of causes, before anything is seen
+	prior    before
 	seen     items
-	named    Cause // what the readings name themselves; "" for none
+	named    Cause   // what the readings name themselves; "" for none
+	weighed  Weighed // by these
 	causes   []CauseProbability
 	about    About // where that is told otherwise than by the leading cause
 }
@@ -54,7 +55,7 @@ func (p *portState) slowFinding() finding {
 		evidence: withoutEmpty(p.speedSentence(), p.nowSentence(), p.abilitySentence(), fmt.Sprintf(
 			"%s frames received in the last %s, %s of them %s.", count(hour.Frames), hour.Span(), count(hour.Errored), p.errors.word())),
 	}
-	f.prior, f.seen = p.slowWeights(), p.runItems(s.Since)
+	f.prior, f.seen = before{Prior: p.slowPrior()}, p.runItems(s.Since)
 	if far, told := p.reading.AutoNeg.Received.Get(); told && far != 0 && s.Meant <= standards.Gbps {
 		f.seen.see(farOffersMeant, far.Offers(s.Meant))
 		f.seen.see(farOffersLess, !far.Offers(s.Meant) && (!p.far.Offered.Offers(s.Meant) || p.maybeAnother(s.Since)))
@@ -119,11 +120,11 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	prior, seen := p.errorWeights(&last)
-	prior, lights, lit := p.byLight(prior)
+	prior, lights, lit := p.byLight()
+	prior.Prior, prior.Weak = priors[FrameErrors][p.made()], e.Source.Weak()
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
-		prior: prior, seen: append(seen, lights...),
+		prior: prior, seen: append(p.errorItems(&last), lights...),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)

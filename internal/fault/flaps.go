@@ -167,7 +167,7 @@ func (c *flapTest) finding(p *portState) finding {
 	s := c.Seen
 	last := p.hour.sum()
 	latest := s.Losses[len(s.Losses)-1]
-	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: priors[LinkFlapping][p.made()], seen: p.runItems(s.Since)}
+	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: before{Prior: priors[LinkFlapping][p.made()]}, seen: p.runItems(s.Since)}
 	f.seen.see(errorsBeside, last.Errored > 0)
 	f.seen.see(cleanBeside, last.Counted() && last.Errored == 0)
 	f.summary = fmt.Sprintf("%v lost its link at least %d times within %s.",

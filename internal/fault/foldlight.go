@@ -44,9 +44,9 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 		f.fold(lead, later)
 		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
 		if lead.Kind == NoLink && f.Kind == LowLight {
-			lead.Causes, lead.About = f.Causes, f.About // no light is why there is no link
+			lead.Causes, lead.weighed, lead.About = f.Causes, f.weighed, f.About // no light is why there is no link
 		}
-		lead.Checks, lead.Cautions = advice(lead.Kind, lead.Causes)
+		lead.advise()
 		lead.tellLight()
 	}
 	return faults

@@ -40,11 +40,8 @@ func (f *finding) hush(g Guard) {
 
 // blame gives a finding a leading cause that other ports tell.
 func (f *finding) blame(cause Cause) {
-	w := weights{}
-	for _, c := range f.causes {
-		w[c.Cause] = c.Probability
-	}
-	f.causes = guarded(cause, w).ranked()
+	f.weighed.Blamed = cause
+	f.causes = f.weighed.Causes()
 }
 
 // guard asks what other ports and switches say of a finding.

@@ -8,11 +8,11 @@ import (
 	"toneout/internal/standards"
 )
 
-// lowWeights are the priors of too little light, what is seen of it, and the cause
-// that it names itself, "" for none.
-func (d *direction) lowWeights() (prior weights, seen items, named Cause) {
+// lowItems are what is seen of too little light, its prior, and the cause that it
+// names itself, "" for none.
+func (d *direction) lowItems() (of prior, seen items, named Cause) {
 	if d.received.dark() {
-		return d.darkWeights()
+		return d.darkItems()
 	}
 	seen = d.lossItems()
 	least, known := 0.0, false
@@ -78,8 +78,8 @@ func (d *direction) passed() bool {
 	return run != nil && run.TestResult == plant.Pass
 }
 
-// darkWeights are likewise of no light.
-func (d *direction) darkWeights() (prior weights, seen items, named Cause) {
+// darkItems are likewise of no light.
+func (d *direction) darkItems() (of prior, seen items, named Cause) {
 	back := d.back()
 	switch {
 	case d.from != nil && shut(d.from):
@@ -133,9 +133,17 @@ func mixed(w, light weights) weights {
 	return out
 }
 
-// byLight gives the priors of damaged frames on a fibre as the light has them, what
-// is seen of it, and its sentences.
-func (p *portState) byLight(w weights) (weights, items, []string) {
+// overloadedBy are those of damaged frames where there is too much light; else that
+// is no cause of them.
+func overloadedBy(w weights) weights {
+	out := maps.Clone(w)
+	out[ReceiverOverload] += overloaded
+	return out
+}
+
+// byLight gives what the light says of damaged frames on a fibre before anything else
+// is seen, what is seen of it, and its sentences.
+func (p *portState) byLight() (w before, seen items, sentences []string) {
 	k := p.Light.Known
 	if k == nil || p.mediumNow() != standards.Fibre {
 		return w, nil, nil
@@ -144,22 +152,13 @@ func (p *portState) byLight(w weights) (weights, items, []string) {
 	if !d.received.told {
 		return w, nil, nil
 	}
-	var seen items
 	switch {
 	case k.Low.Open:
-		var light weights
-		var named Cause
-		if light, seen, named = d.lowWeights(); named != "" {
-			light = guarded(named, light)
-		}
-		w = mixed(w, light)
+		w.Light, seen, w.Sent = d.lowItems()
 	case p.Loss.isOpen():
-		w, seen = mixed(w, lossHigh), d.lossItems()
+		w.Light, seen = lossHigh, d.lossItems()
 	}
-	if k.High.Open { // else it is no cause of damaged frames
-		w = maps.Clone(w)
-		w[ReceiverOverload] += overloaded
-	}
+	w.Overload = k.High.Open
 	seen.see(lightSteady, !p.Light.isOpen() && !p.Loss.isOpen() && d.received.steady())
 	return w, seen, withoutEmpty(d.receivedSentence(), d.sentSentence(), d.lossSentence())
 }

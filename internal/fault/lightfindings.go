@@ -14,10 +14,10 @@ func (c *lightTest) finding(p *portState) finding {
 	}
 	if k.Low.Open {
 		f.summary = d.lowSummary()
-		f.prior, f.seen, f.named = d.lowWeights()
+		f.prior.Prior, f.seen, f.named = d.lowItems()
 		f.evidence = d.sentences()
 	} else {
-		f.kind, f.since, f.prior = HighLight, k.High.Since, lightHigh
+		f.kind, f.since, f.prior.Prior = HighLight, k.High.Since, lightHigh
 		f.summary = d.highSummary()
 		f.severe = d.damaging()
 		f.evidence = append(withoutEmpty(d.padSentence(), d.damageSentence()), d.sentences()...)
@@ -31,7 +31,7 @@ func (c *lightTest) finding(p *portState) finding {
 func (c *lossTest) finding(p *portState) finding {
 	k := c.Known
 	d := p.toward(k.Lane)
-	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: lossHigh, seen: d.lossItems()}
+	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: before{Prior: lossHigh}, seen: d.lossItems()}
 	f.seen.see(p.Onset.item(f.since), true)
 	f.evidence = withoutEmpty(append(append(d.sentences(), linkSentence(p), opticSentence(p)), p.Onset.sentence(f.since))...)
 	return f

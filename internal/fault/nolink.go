@@ -184,8 +184,9 @@ func (c *linkTest) finding(p *portState) finding {
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
 		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
-	prior, lights := p.noLinkByLight(priors[NoLink][p.made()])
-	f.prior, f.seen = prior, append(p.noLinkItems(), lights...)
+	light, lights := p.noLinkByLight()
+	f.prior, f.seen = light, append(p.noLinkItems(), lights...)
+	f.prior.Prior = priors[NoLink][p.made()]
 	switch {
 	case p.reading.Admin == port.Down:
 		f.named = PortShut
@@ -234,10 +235,9 @@ func (p *portState) noLinkItems() items {
 	return seen
 }
 
-// noLinkByLight gives the priors of a missing link on a fibre as the light has them,
-// and what is seen of it.
-func (p *portState) noLinkByLight(w weights) (weights, items) {
-	var seen items
+// noLinkByLight gives what the light says of a missing link on a fibre before
+// anything else is seen, and what is seen of it.
+func (p *portState) noLinkByLight() (w before, seen items) {
 	dark, told := p.inTheDark()
 	k := p.Light.Known
 	if p.made() != ofFibre || !told {
@@ -249,11 +249,8 @@ func (p *portState) noLinkByLight(w weights) (weights, items) {
 		return w, seen
 	}
 	d := p.toward(k.Lane)
-	light, of, named := d.lowWeights()
-	if named != "" {
-		light = guarded(named, light)
-	}
-	return mixed(w, light), append(seen, of...)
+	light, of, named := d.lowItems()
+	return before{Light: light, Sent: named}, append(seen, of...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it

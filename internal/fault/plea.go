@@ -21,8 +21,8 @@ func (f *finding) pleas() (out []string) {
 		return []string{"No cause stands out: begin with the check that is done soonest."}
 	}
 	var pro, con []string
-	for _, i := range f.seen {
-		switch ratio, told := tells[i].ratio[lead.Cause]; {
+	for _, i := range f.weighed.Seen {
+		switch ratio, told := f.weighed.Of.tells(i).ratio[lead.Cause]; {
 		case !told:
 		case ratio >= speaksFor:
 			pro = append(pro, string(i))

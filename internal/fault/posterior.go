@@ -16,10 +16,10 @@ type weights map[Cause]float64
 const unlisted = 0.01
 
 // given is what causes weigh once items are seen.
-func (w weights) given(seen ...item) weights {
+func (w weights) given(of material, seen ...item) weights {
 	tellings := make([]telling, 0, len(seen))
 	for _, i := range seen {
-		tellings = append(tellings, tells[i])
+		tellings = append(tellings, of.tells(i))
 	}
 	out, ratios := maps.Clone(w), pooled(tellings)
 	for cause := range w {

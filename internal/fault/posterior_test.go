@@ -15,7 +15,7 @@ func TestDependentItemsCountOnce(t *testing.T) {
 	require.Equal(t, weights{BadCord: 4}, pooled([]telling{weak, strong}))
 	require.Equal(t, weights{BadCord: 8}, pooled([]telling{strong, {"b", weights{BadCord: 2}}}))
 	require.Equal(t, weights{BadCord: 80, LoosePlug: 80}, prior.recorded(ofCopper, pooled([]telling{strong, weak})))
-	require.Equal(t, prior, prior.given(), "what is not known changes nothing")
+	require.Equal(t, prior, prior.given(ofCopper), "what is not known changes nothing")
 }
 
 func TestNoCauseOfAnotherMaterialIsBroughtIn(t *testing.T) {

@@ -10,7 +10,7 @@ import (
 // standing is what the record of a port's run says for and against causes, by
 // the standards and by the values measured when the run was installed.
 type standing struct {
-	tellings  []telling
+	items     items
 	sentences []string
 }
 
@@ -19,8 +19,8 @@ type standing struct {
 func standingOf(p *plant.Plant, run *plant.Run, end plant.End) *standing {
 	s := &standing{}
 	for _, f := range p.AuditRun(run, plant.Seen{}) {
-		if says, tells := byRule[f.Rule]; tells {
-			s.tellings = append(s.tellings, says)
+		if i := ruleBroken(f.Rule); ofRecord(i).ratio != nil {
+			s.items.see(i, true)
 			s.sentences = append(s.sentences, findingSentence(f))
 		}
 	}
@@ -37,12 +37,10 @@ func (s *standing) takeTest(test *plant.Acceptance) {
 	s.sentences = append(s.sentences, test.Summary())
 	if test.WireMap != nil {
 		for _, f := range test.WireMap.Faults {
-			s.tellings = append(s.tellings, byWireMap[f.Kind])
+			s.items.see(wiredSo(f.Kind), true)
 		}
 	}
-	if test.Result == plant.Pass {
-		s.tellings = append(s.tellings, testPassed)
-	}
+	s.items.see(testPassed, test.Result == plant.Pass)
 }
 
 func findingSentence(f plant.Finding) string {
@@ -66,9 +64,13 @@ func lightSentence(end plant.End, l plant.Light) string {
 // mostFactor bounds what a record can say: it may be wrong itself.
 const mostFactor = 40
 
-// factors are what all of it says of each cause.
-func (s *standing) factors() weights {
-	out := pooled(s.tellings)
+// factors are what all that the record says tells of each cause.
+func factors(record items) weights {
+	tellings := make([]telling, 0, len(record))
+	for _, i := range record {
+		tellings = append(tellings, ofRecord(i))
+	}
+	out := pooled(tellings)
 	for cause, factor := range out {
 		out[cause] = min(factor, mostFactor)
 	}
@@ -93,11 +95,11 @@ func (p *portState) recordSpeaks() bool {
 	return p.join.Run != nil && (p.medium == "" || p.medium == p.mediumNow() || p.medium != standards.Copper && !copperLike(p.mediumNow()))
 }
 
-// byRecord weighs causes by the record, and gives its sentences.
-func (p *portState) byRecord(w weights) (weights, []string) {
+// byRecord gives what the record says of causes, and its sentences.
+func (p *portState) byRecord() (items, []string) {
 	if !p.recordSpeaks() {
-		return w, nil
+		return nil, nil
 	}
 	s := p.record()
-	return w.recorded(p.made(), s.factors()), s.sentences
+	return s.items, s.sentences
 }

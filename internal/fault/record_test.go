@@ -37,7 +37,7 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 		name  string
 		run   plant.Run
 		tests []*plant.TestRow
-		prior weights
+		prior prior
 		cause Cause
 		says  string
 	}{
@@ -65,8 +65,8 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 				}
 				return 0
 			}
-			before, after := share(row.prior), share(row.prior.recorded(madeOf(p.Cable(row.run.Cable).Media), s.factors()))
-			require.Greater(t, after, before+0.1, "%v: %v", row.cause, s.factors())
+			before, after := share(row.prior.weights()), share(row.prior.weights().recorded(madeOf(p.Cable(row.run.Cable).Media), factors(s.items)))
+			require.Greater(t, after, before+0.1, "%v: %v", row.cause, factors(s.items))
 			require.Contains(t, strings.Join(s.sentences, " "), row.says)
 			require.Contains(t, words, row.cause)
 		})
@@ -76,9 +76,9 @@ func TestTheRecordSpeaksForCauses(t *testing.T) {
 func TestACleanRecordMovesNothing(t *testing.T) {
 	p := recordOf(plant.Run{ID: "R", Cable: "6a", LengthM: port.Some(40.0), DesignSpeed: standards.Gbps})
 	s := standingOf(p, p.Run("R"), plant.NearEnd)
-	require.Empty(t, s.factors())
+	require.Empty(t, factors(s.items))
 	require.Empty(t, s.sentences)
-	require.Equal(t, copperErrors, copperErrors.recorded(ofCopper, s.factors()))
+	require.Equal(t, copperErrors.weights(), copperErrors.weights().recorded(ofCopper, factors(s.items)))
 }
 
 // An optic sends -7.3 to -1.0 dBm and takes -9.9 to -1.0 dBm (IEEE 802.3 clause 52).
@@ -92,22 +92,16 @@ func TestTheLightToExpectStandsAmongTheEvidence(t *testing.T) {
 
 // However much a record breaks, it may be wrong itself.
 func TestTheRecordsWordIsBounded(t *testing.T) {
-	s := &standing{}
-	for _, group := range []string{"a", "b", "c"} {
-		s.tellings = append(s.tellings, telling{group, weights{OverLength: 15}})
-	}
-	require.EqualValues(t, mostFactor, s.factors()[OverLength])
+	seen := items{ruleBroken(plant.ChannelTooLong), ruleBroken(plant.CordsTooLong)} // 15 and 4 times
+	require.EqualValues(t, mostFactor, factors(seen)[OverLength])
 }
 
-func TestEveryCauseOfTheRecordHasItsWords(t *testing.T) {
-	for _, w := range byRule {
-		for cause := range w.ratio {
-			require.Contains(t, words, cause)
-		}
-	}
-	for _, w := range byWireMap {
-		for cause := range w.ratio {
-			require.Contains(t, words, cause)
+func TestEveryCauseOfTheTableHasItsWords(t *testing.T) {
+	for _, table := range []map[item]telling{copperRecord, fibreRecord, copperTells, fibreTells} {
+		for _, w := range table {
+			for cause := range w.ratio {
+				require.Contains(t, words, cause)
+			}
 		}
 	}
 }

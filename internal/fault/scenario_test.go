@@ -1,6 +1,8 @@
 package fault
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -198,21 +200,19 @@ func compareInts(i, j int) int {
 }
 
 func TestEveryCauseThatCanBeNamedHasItsWords(t *testing.T) {
-	for _, w := range []weights{copperFellBack, copperTrained, fibreSlow, copperErrors, fibreErrors, assemblyErrors,
-		copperFlaps, fibreFlaps, assemblyFlaps, copperNoLink, fibreNoLink, assemblyNoLink, powerShort, powerOverload, lightLow, lightDark, lightHigh, lossHigh, duplexDiffers} {
+	for _, w := range slices.Concat(slices.Collect(maps.Values(copperPriors)), slices.Collect(maps.Values(fibrePriors))) {
 		for cause := range w {
 			require.Contains(t, words, cause)
 		}
 	}
 	for cause, w := range words {
 		require.NotEmpty(t, w.title, cause)
-		require.NotEmpty(t, w.check, cause)
 		require.NotEmpty(t, w.about, cause)
 	}
 }
 
 func TestProbabilitiesSumToOne(t *testing.T) {
-	for _, w := range []weights{copperFellBack, fibreErrors, guarded(SpeedSetting, fibreSlow), guarded(FarEndLimit, copperTrained)} {
+	for _, w := range []weights{copperFellBack.weights(), fibreErrors.weights(), guarded(SpeedSetting, fibreSlow.weights()), guarded(FarEndLimit, copperTrained.weights())} {
 		sum := 0.0
 		ranked := w.ranked()
 		for _, c := range ranked {
@@ -220,5 +220,5 @@ func TestProbabilitiesSumToOne(t *testing.T) {
 		}
 		require.InDelta(t, 1, sum, 1e-9)
 	}
-	require.InDelta(t, 0.9, guarded(FarEndLimit, copperTrained).ranked()[0].Probability, 1e-9)
+	require.InDelta(t, 0.9, guarded(FarEndLimit, copperTrained.weights()).ranked()[0].Probability, 1e-9)
 }

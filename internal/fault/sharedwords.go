@@ -26,7 +26,7 @@ var sharedTable = map[Attribute]sharedWords{
 	ByPathway: {"pathway",
 		"Walk the pathway along these runs, at the hours of the errors: look for machines, power cables, heat, water and new work beside it.",
 		"Walk the pathway along these runs: look for tight turns, what presses on the cables, and new work.",
-		"Plant rooms and power containment are for licensed people only. " + heights},
+		plantRooms + " " + heights},
 	ByInstaller: {"installer",
 		"Open one end of two of these runs and look for the same mistake; then look at this installer's other runs before they fail.",
 		"Inspect the connectors of two of these runs for the same mistake; then look at this installer's other runs before they fail.", plugging},

@@ -20,6 +20,7 @@ type Settings struct {
 	PollEvery          time.Duration
 	SlowEvery          time.Duration // how often details are asked; 5 minutes where 0
 	FalseAlarmsPerWeek float64       // in the whole plant
+	Repaired           Repaired      // confirmed before there was this tracker; nil for none
 }
 
 // SwitchSettings names one switch to watch. Serials are those that a person
@@ -57,6 +58,9 @@ type Tracker struct {
 	labels places[string]  // where runs are named
 	moves  []Move          // latest first
 
+	confirmed Repaired // by this tracker
+	repaired  Repaired // with those of the settings
+
 	board   board // the open faults
 	shared  shared
 	scratch []compared
@@ -67,7 +71,7 @@ type Tracker struct {
 // NewTracker makes a tracker that has heard of no switch yet.
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
-		board: newBoard(), switches: map[string]*switchState{}, net: newNetwork(),
+		board: newBoard(), confirmed: Repaired{}, switches: map[string]*switchState{}, net: newNetwork(),
 		names:  names{map[port.ID][]string{}, map[string][]string{}},
 		places: places[port.ID]{}, labels: places[string]{},
 	}

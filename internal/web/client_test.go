@@ -39,7 +39,6 @@ func TestClientReadsAVerdict(t *testing.T) {
 		got, err := json.Marshal(v)
 		require.NoError(t, err)
 		require.JSONEq(t, string(wanted), string(got), "nothing is lost on the way")
-		require.Equal(t, want.RunVerdict, v.RunVerdict)
 		require.Equal(t, want.Expected, v.Expected)
 	}
 	_, err = c.Run(context.Background(), "n2-p1-017")

@@ -109,6 +109,7 @@ func listed(faults []*fault.Fault) []*fault.Fault {
 		f.Causes = append([]fault.CauseProbability{}, f.Causes...)
 		f.Checks = append([]string{}, f.Checks...)
 		f.Cautions = append([]string{}, f.Cautions...)
+		f.NextChecks = append([]fault.NextCheck{}, f.NextChecks...)
 		f.Guards = append([]fault.Guard{}, f.Guards...)
 		out[i] = &f
 	}

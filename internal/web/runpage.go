@@ -41,9 +41,11 @@ type faultDetail struct {
 	faultRow
 	Kind   string
 	Causes []causeRow
+	Advice advice
 }
 
-type causeRow struct{ Title, Code, Probability string }
+// causeRow is a cause; Repaired tells of repairs, "" where none is known of.
+type causeRow struct{ Title, Code, Probability, Repaired string }
 
 func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	verdict, err := a.findRun(snapshot, r.PathValue("id"))
@@ -112,9 +114,9 @@ func portHint(sw *fault.Switch, portName string) string {
 func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
-		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title()}
+		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
 		for _, cause := range f.Causes {
-			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability)})
+			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability), f.Experience.Words(cause.Cause)})
 		}
 	}
 	return out

@@ -26,6 +26,7 @@ type sharedRow struct {
 	Runs        []sharedRun
 	Also        []string
 	Rivals      []causeRow
+	Advice      advice
 }
 
 // sharedRun is a run at fault under a shared cause.
@@ -53,7 +54,7 @@ func (c clock) sharedRows(s *fault.Snapshot) (rows []sharedRow) {
 	for _, cause := range s.Shared {
 		row := sharedRow{
 			SharedCause: cause, ID: sharedID(cause.SharedName), URL: sharedURL(cause.SharedName), Mark: severityMarks[cause.Severity],
-			Since: c.when(cause.Since), Probability: percent(cause.Probability), Share: percent(cause.Share),
+			Since: c.when(cause.Since), Probability: percent(cause.Probability), Share: percent(cause.Share), Advice: adviceOfShared(cause),
 		}
 		for _, id := range cause.Faulty {
 			row.Runs = append(row.Runs, sharedRun{id, runURL(id), slices.Contains(cause.Suspects, id)})
@@ -62,7 +63,7 @@ func (c clock) sharedRows(s *fault.Snapshot) (rows []sharedRow) {
 			row.Also = append(row.Also, name.String())
 		}
 		for _, r := range cause.Rivals {
-			row.Rivals = append(row.Rivals, causeRow{r.String(), string(r.Attribute), percent(r.Probability)})
+			row.Rivals = append(row.Rivals, causeRow{r.String(), string(r.Attribute), percent(r.Probability), ""})
 		}
 		rows = append(rows, row)
 	}

@@ -38,7 +38,7 @@ func TestSharedPage(t *testing.T) {
 	for _, want := range []string{
 		"<title>1 shared cause – ", `id="pathway:tray-n2-east"`, "pathway North 2 east tray (tray-n2-east)", "●●●</span> critical",
 		"Probability that this is why: 88 %", `<a class="label" href="/runs/N2-P1-17">N2-P1-17</a>`, "no fault of its own yet", "line card acc-n2-1/1",
-		"<li>Walk the pathway.</li>", "Mind ladder", "Beside it: &lt;script&gt;",
+		"<li><p>Walk the pathway.</p></li>", "Mind ladder", "Beside it: &lt;script&gt;",
 	} {
 		require.Contains(t, page, want)
 	}

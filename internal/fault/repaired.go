@@ -1,0 +1,115 @@
+package fault
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+)
+
+// Repaired counts the repairs that were confirmed, by medium (copper, fibre, assembly)
+// and cause.
+type Repaired map[string]map[Cause]int
+
+// Add counts n more repairs of a cause.
+func (r Repaired) Add(medium string, cause Cause, n int) {
+	if r[medium] == nil {
+		r[medium] = map[Cause]int{}
+	}
+	r[medium][cause] += n
+}
+
+// with is both counts together; neither is changed.
+func (r Repaired) with(other Repaired) Repaired {
+	out := Repaired{}
+	for _, counts := range []Repaired{r, other} {
+		for medium, causes := range counts {
+			for cause, n := range causes {
+				out.Add(medium, cause, n)
+			}
+		}
+	}
+	return out
+}
+
+// Media are what repairs are counted by.
+func Media() []string { return []string{string(ofCopper), string(ofFibre), string(ofAssembly)} }
+
+// Causes are all that there are, by name.
+func Causes() []Cause { return slices.Sorted(maps.Keys(words)) }
+
+// Confirmed takes that n repairs on a medium proved a cause right. It weighs from each
+// fault's next poll on, and outlasts a restart.
+func (t *Tracker) Confirmed(medium string, cause Cause, n int) {
+	t.confirmed.Add(medium, cause, n)
+	t.repaired = t.settings.Repaired.with(t.confirmed)
+}
+
+// tableRepairs is how many repairs the table is worth beside those that were confirmed
+// (pseudo-counts; common practice, no source).
+const tableRepairs = 20
+
+// informed is what causes weigh before anything is seen, once repairs of some were
+// confirmed. A cause that the kind cannot have is not brought in.
+func (w weights) informed(repaired map[Cause]int) weights {
+	confirmed := 0
+	for cause := range w {
+		confirmed += repaired[cause]
+	}
+	if confirmed == 0 {
+		return w
+	}
+	out, sum := weights{}, w.sum()
+	for cause, weight := range w {
+		out[cause] = tableRepairs*weight/sum + float64(repaired[cause])
+	}
+	return out
+}
+
+// Experience is what repairs on runs of a medium have confirmed, beside the table.
+type Experience struct {
+	Medium  string            `json:"medium"`
+	Repairs int               `json:"repairs"` // confirmed, of whichever cause
+	Causes  []CauseExperience `json:"causes"`  // of the fault's, in their order
+}
+
+// CauseExperience is how often the table takes a cause to be the one where nothing is
+// seen yet, and how many of the repairs were of it.
+type CauseExperience struct {
+	Cause    Cause   `json:"cause"`
+	Usual    float64 `json:"usual"` // its share by the table
+	Repaired int     `json:"repaired"`
+}
+
+// experience is nil where no repair was confirmed, or it was not weighed.
+func (w *Weighed) experience(causes []CauseProbability) *Experience {
+	if w == nil {
+		return nil
+	}
+	out := &Experience{Medium: string(w.Of)}
+	for _, n := range w.Repaired {
+		out.Repairs += n
+	}
+	if out.Repairs == 0 {
+		return nil
+	}
+	table := w.Before.weights()
+	sum := table.sum()
+	for _, c := range causes {
+		out.Causes = append(out.Causes, CauseExperience{c.Cause, table[c.Cause] / sum, w.Repaired[c.Cause]})
+	}
+	return out
+}
+
+// Words tells what is known of a cause, "" where no repair was confirmed.
+func (e *Experience) Words(cause Cause) string {
+	if e == nil {
+		return ""
+	}
+	for _, c := range e.Causes {
+		if c.Cause == cause {
+			return fmt.Sprintf("of %d repairs confirmed here on %s, %d were this; the table has it at %.0f %% before anything is seen",
+				e.Repairs, e.Medium, c.Repaired, 100*c.Usual)
+		}
+	}
+	return ""
+}

@@ -1,0 +1,61 @@
+package fault
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+)
+
+// By hand: the table has 1 to 3, which are 5 and 15 of 20 repairs; with 10 that were
+// confirmed of the first they are 15 to 15. A cause that the kind does not have stays out.
+func TestConfirmedRepairsWeigh(t *testing.T) {
+	w := weights{BadCord: 1, LoosePlug: 3}
+	require.Equal(t, weights{BadCord: 15, LoosePlug: 15}, w.informed(map[Cause]int{BadCord: 10, OverLength: 7}))
+	require.Equal(t, w, w.informed(nil))
+	require.Equal(t, w, w.informed(map[Cause]int{OverLength: 7}))
+}
+
+func TestRepairsAreCountedByMedium(t *testing.T) {
+	before := Repaired{"copper": {BadCord: 2}}
+	both := before.with(Repaired{"copper": {BadCord: 1}, "fibre": {DirtyConnector: 4}})
+	require.Equal(t, Repaired{"copper": {BadCord: 3}, "fibre": {DirtyConnector: 4}}, both)
+	require.Equal(t, Repaired{"copper": {BadCord: 2}}, before)
+}
+
+// What was confirmed is told beside the table's share, makes its cause likelier, and
+// outlasts a restart; without any nothing is told.
+func TestRepairsAreToldBesideTheTable(t *testing.T) {
+	l := gigabitLink("1/17")
+	l.errored = 12
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	f := only(t, s.polls(20))
+	require.Nil(t, f.Experience)
+	require.Empty(t, f.Experience.Words(BadCord))
+	before := probability(f, BadCord)
+
+	s.tracker.Confirmed("copper", BadCord, 12)
+	s.tracker.Confirmed("copper", OpenPair, 2)
+	s.tracker.Confirmed("fibre", DirtyConnector, 30)
+	f = only(t, s.polls(1))
+	require.Greater(t, probability(f, BadCord), before)
+	require.Equal(t, 14, f.Experience.Repairs)
+	require.Equal(t, "copper", f.Experience.Medium)
+	require.Contains(t, f.Experience.Words(BadCord), "of 14 repairs confirmed here on copper, 12 were this")
+
+	settings := s.tracker.settings
+	settings.Repaired = Repaired{"copper": {BadCord: 1}}
+	again := restarted(t, s.tracker, s.tracker.plant, settings, s.tracker.at, s.tracker.at)
+	require.Equal(t, 13, again.repaired["copper"][BadCord])
+	require.Equal(t, 30, again.repaired["fibre"][DirtyConnector])
+}
+
+func probability(f *Fault, cause Cause) float64 {
+	for _, c := range f.Causes {
+		if c.Cause == cause {
+			return c.Probability
+		}
+	}
+	return 0
+}

@@ -1,0 +1,88 @@
+package fault
+
+import "toneout/internal/plant"
+
+// item is one thing that may be seen of a fault.
+type item string
+
+// What a port shows of itself.
+const (
+	linkLost       item = "errors come with lost links"
+	linkLostLit    item = "light is lost with lost links"
+	lateCollided   item = "late collisions come with damaged frames"
+	sourcesNear    item = "by the record there are sources of interference near"
+	shortByRecord  item = "by the record the run is well inside its length"
+	followTraffic  item = "errors follow the traffic"
+	followTime     item = "errors do not follow the traffic"
+	silentNow      item = "none was damaged in the last hour"
+	inBursts       item = "errors come in bursts"
+	keepHours      item = "errors keep to certain hours"
+	neverUp        item = "the link was never up"
+	farOffersLess  item = "the far end offers less than is meant"
+	farOffersMeant item = "the far end offers what is meant"
+	fecSpeed       item = "its speed needs error correction that both ends agree on"
+	belowFEC       item = "its speed needs no error correction"
+	atHundred      item = "the link runs at 100 Mbit/s or less"
+	aboveHundred   item = "the link runs at 1 Gbit/s or more"
+	noInternal     item = "the port counts no errors of its own"
+	findsNone      item = "the switch finds nothing to feed"
+	powerAtFault   item = "the power is at fault by its status"
+	errorsBeside   item = "frames are damaged beside"
+	cleanBeside    item = "no frame is damaged beside"
+	fedNow         item = "the device is fed"
+	receivesNone   item = "no light is received"
+	receivesSome   item = "light is received"
+	endForced      item = "auto-negotiation is off at an end"
+	lateOnly       item = "late collisions tell of it"
+)
+
+// When it began, as in onset.item.
+const (
+	sinceNew     item = "it began with the first link"
+	sincePatched item = "it began after a plug was out for minutes"
+	sinceRewired item = "it began after the link was away as for work on the run"
+	sinceBefore  item = "it was there before anybody watched"
+	afterGood    item = "it began by itself after a good time"
+)
+
+// What the record, the speed, the counts and other ports show.
+const (
+	longByRecord   item = "by the record the run is about as long as one may be"
+	screened       item = "by the record the cable is screened"
+	unscreened     item = "by the record the cable has no screen"
+	passedTest     item = "by the record the run passed its test"
+	multiGigabit   item = "the link is meant for more than 1 Gbit/s"
+	gigabitOrLess  item = "the link is meant for 1 Gbit/s or less"
+	symbolsWhole   item = "the damaged frames came in whole symbols"
+	symbolsWrong   item = "the damaged frames came in wrong symbols"
+	internalErrors item = "the port counts errors of its own"
+	blockErrors    item = "ports beside it on the switch receive damaged frames too"
+	wayErrors      item = "runs of the same pathway or bundle receive damaged frames too"
+)
+
+// What the light shows of a direction, as in direction.items.
+const (
+	sentFell       item = "a part of what is missing was never sent"
+	sentEnough     item = "as much is sent as ought to be"
+	lossOneWay     item = "one direction alone loses more"
+	lossMuch       item = "it loses more by far than a bend or dirt takes"
+	lossBothWays   item = "both directions lose more"
+	lightChanged   item = "it loses more than it did"
+	lossLaid       item = "it may be so since the run was laid"
+	lossLaidPassed item = "it would be so since the run was laid, and passed its test"
+	lightSteady    item = "the light is as usual"
+	farSends       item = "the far end sends light"
+	litBefore      item = "there was a link before"
+	bothSendDark   item = "both send and neither receives"
+	bothDark       item = "neither end receives light, and both send"
+	oneDark        item = "one end alone receives no light"
+	farOpticGone   item = "there is no optic at the far end"
+)
+
+// ruleBroken is that the record breaks a rule of the audit, wiredSo that the wire map
+// of the acceptance test found such a fault.
+func ruleBroken(r plant.Rule) item       { return item("by the record: " + string(r)) }
+func wiredSo(k plant.WireFaultKind) item { return item("by the wire map: " + string(k)) }
+
+// testPassed is that the acceptance test was passed.
+const testPassed item = "by the acceptance test it was passed"

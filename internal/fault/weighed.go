@@ -1,0 +1,53 @@
+package fault
+
+// Weighed is all that a fault's causes were weighed by, so that they can be weighed
+// again by another table.
+type Weighed struct {
+	Of     material `json:"of"`
+	Before before   `json:"before"`
+	Seen   items    `json:"seen"`
+	Record items    `json:"record"`          // what the record says
+	Named  Cause    `json:"named,omitempty"` // what the readings name themselves
+	Blamed Cause    `json:"blamed,omitempty"`
+
+	Repaired map[Cause]int `json:"repaired,omitempty"` // repairs confirmed on what is made so
+}
+
+// before is what causes weigh before anything is seen.
+type before struct {
+	Prior    prior `json:"prior"`
+	Light    prior `json:"light,omitempty"`    // that explains most of it
+	Sent     Cause `json:"sent,omitempty"`     // which the light names itself
+	Overload bool  `json:"overload,omitempty"` // there is too much light
+	Weak     bool  `json:"weak,omitempty"`     // the count holds more than what a cable does
+}
+
+func (b before) weights() weights {
+	w := b.Prior.weights()
+	if b.Weak {
+		w = weakened(w)
+	}
+	if b.Light != "" {
+		light := b.Light.weights()
+		if b.Sent != "" {
+			light = guarded(b.Sent, light)
+		}
+		w = mixed(w, light)
+	}
+	if b.Overload {
+		w = overloadedBy(w)
+	}
+	return w
+}
+
+// Causes weighs them by the table, likeliest first.
+func (w *Weighed) Causes() []CauseProbability {
+	out := w.Before.weights().informed(w.Repaired).given(w.Of, w.Seen...).recorded(w.Of, factors(w.Record))
+	if w.Named != "" {
+		out = guarded(w.Named, out)
+	}
+	if w.Blamed != "" {
+		out = guarded(w.Blamed, out)
+	}
+	return out.ranked()
+}

@@ -1,0 +1,43 @@
+package web
+
+import "toneout/internal/fault"
+
+// advice is what to do, in order, and the cautions.
+type advice struct {
+	First    []checkRow
+	Then     []checkRow // where those found nothing
+	Note     string     // how the rows read; may be ""
+	Cautions []string
+}
+
+// checkRow is a check; what it takes and finds is "" where that is not known.
+type checkRow struct{ Says, Takes, Finds string }
+
+// From is the number of the first of those that come then.
+func (a advice) From() int { return len(a.First) + 1 }
+
+// firstChecks is how many checks are shown at once.
+const firstChecks = 4
+
+func adviceOf(f *fault.Fault) advice {
+	a := advice{Cautions: f.Cautions}
+	for i := range f.NextChecks {
+		c := &f.NextChecks[i]
+		row := checkRow{c.Check, c.Takes(), c.WouldFind()}
+		a.Note = fault.HowToRead
+		if i < firstChecks {
+			a.First = append(a.First, row)
+		} else {
+			a.Then = append(a.Then, row)
+		}
+	}
+	return a
+}
+
+func adviceOfShared(c *fault.SharedCause) advice {
+	a := advice{Cautions: c.Cautions}
+	for _, says := range c.Checks {
+		a.First = append(a.First, checkRow{Says: says})
+	}
+	return a
+}
