@@ -87,7 +87,7 @@ func (p *plantedPlant) truth(settings Settings) {
 		fmt.Sscanf(r.Switch, "sw-%d", &at)
 		for _, name := range []SharedName{
 			{ByPanel, r.Panel}, {ByBundle, r.Bundle}, {ByPathway, r.Pathways[0]}, {ByPathway, r.Pathways[1]}, {ByInstaller, r.Installer},
-			{ByBatch, r.Batch}, {ByCable, r.Cable}, {BySwitch, r.Switch}, {ByLineCard, r.Switch + "/" + r.Port[:1]}, {BySpace, settings.Switches[at].Space},
+			{ByBatch, r.Batch}, {ByCable, r.Cable}, {BySwitch, r.Switch}, {ByLineCard, r.Switch + "/" + slotOf(r.Port)}, {BySpace, settings.Switches[at].Space},
 		} {
 			if p.groups[name] == nil {
 				p.names = append(p.names, name)
