@@ -102,18 +102,19 @@ type hold struct {
 
 // shared is what is known of causes that runs share.
 type shared struct {
-	stale   bool      // whether which runs are at fault changed since they were looked for
-	at      time.Time // when that was
-	from    time.Time // when every switch had been asked once
-	media   [mediaWatched]sharing
-	built   any // the join that media follow from
-	lexicon *lexicon
-	held    []*hold
-	bursts  map[string][]burst // by pathway, in order
-	struck  map[string]bool    // runs that these make suspects
-	calm    time.Time          // when the next bursts are forgotten; zero where there are none
-	over    map[string]string  // run: what its faults are folded under
-	causes  []*SharedCause     // as shown; replaced, never changed
+	stale           bool      // whether which runs are at fault changed since they were looked for
+	at              time.Time // when that was
+	from            time.Time // when every switch had been asked once
+	media           [mediaWatched]sharing
+	built           any // the join that media follow from
+	lexicon         *lexicon
+	entered, before []entered // the ports that media follow from, and room for the next list
+	held            []*hold
+	bursts          map[string][]burst // by pathway, in order
+	struck          map[string]bool    // runs that these make suspects
+	calm            time.Time          // when the next bursts are forgotten; zero where there are none
+	over            map[string]string  // run: what its faults are folded under
+	causes          []*SharedCause     // as shown; replaced, never changed
 }
 
 // blamed tells whether any of a run's faults counts for shared causes.

@@ -39,7 +39,22 @@ type sharing struct {
 	*lexicon
 	runs    []sharer
 	members [][]int32 // the runs of each group, ascending
+	all     []int32   // what members are parts of
 	of      []int32   // place among runs, by a run's place in the lexicon; -1 for none
+}
+
+// entered is what the groups of a port's run were worked out from.
+type entered struct {
+	port   *portState
+	owner  *switchState
+	run    *plant.Run
+	medium int
+	space  string // of its switch
+	place  int32  // of its run in the lexicon
+}
+
+func (e *entered) same(f *entered) bool {
+	return e.port == f.port && e.run == f.run && e.medium == f.medium && e.space == f.space
 }
 
 // sorts is how many groups there are of an attribute.
@@ -77,26 +92,25 @@ func (m *sharing) heldMembers(h *hold) []int32 {
 }
 
 // relate works out what the joined runs have in common, where ports were joined
-// anew since. The owner waits for it, so what the record says is looked up once.
+// anew since. The owner waits for it: most joins change no run's groups, and
+// what the record says is looked up once.
 func (t *Tracker) relate() {
 	sh := &t.shared
 	if sh.built == t.joined {
 		return
 	}
 	sh.built = t.joined
-	if sh.lexicon == nil || sh.lexicon.plant != t.plant {
-		sh.lexicon = newLexicon(t.plant)
+	anew := sh.lexicon == nil || sh.lexicon.plant != t.plant
+	if anew {
+		sh.lexicon, sh.entered = newLexicon(t.plant), nil
+	}
+	if !t.enteredAnew() && !anew {
+		return
 	}
 	for medium := range sh.media {
-		m := &sh.media[medium]
-		*m = sharing{lexicon: sh.lexicon, runs: make([]sharer, 0, len(m.runs)), of: slices.Grow(m.of[:0], len(sh.lexicon.recorded))[:len(sh.lexicon.recorded)]}
-		for i := range m.of {
-			m.of[i] = -1
-		}
+		sh.media[medium].clear(sh.lexicon)
 	}
-	for _, s := range t.order {
-		t.enterSwitch(s)
-	}
+	t.enterAll()
 	for medium := range sh.media {
 		m := &sh.media[medium]
 		m.collect()
@@ -104,46 +118,92 @@ func (t *Tracker) relate() {
 	}
 }
 
-// enterSwitch enters the runs of a switch's ports.
-func (t *Tracker) enterSwitch(s *switchState) {
-	l := t.shared.lexicon
-	name, space := l.number(SharedName{BySwitch, s.name}, ""), [2]int32{-1, -1}
-	if s.view.Space != "" {
-		space = [2]int32{l.number(SharedName{BySpace, s.view.Space}, ""), l.number(SharedName{BySpace, s.view.Space}, onSwitches)}
+// enteredAnew lists the ports that have runs, and tells whether any differs from
+// before.
+func (t *Tracker) enteredAnew() (changed bool) {
+	sh, was := &t.shared, t.shared.entered
+	now := sh.before[:0]
+	for _, s := range t.order {
+		for _, p := range s.order {
+			if p.join.Run == nil || p.awaited() {
+				continue
+			}
+			e := entered{port: p, owner: s, run: p.join.Run, medium: sharedMedium(p.medium), space: s.view.Space}
+			if len(was) > 0 && e.same(&was[0]) {
+				now, was = append(now, was[0]), was[1:]
+				continue
+			}
+			place, known := sh.lexicon.place[e.run]
+			if !known {
+				continue // of an inventory that is not in force
+			}
+			if len(was) > 0 && was[0].port == p {
+				was = was[1:]
+			}
+			e.place, changed = place, true
+			now = append(now, e)
+		}
 	}
-	slot, card := "", int32(-1)
-	for _, p := range s.order {
-		if p.join.Run == nil || p.awaited() {
-			continue
-		}
-		place, known := l.place[p.join.Run]
-		if !known {
-			continue
-		}
-		r := t.shared.media[sharedMedium(p.medium)].enter(place, p.join.Run)
-		r.ports = append(r.ports, sharedPort{p, s})
-		if now := slotOf(p.ref.Port); now != slot {
-			slot, card = now, -1
-			if slot != "" {
-				card = l.number(SharedName{ByLineCard, s.name + "/" + slot}, "")
+	changed = changed || len(was) > 0
+	sh.before, sh.entered = sh.entered, now
+	return changed
+}
+
+// enterAll enters the runs of all ports.
+func (t *Tracker) enterAll() {
+	l := t.shared.lexicon
+	var owner *switchState
+	var slot string
+	var name, card int32
+	var space []int32
+	for i := range t.shared.entered {
+		e := &t.shared.entered[i]
+		if e.owner != owner {
+			owner, slot, card, space = e.owner, "", -1, space[:0]
+			name = l.number(SharedName{BySwitch, owner.name}, "")
+			if e.space != "" {
+				space = append(space, l.number(SharedName{BySpace, e.space}, ""), l.number(SharedName{BySpace, e.space}, onSwitches))
 			}
 		}
+		if now := slotOf(e.port.ref.Port); now != slot {
+			slot, card = now, -1
+			if slot != "" {
+				card = l.number(SharedName{ByLineCard, owner.name + "/" + slot}, "")
+			}
+		}
+		r := t.shared.media[e.medium].enter(e.place, e.run)
+		r.ports = append(r.ports, sharedPort{e.port, owner})
 		r.add(name)
 		r.add(card)
-		r.add(space[0])
-		r.add(space[1])
+		for _, g := range space {
+			r.add(g)
+		}
+	}
+}
+
+// clear forgets the runs; what they were kept in is used again.
+func (m *sharing) clear(l *lexicon) {
+	m.lexicon, m.runs = l, m.runs[:0]
+	m.of = slices.Grow(m.of[:0], len(l.recorded))[:len(l.recorded)]
+	for i := range m.of {
+		m.of[i] = -1
 	}
 }
 
 // enter gives a run its place.
 func (m *sharing) enter(place int32, run *plant.Run) *sharer {
-	if m.of[place] < 0 {
-		m.of[place] = int32(len(m.runs))
-		recorded := m.recorded[place]
-		const further = 4 // groups, of its switch
-		m.runs = append(m.runs, sharer{run: run, groups: append(make([]int32, 0, len(recorded)+further), recorded...)})
+	n := len(m.runs)
+	if at := m.of[place]; at >= 0 {
+		return &m.runs[at]
 	}
-	return &m.runs[m.of[place]]
+	m.of[place] = int32(n)
+	if n == cap(m.runs) {
+		m.runs = slices.Grow(m.runs, 1)
+	}
+	m.runs = m.runs[:n+1]
+	r := &m.runs[n]
+	r.run, r.ports, r.groups, r.inferred = run, r.ports[:0], append(r.groups[:0], m.recorded[place]...), r.inferred[:0]
+	return r
 }
 
 func (r *sharer) add(group int32) {
@@ -168,7 +228,8 @@ func (m *sharing) collect() {
 			sizes[g] = 0
 		}
 	}
-	all := make([]int32, sum)
+	m.all = slices.Grow(m.all[:0], sum)[:sum]
+	all := m.all
 	m.members = make([][]int32, len(m.groups))
 	for g, n := range sizes {
 		m.members[g], all = all[:0:n], all[n:]
