@@ -89,7 +89,8 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 	tracker := fault.NewTracker(inventory, settings)
 	told := map[string]*Told{}
 	var all []*Told
-	for at := time.Duration(0); at <= playEnds; at += l.pace(at) {
+	l.Stage.Pass(l.Stage.begin)
+	for at := l.QuietPoll; at <= playEnds; at += l.pace(at) { // what was there before has come to its links by then
 		for i, sw := range switches {
 			now := l.Stage.begin.Add(at + time.Duration(i)*l.ClosePoll/time.Duration(len(switches)))
 			l.Stage.Pass(now)
