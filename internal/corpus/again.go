@@ -105,7 +105,7 @@ func (s Seen) take(v *Verdict) {
 	for _, i := range append(w.Seen[:len(w.Seen):len(w.Seen)], w.Record...) {
 		items[string(i)] = true
 	}
-	items["prior: "+string(w.Before.Prior)+" "+string(w.Before.Light)] = true
+	items["prior: "+string(w.Before.Prior)] = true
 	if s[of] == nil {
 		s[of] = map[string]map[string][2]int{}
 	}

@@ -105,6 +105,9 @@ func overBudget(p *planter) {
 	if p.chance(0.3) {
 		p.record["connectors"] = fmt.Sprint(8 + p.random.IntN(6))
 	}
+	if p.chance(0.5) { // else the joints came after its test, which such a run would not pass
+		p.record["test_result"] = "fail"
+	}
 	p.laid(many)
 }
 
@@ -167,14 +170,17 @@ func failingReceiver(p *planter) {
 	})
 }
 
+// brokenStrand is one strand that broke, or the whole cord or cable that was cut.
 func brokenStrand(p *planter) {
-	toA := p.chance(0.5)
-	p.begins(func() { p.cable.BrokenToA, p.cable.BrokenToB = toA, !toA })
+	toA, cut := p.chance(0.5), p.chance(0.4)
+	p.begins(func() { p.cable.BrokenToA, p.cable.BrokenToB = toA || cut, !toA || cut })
 }
 
+// reversed is found where a run is new; whoever changes a cord waits for its link as a
+// rule.
 func reversed(p *planter) {
 	cross := func() { p.cable.Reversed = true }
-	if p.chance(0.5) {
+	if p.chance(0.7) {
 		p.fresh(cross)
 	} else {
 		p.repatched(cross)

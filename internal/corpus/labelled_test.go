@@ -27,13 +27,17 @@ func seedsFrom(first uint64) (seeds []uint64) {
 	return seeds
 }
 
-const labelsOfPlant = 35
+const (
+	labelsOfPlant = 35
+	labelsOfFibre = 16 // of the 20 runs of a plant without copper
+)
 
 var (
 	plants  = flag.Int("plants", 2, "of the tuning seeds, how many plants are played")
 	from    = flag.Uint64("from", 1001, "the first of them; those from 3001 on are for tuning too")
 	dump    = flag.String("dump", "", "a file to write what was told to, to be weighed again by -again")
 	copper  = flag.Bool("copper", false, "plants without fibre, for a closer look at copper")
+	fibre   = flag.Bool("fibre", false, "plants without copper, where what befalls fibre is dense")
 	without = flag.String("without", "", "what they are played without: record, far end, light")
 )
 
@@ -53,6 +57,9 @@ func playLabelled(t *testing.T, seed uint64, without string) ([]*Verdict, []*Tol
 	l := NewLabelled(seed, labelsOfPlant)
 	if *copper {
 		l = NewLabelledCopper(seed, labelsOfPlant)
+	}
+	if *fibre {
+		l = NewLabelledFibre(seed, labelsOfFibre)
 	}
 	if without != "" {
 		l.Without(without)

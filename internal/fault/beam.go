@@ -83,10 +83,16 @@ func unlikeOptics(seen, recorded string) bool {
 	return seen != "" && recorded != "" && a.Name != b.Name
 }
 
-// phyName is the PHY in use, or that was while the link was last up.
+// phyName is the PHY in use, else that of its optic's model, or that was while the link
+// was last up.
 func (p *portState) phyName() string {
 	if phy, ok := p.reading.PHY(); ok {
 		return phy.Name
+	}
+	if p.optic != nil {
+		if optic, ok := standards.OpticInModel(p.optic.Model); ok {
+			return optic.PHY
+		}
 	}
 	if k := p.Light.Known; k != nil {
 		return k.PHY

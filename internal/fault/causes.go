@@ -30,6 +30,10 @@ func (p *portState) slowPrior() prior {
 
 // runItems are what the run itself and its past say, of a trouble that began then.
 func (p *portState) runItems(since time.Time) (seen items) {
+	if p.made() == ofFibre {
+		d := p.towardWorst()
+		return p.fibreItems(&d, since)
+	}
 	seen.see(p.Onset.item(since), true)
 	seen = append(seen, p.recordItems()...)
 	seen = append(seen, p.deviceItems(since)...)
@@ -39,10 +43,9 @@ func (p *portState) runItems(since time.Time) (seen items) {
 // errorItems are what the port shows beside damaged frames.
 func (p *portState) errorItems(last *part) (seen items) {
 	seen = append(p.runItems(p.errors.Since), p.countItems()...)
-	made := p.made()
 	seen.see(slowBeside, p.slow.Open && p.slow.Awake)
 	seen.see(linkLost, last.LinkChanges > p.Onset.changes(p.reading.At))
-	if made == ofCopper {
+	if p.made() == ofCopper {
 		seen.see(lateCollided, last.LateCollisions > 0)
 		seen.see(sourcesNear, len(p.passes) > 0)
 		seen = append(seen, p.errors.Story.items(p.reading.At.Location())...)

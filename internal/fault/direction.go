@@ -13,9 +13,13 @@ import (
 // compares both directions with what the other end told.
 func (t *Tracker) shine(p *portState, anew bool) {
 	if p.optic == nil && p.Light.Known == nil && p.Loss.Known == nil {
+		if p.beyond = nil; p.mediumNow() == standards.Fibre {
+			p.beyond = t.otherEnd(p)
+		}
 		return
 	}
 	b := t.beamTo(p)
+	p.beyond = b.from
 	if anew {
 		p.Light.observe(p, b)
 	} else if p.Light.Known != nil {
@@ -75,28 +79,31 @@ func lightAmount(v port.Value[port.Light], of []level, lane int) (a amount) {
 
 // toward is the light to a port on a lane.
 func (p *portState) toward(lane int) direction {
-	d := direction{to: p, lane: lane}
-	k := p.Light.Known
-	if k == nil {
-		return d
+	d := direction{to: p, from: p.beyond, lane: lane}
+	if k := p.Light.Known; k != nil {
+		d.from = k.beam.from
+		d.received = lightAmount(p.laneOf(lane).Received, k.Base.Received, lane)
 	}
-	d.from = k.beam.from
-	own := p.laneOf(lane)
-	d.received = lightAmount(own.Received, k.Base.Received, lane)
 	if loss := p.Loss.Known; loss != nil && d.from != nil && lane < len(loss.lanes) {
 		d.loss.now, d.loss.told = loss.lanes[lane].Get()
 		d.loss.usual, d.loss.settled = loss.Base.usual(lane)
 		d.most = loss.most
 	}
-	if d.from == nil || d.from.Light.Known == nil || p.optic == nil || d.from.optic == nil || len(d.from.optic.Lanes) != len(p.optic.Lanes) {
-		return d
-	}
-	far, base := d.from.laneOf(lane), &d.from.Light.Known.Base
-	d.sent = lightAmount(far.Sent, base.Sent, lane)
-	if ma, told := far.BiasMA.Get(); told && ma > 0 {
-		d.bias = lightAmount(port.Some(port.LightOf(ma)), base.Bias, lane)
-	}
+	d.send()
 	return d
+}
+
+// send takes what the other end tells of what it sends.
+func (d *direction) send() {
+	from, p := d.from, d.to
+	if from == nil || from.optic == nil || from.Light.Known == nil || p.optic != nil && len(from.optic.Lanes) != len(p.optic.Lanes) {
+		return
+	}
+	far, base := from.laneOf(d.lane), &from.Light.Known.Base
+	d.sent = lightAmount(far.Sent, base.Sent, d.lane)
+	if ma, told := far.BiasMA.Get(); told && ma > 0 {
+		d.bias = lightAmount(port.Some(port.LightOf(ma)), base.Bias, d.lane)
+	}
 }
 
 // back is the light the other way, on the same lane.
@@ -160,7 +167,7 @@ func (d *direction) receivedSentence() string {
 		return ""
 	}
 	window := ""
-	if k := d.to.Light.Known; k.beam.phy != "" {
+	if k := d.to.Light.Known; k != nil && k.beam.phy != "" {
 		window = fmt.Sprintf("; its %s receiver takes %.1f to %.1f dBm", k.beam.phy, k.beam.light.TakesLeast, k.beam.light.TakesMost)
 	}
 	return fmt.Sprintf("%v receives %s%s%s%s.", d.to.ref, dBm(d.received.now), d.to.onLane(d.lane), d.received.againstUsual(), window)

@@ -14,6 +14,8 @@ type fitted struct {
 	fedAt  time.Time // when it was first found to feed without a break since; zero where it does not
 	anew   bool      // whether they were told since the port was last judged
 	moved  bool      // whether the port was joined otherwise since
+
+	beyond *portState // at the other end of a fibre, as last known; nil where not known
 }
 
 // equip hands each port its optic and its power by the switch's latest

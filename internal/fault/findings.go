@@ -125,11 +125,9 @@ func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
 	r, _ := last.FrameErrors()
 	e := &p.errors
-	prior, lights, lit := p.byLight()
-	prior.Prior, prior.Weak = priors[FrameErrors][p.made()], e.Source.Weak()
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
-		prior: prior, seen: append(p.errorItems(&last), lights...),
+		prior: before{priors[FrameErrors][p.made()], e.Source.Weak()}, seen: p.errorItems(&last),
 	}
 	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
 		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
@@ -141,7 +139,7 @@ func (p *portState) errorFinding() finding {
 	f.evidence = append([]string{p.sourceSentence()}, e.overSentences(last.Judged.Bits)...)
 	f.evidence = append(f.evidence, withoutEmpty(p.kindsSentence(), flapSentence(last.LinkChanges), p.passesSentence())...)
 	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At)...)
-	f.evidence = append(append(f.evidence, lit...), withoutEmpty(p.Onset.sentence(e.Since))...)
+	f.evidence = append(append(f.evidence, p.lightSentences()...), withoutEmpty(p.Onset.sentence(e.Since))...)
 	return f
 }
 

@@ -171,6 +171,9 @@ func (c *flapTest) finding(p *portState) finding {
 	last := p.hour.sum()
 	latest := s.Losses[len(s.Losses)-1]
 	f := finding{port: p, kind: LinkFlapping, since: s.Since, prior: before{Prior: priors[LinkFlapping][p.made()]}, seen: p.runItems(s.Since)}
+	if d := p.suffering(); p.made() == ofFibre {
+		f.seen = p.fibreItems(&d, s.Since)
+	}
 	f.seen.see(powerLost, c.PowerLost)
 	f.seen.see(errorsBeside, last.Errored > 0)
 	f.seen.see(cleanBeside, last.Counted() && last.Errored == 0)

@@ -108,10 +108,11 @@ func TestDamageThatOutlastsALoosePlugIsTold(t *testing.T) {
 	require.Equal(t, "frame-errors alarmed", told(s.polls(60)))
 }
 
-// A fibre that loses its link now and then is likelier a loose optic for an hour
-// each time: that turns the alert once, not with each loss.
+// A fibre whose optics tell no light and that loses its link now and then is likelier a
+// loose optic for an hour each time: that turns the alert once, not with each loss.
 func TestWhatAnAlarmIsAboutDoesNotWaver(t *testing.T) {
 	s := newFibreScene(t, nil)
+	s.optics(nil, nil)
 	s.b.links[0].errored = 40
 	s.polls(30)
 	f := only(t, s.tracker.Snapshot())

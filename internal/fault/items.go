@@ -70,11 +70,17 @@ func (p *portState) speedItems() (seen items) {
 		seen.see(atHundred, now > 0 && now < standards.Gbps)
 		seen.see(aboveHundred, now >= standards.Gbps)
 		seen.see(endForced, now > 0 && now < standards.Gbps && p.reading.AutoNeg.Enabled == port.No)
-	} else if meant := p.meant(); meant > 0 {
+	} else if meant := max(p.meant(), p.Link.Speed, p.opticSpeed()); meant > 0 {
 		seen.see(fecSpeed, meant >= 25*standards.Gbps)
 		seen.see(belowFEC, meant < 25*standards.Gbps)
 	}
 	return seen
+}
+
+// opticSpeed is the speed of the PHY that the port's optic is, 0 where not known.
+func (p *portState) opticSpeed() standards.Speed {
+	phy, _ := standards.PHYNamed(p.phyName())
+	return phy.Speed
 }
 
 // Frames that were damaged before they were coded are whole on the line: the check

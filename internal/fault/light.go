@@ -24,6 +24,7 @@ type lightKnown struct {
 	Lane      int    // from 0, that is worst
 	PHY       string // when the link was up last
 	Untold    int    // readings in a row that told no light received
+	Course    course
 
 	Base lightBase
 	beam beam      // as of the last reading
@@ -62,9 +63,11 @@ func (c *lightTest) observe(p *portState, b beam) {
 	}
 	k := c.Known
 	k.beam, k.at = b, p.toldAt
-	if k.Base.follow(p, b.from) {
+	swapped := k.Base.follow(p, b.from)
+	if swapped {
 		k.Low, k.High = holding{}, holding{}
 	}
+	k.Course.observe(p, &k.Base, swapped)
 	up := p.reading.Oper == port.Up
 	if phy, ok := p.reading.PHY(); ok && up {
 		k.PHY = phy.Name
@@ -115,7 +118,8 @@ func (c *lightTest) rested() lightTest {
 	if c.Known == nil {
 		return lightTest{}
 	}
-	return lightTest{&lightKnown{Base: c.Known.Base, PHY: c.Known.PHY}}
+	k := c.Known
+	return lightTest{&lightKnown{Base: k.Base, PHY: k.PHY, Course: course{Out: k.Course.Out, In: k.Course.In}}}
 }
 
 // judge holds every lane against the receiver's window and what it usually gets.

@@ -9,80 +9,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
-	"toneout/internal/standards"
 )
-
-// fibreScene is two switches with 10GBASE-SR at both ends of a run of 30 m of
-// OM4, which hear each other.
-type fibreScene struct {
-	*world
-	a, b *box
-	run  *plant.Run
-}
-
-// lit is an optic of one lane: what it sends and receives, in dBm.
-func lit(serial string, sent, received float64) *port.Optic {
-	return lanes(serial, [2]float64{sent, received})
-}
-
-func lanes(serial string, each ...[2]float64) *port.Optic {
-	o := &port.Optic{Serial: serial, Model: "SR"}
-	for _, l := range each {
-		o.Lanes = append(o.Lanes, port.Lane{Sent: port.Some(port.Light(l[0])), Received: port.Some(port.Light(l[1])), BiasMA: port.Some(6.0)})
-	}
-	return o
-}
-
-var noLight = float64(port.NoLight)
-
-func newFibreScene(t *testing.T, edit func(*plant.Run)) *fibreScene {
-	run := &plant.Run{ID: "RISER-1", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1", Cable: "riser-om4",
-		LengthM: port.Some(30.0), Connectors: port.Some(2), DesignSpeed: 10 * standards.Gbps}
-	if edit != nil {
-		edit(run)
-	}
-	s := &fibreScene{a: boxed("a", 1), b: boxed("b", 1), run: run}
-	for _, box := range []*box{s.a, s.b} {
-		l := box.links[0]
-		l.mbps, l.mau, l.own, l.far = 10000, 36, 0, 0 // dot3MauType10GigBaseSR (RFC 4836)
-	}
-	cable(s.a, "1/1", s.b, "1/1")
-	s.world = newWorld(t, []*plant.Run{run}, s.a, s.b)
-	s.light(-2.5, -4, -2.5, -4)
-	return s
-}
-
-// light sets what both ends send and receive from now on.
-func (s *fibreScene) light(aSent, aReceived, bSent, bReceived float64) {
-	s.optics(lit("A", aSent, aReceived), lit("B", bSent, bReceived))
-}
-
-func (s *fibreScene) optics(a, b *port.Optic) {
-	s.a.optics, s.b.optics = map[int]*port.Optic{1: a}, map[int]*port.Optic{1: b}
-	if a == nil {
-		s.a.optics = map[int]*port.Optic{}
-	}
-	if b == nil {
-		s.b.optics = map[int]*port.Optic{}
-	}
-}
-
-// slow lets so many readings of the slow clock pass, the last just taken.
-func (s *fibreScene) slow(n int) *Snapshot { return s.polls(5 * n) }
-
-func (s *fibreScene) link(oper port.Status) { s.a.links[0].oper, s.b.links[0].oper = oper, oper }
-
-func told(snap *Snapshot) string {
-	var out []string
-	for _, f := range snap.Faults {
-		text := string(f.Kind)
-		if f.Alarm {
-			text += " alarmed"
-		}
-		out = append(out, text)
-	}
-	return strings.Join(out, ", ")
-}
 
 // Windows by IEEE 802.3: 10GBASE-SR takes -9.9 to -1.0 dBm (clause 52),
 // 1000BASE-LX -19 to -3 dBm (clause 38), 100GBASE-SR4 10.3 below to 2.4 above
@@ -125,13 +52,6 @@ func TestLightOutsideTheWindow(t *testing.T) {
 			require.Contains(t, f.Cautions, laser)
 		})
 	}
-}
-
-// settled is a scene whose light is known: 12 readings and one.
-func settled(t *testing.T, edit func(*plant.Run)) *fibreScene {
-	s := newFibreScene(t, edit)
-	require.Empty(t, s.slow(13).Faults)
-	return s
 }
 
 // The rule of the baseline: 2 dB from it and within 3 dB of the edge of -9.9
@@ -204,101 +124,6 @@ func TestASlowFallIsNotLearned(t *testing.T) {
 	f := only(t, s.tracker.Snapshot())
 	require.Equal(t, LowLight, f.Kind)
 	require.Equal(t, FailingTransmitter, f.Cause(), "%v", f.Causes)
-}
-
-// Which causes the light speaks for: the table of a fibre's evidence in the
-// project's notes on field practice (common practice).
-func TestCausesOfLight(t *testing.T) {
-	pass := func(s *fibreScene) {}
-	rows := []struct {
-		name   string
-		before func(*fibreScene)
-		light  [4]float64
-		kind   Kind
-		want   Cause
-		about  About
-	}{
-		{"one direction loses more", pass, [4]float64{-2.5, -4, -2.5, -11}, LowLight, DirtyConnector, AboutRun},
-		{"both directions lose more", pass, [4]float64{-2.5, -11, -2.5, -11}, LowLight, BentFibre, AboutRun},
-		{"both lose more, well inside the window", pass, [4]float64{-2.5, -6.5, -2.5, -6.6}, ExcessLoss, BentFibre, AboutRun},
-		{"one loses more, well inside the window", pass, [4]float64{-2.5, -4, -2.5, -6.6}, ExcessLoss, DirtyConnector, AboutRun},
-		{"less is sent and as much is lost", pass, [4]float64{-9.5, -4, -2.5, -11}, LowLight, FailingTransmitter, AboutPort},
-		{"too much arrives", pass, [4]float64{1, -4, -2.5, -0.5}, HighLight, ReceiverOverload, AboutRun},
-		{"dark one way, link down", func(s *fibreScene) { s.link(port.Down) }, [4]float64{-2.5, -4, -2.5, noLight}, LowLight, BrokenStrand, AboutRun},
-		{"nothing is sent, link down", func(s *fibreScene) { s.link(port.Down) }, [4]float64{noLight, -4, -2.5, noLight}, LowLight, FailingTransmitter, AboutPort},
-		{"both dark, link was up", func(s *fibreScene) { s.link(port.Down) }, [4]float64{-2.5, noLight, -2.5, noLight}, LowLight, BrokenStrand, AboutRun},
-	}
-	for _, row := range rows {
-		t.Run(row.name, func(t *testing.T) {
-			s := settled(t, nil)
-			row.before(s)
-			s.light(row.light[0], row.light[1], row.light[2], row.light[3])
-			f := lightFault(t, s.slow(2), row.kind)
-			require.Equal(t, row.want, f.Cause(), "%v", f.Causes)
-			require.Equal(t, row.about, f.About)
-			require.Contains(t, f.Cautions, laser)
-			require.NotEmpty(t, f.Evidence)
-		})
-	}
-}
-
-func lightFault(t *testing.T, snap *Snapshot, kind Kind) *Fault {
-	for _, f := range snap.Faults {
-		if f.Kind == kind {
-			return f
-		}
-	}
-	require.Failf(t, "no such fault", "%s among %s", kind, told(snap))
-	return nil
-}
-
-func TestFibresTheWrongWayRoundNeverCameUp(t *testing.T) {
-	s := newFibreScene(t, nil)
-	s.link(port.Down)
-	s.light(-2.5, noLight, -2.5, noLight)
-	f := lightFault(t, s.slow(3), LowLight)
-	require.Equal(t, ReversedPolarity, f.Cause(), "%v", f.Causes)
-	require.Contains(t, f.Summary, "No light reaches a port 1/1")
-}
-
-func TestMoreLossThanTheBudgetSinceInstalled(t *testing.T) {
-	s := newFibreScene(t, nil)
-	s.light(-2.5, -7.0, -2.5, -7.0) // 4.5 dB: 2.9 over 1.6
-	require.Empty(t, s.slow(3).Faults)
-	s.light(-2.5, -7.3, -2.5, -7.3) // 4.8 dB: 3.2 over
-	f := only(t, s.slow(2))
-	require.Equal(t, ExcessLoss, f.Kind)
-	require.Equal(t, LossOverBudget, f.Cause(), "%v", f.Causes)
-	require.Contains(t, f.Summary, "From b port 1/1 to a port 1/1 4.8 dB are lost")
-	require.Contains(t, f.Summary, "3.2 dB over the budget of 1.6 dB")
-}
-
-// What is so from the start of watching: one direction over its budget sits at
-// a plug, both in the way; a sender below what its PHY sends at least (-7.3 dBm
-// of 10GBASE-SR, IEEE 802.3 clause 52) explains what does not arrive.
-func TestCausesWithoutABaseline(t *testing.T) {
-	rows := []struct {
-		name   string
-		tested plant.TestResult
-		light  [4]float64
-		want   Cause
-	}{
-		{"one direction", "", [4]float64{-2.5, -3.5, -2.5, -10.5}, DirtyConnector},
-		{"both", "", [4]float64{-2.5, -8.5, -2.5, -10.5}, LossOverBudget},
-		{"both, of a run that passed its test", plant.Pass, [4]float64{-2.5, -8.5, -2.5, -10.5}, BentFibre},
-		{"little sent", "", [4]float64{-10.4, -3.5, -2.5, -11}, FailingTransmitter},
-	}
-	for _, row := range rows {
-		t.Run(row.name, func(t *testing.T) {
-			s := newFibreScene(t, func(r *plant.Run) { r.TestResult = row.tested })
-			s.b.links[0].errored = 12
-			s.light(row.light[0], row.light[1], row.light[2], row.light[3])
-			snap := s.slow(3)
-			require.Equal(t, row.want, lightFault(t, snap, LowLight).Cause(), "%v", lightFault(t, snap, LowLight).Causes)
-			f := lightFault(t, snap, FrameErrors)
-			require.Equal(t, row.want, f.Cause(), "%v", f.Causes)
-		})
-	}
 }
 
 // A dark receiver is no fault of a run whose other end is off on purpose, or
@@ -418,38 +243,6 @@ func TestTheWorstLaneCounts(t *testing.T) {
 	require.Contains(t, strings.Join(f.Evidence, " "), "1: -2.0 dBm, 2: -2.0 dBm, 3: -9.7 dBm, 4: -9.6 dBm")
 	f = lightFault(t, s.tracker.Snapshot(), ExcessLoss)
 	require.Contains(t, f.Summary, "8.7 dB are lost on lane 3")
-}
-
-// A missing link with a dark receiver is one trouble too: what the light tells
-// of it are the causes.
-func TestAMissingLinkNamesTheLight(t *testing.T) {
-	s := settled(t, nil)
-	s.link(port.Down)
-	s.light(-2.5, -4, -2.5, noLight)
-	snap := s.slow(3)
-	require.Equal(t, "no-link alarmed, low-light", told(snap))
-	f := lightFault(t, snap, NoLink)
-	require.Equal(t, BrokenStrand, f.Cause())
-	require.Contains(t, strings.Join(f.Evidence, " "), "No light reaches b port 1/1")
-	s.link(port.Up)
-	s.light(-2.5, -4, -2.5, -4)
-	require.Empty(t, s.slow(3).Faults)
-}
-
-// Damaged frames that come with too little light are one trouble: the damage
-// is told, and its evidence names the light.
-func TestDamagedFramesNameTheLight(t *testing.T) {
-	s := settled(t, nil)
-	s.b.links[0].errored = 12
-	s.light(-2.5, -4, -2.5, -12)
-	snap := s.slow(3)
-	require.Equal(t, "frame-errors alarmed, excess-loss, low-light", told(snap))
-	f := lightFault(t, snap, FrameErrors)
-	require.Equal(t, DirtyConnector, f.Cause(), "%v", f.Causes)
-	require.Contains(t, strings.Join(f.Evidence, " "), "b port 1/1 receives -12.0 dBm, 8.0 dB less than usual")
-	require.Contains(t, f.Cautions, laser)
-	low := lightFault(t, snap, LowLight)
-	require.Equal(t, SameTrouble, low.Guards[len(low.Guards)-1].Name)
 }
 
 // 10GBASE-ER sends up to 4.0 dBm and takes -15.8 to -1.0, and 4.0 dBm may

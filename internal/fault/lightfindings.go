@@ -14,7 +14,13 @@ func (c *lightTest) finding(p *portState) finding {
 	}
 	if k.Low.Open {
 		f.summary = d.lowSummary()
-		f.prior.Prior, f.seen, f.named = d.lowItems()
+		f.prior.Prior = lightLow
+		if d.received.dark() {
+			f.prior.Prior = lightDark
+		}
+		if d.received.dark() && d.from != nil && shut(d.from) {
+			f.named = PortShut
+		}
 		f.evidence = d.sentences()
 	} else {
 		f.kind, f.since, f.prior.Prior = HighLight, k.High.Since, lightHigh
@@ -23,7 +29,7 @@ func (c *lightTest) finding(p *portState) finding {
 		f.evidence = append(withoutEmpty(d.padSentence(), d.damageSentence()), d.sentences()...)
 	}
 	f.evidence = append(f.evidence, linkSentence(p), opticSentence(p))
-	f.seen.see(p.Onset.item(f.since), true)
+	f.seen = p.fibreItems(&d, f.since)
 	f.evidence = withoutEmpty(append(f.evidence, p.Onset.sentence(f.since))...)
 	return f
 }
@@ -31,8 +37,7 @@ func (c *lightTest) finding(p *portState) finding {
 func (c *lossTest) finding(p *portState) finding {
 	k := c.Known
 	d := p.toward(k.Lane)
-	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: before{Prior: lossHigh}, seen: d.lossItems()}
-	f.seen.see(p.Onset.item(f.since), true)
+	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: before{Prior: lossHigh}, seen: p.fibreItems(&d, k.Held.Since)}
 	f.evidence = withoutEmpty(append(append(d.sentences(), linkSentence(p), opticSentence(p)), p.Onset.sentence(f.since))...)
 	return f
 }

@@ -6,6 +6,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // powerDecides is within what time of its start a switch has found whether it has
@@ -32,13 +33,15 @@ const (
 
 // linkTest watches for a link that is missing where it is meant to be.
 type linkTest struct {
-	Up      float64 // seconds with a link, as far as watched; what is older than 30 days fades
-	Seconds float64 // seconds watched, likewise
-	Down    uint8   // polls in a row without a link
-	Ever    bool    // whether it had one while watched
-	Shut    bool    // whether the port was at the last poll
-	Beyond  string  // the watched switch at its other end, when it last had one
-	There   string  // its port there
+	Up      float64          // seconds with a link, as far as watched; what is older than 30 days fades
+	Seconds float64          // seconds watched, likewise
+	Down    uint8            // polls in a row without a link
+	Ever    bool             // whether it had one while watched
+	Shut    bool             // whether the port was at the last poll
+	Beyond  string           // the watched switch at its other end, when it last had one
+	There   string           // its port there
+	Medium  standards.Medium // of the link that it had last, "" where not told
+	Speed   standards.Speed  // likewise, 0 where not told
 	Missing *missingLink
 }
 
@@ -79,6 +82,10 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	case r.Oper == port.Up:
 		c.Down, c.Missing, c.Ever = 0, nil, true
 		c.Beyond, c.There = p.peer.Switch, p.peer.Port
+		c.Speed = r.Speed()
+		if phy, ok := r.PHY(); ok {
+			c.Medium = phy.Medium
+		}
 		c.Shut = false
 		c.account(poll.inc.Seconds, true)
 		return
@@ -119,7 +126,9 @@ func (m *missingLink) hold(e *groupEvent) {
 
 // forget takes that the cable was moved to another port, or the switch at its
 // other end is not watched any longer: its habit was of that cable.
-func (c *linkTest) forget() { c.Beyond, c.There, c.Up, c.Seconds = "", "", 0, 0 }
+func (c *linkTest) forget() {
+	c.Beyond, c.There, c.Up, c.Seconds, c.Medium, c.Speed = "", "", 0, 0, "", 0
+}
 
 // movedAway tells whether the cable that a port had is at another one now: what
 // was at its other end hears that one.
@@ -193,9 +202,8 @@ func (c *linkTest) finding(p *portState) finding {
 		summary:  fmt.Sprintf("%v has had no link for %s, and %v.", p.ref, roughly(p.reading.At.Sub(m.Since)), m.Why),
 		evidence: withoutEmpty(p.everSentence(), p.powerSentence(), p.beyondSentence(), m.habitSentence(p.reading.At)),
 	}
-	light, lights := p.noLinkByLight()
-	f.prior, f.seen = light, append(p.noLinkItems(), lights...)
-	f.prior.Prior = priors[NoLink][p.made()]
+	f.prior.Prior, f.seen = priors[NoLink][p.made()], p.noLinkItems()
+	f.evidence = append(f.evidence, p.lightSentences()...)
 	switch {
 	case p.reading.Admin == port.Down:
 		f.named = PortShut
@@ -237,6 +245,12 @@ func (p *portState) beyondSentence() string {
 // noLinkItems: a device that is fed has its pairs up to there, so that the two
 // that carry a link are suspect, or the device.
 func (p *portState) noLinkItems() items {
+	if p.made() == ofFibre {
+		d := p.suffering()
+		seen := p.fibreItems(&d, p.Link.Missing.Since)
+		seen.see(bothSteady, d.bothSteady())
+		return seen
+	}
 	seen := append(p.recordItems(), p.speedItems()...)
 	seen.see(neverUp, !p.Link.Ever)
 	if p.made() != ofCopper || p.feeds == nil {
@@ -246,24 +260,6 @@ func (p *portState) noLinkItems() items {
 	seen.see(findsNone, p.feeds.Status == port.PowerSearching)
 	seen.see(powerAtFault, p.feeds.Status == port.PowerFault || p.feeds.Status == port.PowerOtherFault)
 	return seen
-}
-
-// noLinkByLight gives what the light says of a missing link on a fibre before
-// anything else is seen, and what is seen of it.
-func (p *portState) noLinkByLight() (w before, seen items) {
-	dark, told := p.inTheDark()
-	k := p.Light.Known
-	if p.made() != ofFibre || !told {
-		return w, nil
-	}
-	seen.see(receivesNone, dark)
-	seen.see(receivesSome, !dark)
-	if k == nil || !k.Low.Open {
-		return w, seen
-	}
-	d := p.toward(k.Lane)
-	light, of, named := d.lowItems()
-	return before{Light: light, Sent: named}, append(seen, of...)
 }
 
 // inTheDark tells whether the port's optic receives no light; not told where it

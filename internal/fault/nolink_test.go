@@ -201,7 +201,7 @@ func TestAFibreWithoutALink(t *testing.T) {
 		{"it was up", true, nil, BrokenStrand},
 		{"it was up, and is dark", true, light(port.NoLight), BrokenStrand},
 		{"it never was, and is dark", false, light(port.NoLight), ReversedPolarity},
-		{"light arrives", true, light(-4), SpeedSetting},
+		{"light arrives, so that the other strand may be broken", true, light(-4), BrokenStrand},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -55,6 +56,9 @@ type portState struct {
 	hits    hits
 	suspect bool // it raises no fault of damaged frames yet, and is on its way there
 
+	said   stance    // of a calm port, as last put together
+	saidAt time.Time // when that was; zero where it is to be done anew
+
 	far    farEnd
 	slow   slow
 	errors errorTest
@@ -75,7 +79,7 @@ func (p *portState) seen() plant.SeenPort {
 // anew: what was seen belongs to that run.
 func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
-	p.inventory, p.standing, p.moved = inventory, nil, true
+	p.inventory, p.standing, p.moved, p.saidAt = inventory, nil, true, time.Time{}
 	if join.Run == nil {
 		return
 	}
@@ -206,12 +210,13 @@ func lastChange(r *port.Reading) (time.Time, bool) {
 	return r.At.Add(-time.Duration(uptime-stamp) * 10 * time.Millisecond), true
 }
 
-// mediumNow is the medium by the PHY in use, else by the record.
+// mediumNow is the medium by the PHY in use, else by the record, else that of the link
+// that it had last.
 func (p *portState) mediumNow() standards.Medium {
 	if phy, ok := p.reading.PHY(); ok && phy.Medium != "" {
 		return phy.Medium
 	}
-	return p.medium
+	return cmp.Or(p.medium, p.Link.Medium)
 }
 
 // basis is what the speed meant rests on, in words.

@@ -8,7 +8,6 @@ type item string
 // What a port shows of itself.
 const (
 	linkLost       item = "errors come with lost links"
-	linkLostLit    item = "light is lost with lost links"
 	lateCollided   item = "late collisions come with damaged frames"
 	sourcesNear    item = "by the record there are sources of interference near"
 	shortByRecord  item = "by the record the run is well inside its length"
@@ -78,25 +77,6 @@ const (
 	neighbourCame  item = "a link of the same bundle or pathway came up at over 1 Gbit/s shortly before"
 	powerLost      item = "the device stopped drawing power with lost links"
 	wayErrors      item = "runs of the same pathway or bundle receive damaged frames too"
-)
-
-// What the light shows of a direction, as in direction.items.
-const (
-	sentFell       item = "a part of what is missing was never sent"
-	sentEnough     item = "as much is sent as ought to be"
-	lossOneWay     item = "one direction alone loses more"
-	lossMuch       item = "it loses more by far than a bend or dirt takes"
-	lossBothWays   item = "both directions lose more"
-	lightChanged   item = "it loses more than it did"
-	lossLaid       item = "it may be so since the run was laid"
-	lossLaidPassed item = "it would be so since the run was laid, and passed its test"
-	lightSteady    item = "the light is as usual"
-	farSends       item = "the far end sends light"
-	litBefore      item = "there was a link before"
-	bothSendDark   item = "both send and neither receives"
-	bothDark       item = "neither end receives light, and both send"
-	oneDark        item = "one end alone receives no light"
-	farOpticGone   item = "there is no optic at the far end"
 )
 
 // ruleBroken is that the record breaks a rule of the audit, wiredSo that the wire map

@@ -15,27 +15,14 @@ type Weighed struct {
 
 // before is what causes weigh before anything is seen.
 type before struct {
-	Prior    prior `json:"prior"`
-	Light    prior `json:"light,omitempty"`    // that explains most of it
-	Sent     Cause `json:"sent,omitempty"`     // which the light names itself
-	Overload bool  `json:"overload,omitempty"` // there is too much light
-	Weak     bool  `json:"weak,omitempty"`     // the count holds more than what a cable does
+	Prior prior `json:"prior"`
+	Weak  bool  `json:"weak,omitempty"` // the count holds more than what a cable does
 }
 
 func (b before) weights() weights {
 	w := b.Prior.weights()
 	if b.Weak {
 		w = weakened(w)
-	}
-	if b.Light != "" {
-		light := b.Light.weights()
-		if b.Sent != "" {
-			light = guarded(b.Sent, light)
-		}
-		w = mixed(w, light)
-	}
-	if b.Overload {
-		w = overloadedBy(w)
 	}
 	return w
 }

@@ -119,14 +119,19 @@ func (m *Module) celsius(at time.Duration, clock time.Time) float64 {
 	return 36 + 4*m.chance("celsius", 0) + 3*math.Cos(2*math.Pi*(hour-15)/24) + 8*(factor-1)
 }
 
-// sent is the average power that a lane sends, dBm.
+// sent is the average power that a lane sends into the fibre, dBm.
 func (m *Module) sent(at time.Duration, lane int) float64 {
+	return m.lights(at, lane) - m.contact(at)
+}
+
+// lights is what a lane's laser gives, which the module measures before its plug.
+func (m *Module) lights(at time.Duration, lane int) float64 {
 	_, left := m.worn(at)
 	spread := 0.0
 	if m.phy.lanes > 1 {
 		spread = 0.6*m.chance("lane", int64(lane)) - 0.3
 	}
-	return m.SentDBm + spread - left - m.contact(at)
+	return m.SentDBm + spread - left
 }
 
 // bias is the current of a lane's laser, mA.

@@ -138,7 +138,7 @@ func (p *Port) measure(m *Module, cable *Cable, s sensor, at time.Duration, cloc
 		if p.dead() {
 			return 0
 		}
-		return watts(m.sent(at, s.lane) + m.SentSkew + m.jitter("sent", n))
+		return watts(m.lights(at, s.lane) + m.SentSkew + m.jitter("sent", n))
 	}
 	if cable == nil {
 		return 0
