@@ -10,13 +10,9 @@ import (
 )
 
 // powerDecides is within what time of its start a switch has found whether it has
-// power for a device: it asks it again and again, each time in a second (IEEE 802.3
-// clause 33; the minute is common practice, no source).
-const powerDecides = time.Minute
-
-// movedAndStarted is for how long a device is away whose plug is moved and that then
-// starts: two minutes each at most (common practice, no source).
-const movedAndStarted = 2 * longestRestart
+// power for a device: it asks it again and again, each time in a second or so (IEEE 802.3
+// clause 33; the half minute is common practice, no source).
+const powerDecides = 30 * time.Second
 
 // noLinkTakesHold is after how many polls without a link.
 const noLinkTakesHold = 3
@@ -214,8 +210,6 @@ func (c *linkTest) finding(p *portState) finding {
 		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
 	case p.feeds != nil && p.made() == ofCopper && p.feeds.Status == port.PowerSearching && p.toldAt.Before(m.Since.Add(powerDecides)):
 		f.hush(Guard{Name: DataNotValid, Says: "Held back until its power is read again: the switch may have none left for it."})
-	case m.Why == alwaysOn && p.feeds != nil && p.made() == ofCopper && c.Beyond == "" && p.reading.At.Sub(m.Since) < movedAndStarted:
-		f.hush(Guard{Name: GroupEvent, Says: "Held back for minutes: a device whose plug is moved, and that starts anew with its power, is back by then."})
 	}
 	return f
 }
