@@ -42,20 +42,32 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 			continue
 		}
 		f.fold(lead, later)
-		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
-		if lead.Kind == NoLink && f.Kind == LowLight {
-			lead.Causes, lead.weighed, lead.About = f.Causes, f.weighed, f.About // no light is why there is no link
-		}
+		lead.tell(f)
 		lead.advise()
 		lead.tellLight()
 	}
 	return faults
 }
 
-// tellLight gives a fault whose evidence is of light its caution, whatever the
-// cause, and each sentence once, since both ends tell of both directions.
+// tell takes over the evidence of a fault that another one tells of, so that a page that
+// shows both has each sentence once.
+func (f *Fault) tell(part *Fault) {
+	if !part.restated {
+		f.Evidence = appendNew(f.Evidence, []string{part.Summary})
+	}
+	own := []string{}
+	for _, sentence := range part.Evidence {
+		if slices.Contains(part.pleas, sentence) {
+			own = append(own, sentence)
+			continue
+		}
+		f.Evidence = appendNew(f.Evidence, []string{sentence})
+	}
+	part.Evidence = own
+}
+
+// tellLight gives a fault whose evidence is of light its caution, whatever the cause.
 func (f *Fault) tellLight() {
-	f.Evidence = appendNew(nil, f.Evidence)
 	if !slices.Contains(f.Cautions, laser) {
 		f.Cautions = append([]string{laser}, f.Cautions...)
 	}
