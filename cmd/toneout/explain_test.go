@@ -116,3 +116,28 @@ in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().
     - Mind ladders.
 `)
 }
+
+func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
+	f := &fault.Fault{Kind: fault.NoLink, Severity: fault.Warning, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.OpenPair, Probability: 0.6}},
+		NextChecks: []fault.NextCheck{
+			{Check: "Wire-map it.", Minutes: 12, Tools: []string{"a wire mapper", "a jack"}, Interrupts: fault.InterruptsDevice, Probability: 0.57,
+				Finds: []fault.Find{{Cause: fault.OpenPair, Surely: 0.95}, {Cause: fault.SplitPair, Surely: 0.8}}},
+			{Check: "Read the jacket.", Minutes: 6, Interrupts: fault.InterruptsNothing, Probability: 0.1, Finds: []fault.Find{{Cause: fault.WrongCategory, Surely: 0.95}}}},
+		Experience: &fault.Experience{Medium: "copper", Repairs: 14, Causes: []fault.CauseExperience{{Cause: fault.OpenPair, Usual: 0.1, Repaired: 9}}},
+	}
+	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}})
+	require.Contains(t, told, `
+     60 %  a pair is open (open-pair)
+           of 14 repairs confirmed here on copper, 9 were this; the table has it at 10 % before anything is seen
+  Check, in this order
+    1. Wire-map it.
+       About 12 minutes; may interrupt the link and a device fed over it. Needs a wire mapper, a jack.
+       57 %: a pair is open; split pairs (it may miss it).
+    2. Read the jacket.
+       About 6 minutes; interrupts nothing.
+       10 %: cable or cord of too low a category.
+    A percentage is how probable it is that the cause is found at this check, done in this order.
+`)
+	f.Experience = nil
+	require.NotContains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "repairs confirmed")
+}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"net"
 	"os"
@@ -14,6 +15,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"toneout/internal/web"
 )
 
 // toneout runs a command line to its end.
@@ -272,6 +275,10 @@ func TestDemoAndExplain(t *testing.T) {
 		require.Contains(t, explained, "S1-P1-17 is faulty.")
 		require.Contains(t, explained, "acc-s1-1 port 1/17")
 		require.Regexp(t, `(?m)^What it may carry$[^$]*^    1G    (allowed|depends)`, explained)
+		_, inJSON, _ := toneout(t, "explain", "S1-P1-17", "-json", "-url", page)
+		var verdict web.RunDetail
+		require.NoError(t, json.Unmarshal([]byte(inJSON), &verdict))
+		require.Equal(t, verdict.Faults[0].FirstCheck(), verdict.Faults[0].NextChecks[0].Check)
 		require.Regexp(t, `(?m)^Ready for \S+: (by the record yes, test needed|no|not known)$`, explained)
 		code, _, told := toneout(t, "explain", "S1-P1-171", "-url", page)
 		require.Equal(t, exitFailed, code)

@@ -2,8 +2,11 @@ package fault
 
 import (
 	"slices"
+	"time"
 
 	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // board holds the open faults. Conditions are put together site by site, and
@@ -54,7 +57,7 @@ func (b *board) note(p *portState) {
 	if p.site != nil && (p.site.at != at || !open) {
 		b.drop(p)
 	}
-	if !open {
+	if !open || p.site != nil && p.calm() {
 		return
 	}
 	if p.site == nil {
@@ -65,6 +68,38 @@ func (b *board) note(p *portState) {
 		p.site.ports = append(p.site.ports, p)
 	}
 	b.dirty[p.site] = true
+}
+
+// calmFor is for how long what is said of a calm port holds (common practice, no
+// source): its numbers are of the last hour.
+const calmFor = windowPart
+
+// stance is what decides whether anybody is told of a port that is slow and nothing
+// else, for a reason that is nobody's fault.
+type stance struct {
+	guard       guard
+	speed       standards.Speed
+	admin, oper port.Status
+	join        plant.Join
+	unjudged    string
+}
+
+// calm tells whether nothing but time has passed since a port was last put together
+// whose only trouble is nobody's fault: devices that sleep or are able to no more are
+// many, and each poll would find the same of them.
+func (p *portState) calm() bool {
+	why := p.slow.guard()
+	if !p.slow.Open || !why.Quiet || p.errors.detector.Open() || p.conditionSet.open() {
+		p.saidAt = time.Time{}
+		return false
+	}
+	r := p.reading
+	now := stance{why, p.slow.Speed, r.Admin, r.Oper, p.join, p.unjudged()}
+	if now == p.said && r.At.Sub(p.saidAt).Abs() < calmFor {
+		return true
+	}
+	p.said, p.saidAt = now, r.At
+	return false
 }
 
 // drop takes a port's conditions off the board.

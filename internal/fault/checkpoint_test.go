@@ -127,7 +127,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 		"devices": "moves over a restart are not told", "label": "likewise",
 		"join": "joined anew", "medium": "likewise", "passes": "likewise", "inventory": "likewise", "standing": "likewise", "foretold": "likewise", "site": "likewise",
 		"totals": "Prometheus knows restarts", "linkChanges": "likewise", "carried": "likewise", "rate": "learnt anew in minutes",
-		"suspect": "follows from the detector with the first poll",
+		"suspect": "follows from the detector with the first poll", "said": "put together anew with the first poll", "saidAt": "likewise",
 	}
 	keptAs := map[string]string{
 		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hits": "Hits", "hour": "Hour",

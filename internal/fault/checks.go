@@ -70,7 +70,7 @@ type NextCheck struct {
 	Minutes     int          `json:"minutes"`
 	Tools       []string     `json:"tools"`
 	Interrupts  Interruption `json:"interrupts"`
-	Probability float64      `json:"probability"` // that it finds the cause, where those before it did not
+	Probability float64      `json:"probability"` // that the cause is found at this check, done in this order
 	Finds       []Find       `json:"finds"`       // likeliest first
 	Cautions    []string     `json:"cautions"`
 }
@@ -205,15 +205,8 @@ func unfound(c *check, of []suspicion) []suspicion {
 	return out
 }
 
-func sumOf(of []suspicion) (sum float64) {
-	for i := range of {
-		sum += of[i].probability
-	}
-	return sum
-}
-
-// step is a check in its place: the probability that it finds the cause where those
-// before it did not, and what was suspected before it.
+// step is a check in its place: the probability that the cause is found there, and
+// what was suspected before it.
 type step struct {
 	*check
 	probability float64
@@ -222,7 +215,7 @@ type step struct {
 
 // leastFound is the least probability that a check must have, of all, to be worth
 // telling (common practice, no source).
-const leastFound = 0.005
+const leastFound = 0.01
 
 // inOrder puts checks in the order of probability over cost, made anew after each,
 // while one finds as much as the least.
@@ -239,7 +232,7 @@ func inOrder(from []*check, suspected []suspicion, least float64, cost func(*che
 			return steps
 		}
 		c := from[best]
-		steps = append(steps, step{c, c.found(suspected) / sumOf(suspected), suspected})
+		steps = append(steps, step{c, c.found(suspected), suspected})
 		suspected, from = unfound(c, suspected), slices.Concat(from[:best], from[best+1:])
 	}
 }
@@ -261,7 +254,7 @@ func ChecksFor(kind Kind, medium string, causes []CauseProbability) (out []NextC
 	made := material(medium)
 	suspected := suspectedOf(causes, made)
 	for _, s := range inOrder(checksOf(made, suspected), suspected, leastFound, func(c *check) float64 { return c.cost(kind) }) {
-		out = append(out, s.tell(kind))
+		out = append(out, s.tell(kind, made))
 		if lead := causes[0].Cause; words[lead].quiet && s.finds[lead] > 0 {
 			break
 		}
@@ -270,10 +263,10 @@ func ChecksFor(kind Kind, medium string, causes []CauseProbability) (out []NextC
 }
 
 // tell puts a step into words.
-func (s *step) tell(kind Kind) NextCheck {
+func (s *step) tell(kind Kind, made material) NextCheck {
 	w := checkWords[s.code]
 	return NextCheck{
-		Code: s.code, Check: cmp.Or(w.of[kind], w.says), Minutes: s.minutes, Tools: orNone(w.tools), Interrupts: s.interrupts,
+		Code: s.code, Check: w.on(kind, made), Minutes: s.minutes, Tools: orNone(w.tools), Interrupts: s.interrupts,
 		Probability: s.probability, Finds: s.tellFinds(), Cautions: orNone(w.cautions),
 	}
 }

@@ -50,7 +50,7 @@ func each(of []*check, do func([]*check)) {
 // Three checks by hand. At first A has 0.5/10 = 0.05 a minute, B 0.3/5 = 0.06, and C,
 // which finds both their causes and half of a third, 0.5*0.8 + 0.3*0.8 + 0.2*0.5 =
 // 0.74/20 = 0.037: B. Then A still has 0.05, C 0.4 + 0 + 0.1 = 0.5/20 = 0.025: A.
-// Then C finds 0.1 of the 0.2 that is left: one half. On average that is
+// Then C finds 0.1. On average that is
 // 0.3*5 + 0.5*15 + 0.2*35 = 16 minutes.
 func TestChecksAreOrderedByProbabilityOverCost(t *testing.T) {
 	a := &check{code: "a", minutes: 10, finds: weights{BadCord: 1}}
@@ -60,8 +60,8 @@ func TestChecksAreOrderedByProbabilityOverCost(t *testing.T) {
 	steps := inOrder([]*check{c, a, b}, of, 0, minutesOf)
 	require.Equal(t, []CheckCode{"b", "a", "c"}, codesOf(steps))
 	require.InDelta(t, 0.3, steps[0].probability, 1e-9)
-	require.InDelta(t, 0.5/0.7, steps[1].probability, 1e-9)
-	require.InDelta(t, 0.5, steps[2].probability, 1e-9)
+	require.InDelta(t, 0.5, steps[1].probability, 1e-9)
+	require.InDelta(t, 0.1, steps[2].probability, 1e-9)
 	require.InDelta(t, 16, meantime([]*check{b, a, c}, of), 1e-9)
 	require.Equal(t, []Find{{OpenPair, 0.5}}, steps[2].tellFinds(), "of what is still suspected")
 }
@@ -75,8 +75,8 @@ func TestWhatACheckMissesStaysSuspected(t *testing.T) {
 	c := &check{code: "c", minutes: 10, finds: weights{BadCord: 1}}
 	steps := inOrder([]*check{a, b, c}, []suspicion{{BadCord, "", 0.8}, {LoosePlug, "", 0.2}}, 0, minutesOf)
 	require.Equal(t, []CheckCode{"a", "b", "c"}, codesOf(steps))
-	require.InDelta(t, 0.2/0.6, steps[1].probability, 1e-9)
-	require.InDelta(t, 1, steps[2].probability, 1e-9)
+	require.InDelta(t, 0.2, steps[1].probability, 1e-9)
+	require.InDelta(t, 0.4, steps[2].probability, 1e-9)
 }
 
 // A cord at the near end is not found at the far one.
@@ -101,9 +101,6 @@ func TestNoOrderFindsSooner(t *testing.T) {
 			var of []suspicion
 			for _, cause := range causes {
 				of = append(of, suspicion{cause, "", random.ExpFloat64()})
-			}
-			for i, total := 0, sumOf(of); i < len(of); i++ {
-				of[i].probability /= total
 			}
 			var some []*check
 			for i := range 5 {

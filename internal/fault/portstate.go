@@ -55,6 +55,9 @@ type portState struct {
 	hits    hits
 	suspect bool // it raises no fault of damaged frames yet, and is on its way there
 
+	said   stance    // of a calm port, as last put together
+	saidAt time.Time // when that was; zero where it is to be done anew
+
 	far    farEnd
 	slow   slow
 	errors errorTest
@@ -75,7 +78,7 @@ func (p *portState) seen() plant.SeenPort {
 // anew: what was seen belongs to that run.
 func (p *portState) belong(inventory *plant.Plant, join plant.Join, medium standards.Medium, passes []string) {
 	p.join, p.medium, p.passes = join, medium, passes
-	p.inventory, p.standing, p.moved = inventory, nil, true
+	p.inventory, p.standing, p.moved, p.saidAt = inventory, nil, true, time.Time{}
 	if join.Run == nil {
 		return
 	}

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"reflect"
+	"slices"
 	"time"
 
 	"toneout/internal/plant"
@@ -58,6 +59,7 @@ func (t *Tracker) discharge(s *switchState) {
 		t.dismiss(p)
 	}
 	t.withdraw(s)
+	t.unshown = slices.DeleteFunc(t.unshown, func(o *switchState) bool { return o == s })
 	t.places.forgetSwitch(s.name)
 	t.labels.forgetSwitch(s.name)
 }

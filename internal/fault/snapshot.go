@@ -311,21 +311,38 @@ func idle(p *Port) bool { return p != nil && (p.Oper != port.Up || p.Carried == 
 // Snapshot gives the state as of the last poll. What did not change is shared
 // with the snapshots before.
 func (t *Tracker) Snapshot() *Snapshot {
-	if t.board.recompose(t.compose) {
-		t.shared.stale = true
+	events := t.settle()
+	for _, s := range t.unshown {
+		t.show(s)
 	}
-	if t.share() {
-		t.board.recompose(t.compose)
-	}
-	events := t.board.renew()
+	t.unshown = t.unshown[:0]
 	return &Snapshot{
 		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events,
 		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
 }
 
+// settle puts the faults together as of now, and gives what that changed.
+func (t *Tracker) settle() []Event {
+	if t.board.recompose(t.compose) {
+		t.shared.stale = true
+	}
+	if t.share() {
+		t.board.recompose(t.compose)
+	}
+	return t.board.renew()
+}
+
+// toShow lets the next snapshot show a switch's ports anew.
+func (t *Tracker) toShow(s *switchState) {
+	if !s.unshown {
+		s.unshown, t.unshown = true, append(t.unshown, s)
+	}
+}
+
 // show makes a switch's view anew from its ports' states.
 func (t *Tracker) show(s *switchState) {
+	s.unshown = false
 	view := *s.view
 	view.Suspended = s.suspended()
 	s.renewed = false

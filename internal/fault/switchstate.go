@@ -37,6 +37,7 @@ type switchState struct {
 	unsettled int       // polls left in which its names may yet be found to have shifted
 	renewed   bool      // whether its ports' joins or ends changed since they were shown
 	unreadAt  time.Time // when the poll failed that made it unread
+	unshown   bool      // whether its view is older than its ports' states
 }
 
 // roster is what a poll changed of a switch's ports.

@@ -37,6 +37,7 @@ type Tracker struct {
 	switches map[string]*switchState
 	order    []*switchState // as in the settings
 	views    []*Switch      // likewise
+	unshown  []*switchState // whose views are older than their ports' states
 	index    map[string]int // by name, into both; never changed, but replaced
 	untried  int            // switches not polled yet
 	ports    int            // of all switches
@@ -82,11 +83,23 @@ func NewTracker(p *plant.Plant, s Settings) *Tracker {
 // Answered takes what a switch answered in one poll. The answer of one that is
 // no longer in the settings changes nothing.
 func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
+	t.answered(name, &poll)
+	return t.Snapshot()
+}
+
+// Take is Answered for who only wants to know what happened: it makes no view of
+// the ports, which the next snapshot does. The events are then not told again.
+func (t *Tracker) Take(name string, poll port.Poll) []Event {
+	t.answered(name, &poll)
+	return t.settle()
+}
+
+func (t *Tracker) answered(name string, poll *port.Poll) {
 	s := t.switches[name]
 	if s == nil {
-		return t.Snapshot()
+		return
 	}
-	t.take(s, &poll)
+	t.take(s, poll)
 	view := *s.view
 	if view.Silent >= silentPolls {
 		t.reappeared(s, poll.At)
@@ -98,8 +111,7 @@ func (t *Tracker) Answered(name string, poll port.Poll) *Snapshot {
 	t.tried(s, &view, poll.At)
 
 	t.judge(s, poll.At)
-	t.show(s)
-	return t.Snapshot()
+	t.toShow(s)
 }
 
 // take takes who a switch is, which ports it has and whom they hear.
@@ -280,7 +292,7 @@ func (t *Tracker) assign(s *switchState) {
 		t.board.note(p)
 	}
 	if s.renewed || s.suspended() != s.view.Suspended {
-		t.show(s)
+		t.toShow(s)
 	}
 }
 

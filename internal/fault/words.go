@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -127,16 +128,26 @@ type wordsOfCheck struct {
 	tools    []string
 	cautions []string        // beside the standing ones
 	of       map[Kind]string // what is said of a kind instead
+	glass    string          // on fibre and assemblies instead, where that is something else
+}
+
+// on is what is said of a kind of fault on what is made so.
+func (w *wordsOfCheck) on(kind Kind, made material) string {
+	if made != ofCopper && w.glass != "" {
+		return w.glass
+	}
+	return cmp.Or(w.of[kind], w.says)
 }
 
 var checkWords = map[CheckCode]wordsOfCheck{
-	CompareSettings: {says: "Compare the settings at both ends, speed, duplex and error correction, with what their optics ask for; set both to auto-negotiation unless someone wants it otherwise.",
+	CompareSettings: {says: "Compare the speed and the duplex that both ends are set to; set both to auto-negotiation unless someone wants it otherwise.",
+		glass: "Compare the speed and the forward error correction that both ends are set to, with what their optics ask for.",
 		tools: []string{switchAccess}},
-	OpenPort: {says: "None at the cable: somebody shut the port. Open it, or note the run as spare.",
+	OpenPort: {says: "Not at the cable: somebody shut the port. Open it, or note the run as spare.",
 		tools: []string{switchAccess}},
-	LookAtDevice: {says: "None at the cable: see what the device is able to do, and note its speed in the inventory (device_speed)."},
-	AwaitTraffic: {says: "None: wait for traffic. It becomes a fault if the speed stays low while the device is in use."},
-	ReadPowerBudget: {says: "None at the cable: look at the switch's power budget and the port's priority.",
+	LookAtDevice: {says: "See what the device at the far end is able to do; if that is all, note its speed in the inventory (device_speed)."},
+	AwaitTraffic: {says: "Wait for traffic: it is a fault only if the speed stays low while the device is in use."},
+	ReadPowerBudget: {says: "Look at the switch's power budget and the port's priority, not at the cable.",
 		tools: []string{switchAccess}},
 	FollowErrors: {says: "Look for the first port on the way that counts errors, and for frames longer than this port takes."},
 	TraceRecord:  {says: "Compare the inventory's row with the labels at both ends."},
@@ -158,29 +169,29 @@ var checkWords = map[CheckCode]wordsOfCheck{
 	SwapFarCord: {says: "Swap the cord at the far end for one known to be good, and watch.",
 		tools: []string{goodCord}, cautions: []string{plugging}},
 	WireMap: {says: "Wire-map the fixed part with the cords out, by a test that sees split pairs; compare the colours at both ends: T568A at one and T568B at the other cross two pairs.",
-		tools: []string{"wire mapper that sees split pairs"}, cautions: []string{powered}, of: map[Kind]string{
+		tools: []string{"a wire mapper that sees split pairs"}, cautions: []string{powered}, of: map[Kind]string{
 			BelowDesignSpeed: "Wire-map the fixed part with the cords out, by a test that sees split pairs: look at pins 4-5 and 7-8.",
 			NoLink:           "Wire-map the fixed part with the cords out, by a test that sees split pairs: look at pins 1-2 and 3-6.",
 		}},
 	MeasureLength: {says: "Measure the length with the cords in, by time-domain reflectometer: 90 m fixed, 100 m in all; where a pair ends early, look there for damage.",
-		tools: []string{"time-domain reflectometer"}, cautions: []string{powered, heights}, of: map[Kind]string{
+		tools: []string{"a time-domain reflectometer"}, cautions: []string{powered, heights}, of: map[Kind]string{
 			NoLink: "Measure from the panel how far it is to where pairs end, by time-domain reflectometer, and look there for damage.",
 		}},
 	TestLink: {says: "Test the fixed part again against the limits that it was accepted by, and compare with the acceptance test: crosstalk and return loss with their distance.",
-		tools: []string{"certification tester with permanent-link adapters, within its calibration"}, cautions: []string{powered}},
+		tools: []string{"a certification tester with permanent-link adapters, within its calibration"}, cautions: []string{powered}},
 	ReadJacket: {says: "Read the print on the jacket of the cable and of both cords."},
 	Reterminate: {says: "Look at the untwist at panel and outlet; re-terminate the worse end by pairs and test the fixed part.",
-		tools: []string{"punch-down tool", "a new jack", "certification tester"}, cautions: []string{powered}},
+		tools: []string{"a punch-down tool", "a new jack", "a certification tester"}, cautions: []string{powered}},
 	MatchHours: {says: "Compare the hours of the errors with the machines beside the pathway, and the heat along it with the length that it allows.",
-		tools: []string{"thermometer"}, cautions: []string{plantRooms, heights}},
+		tools: []string{"a thermometer"}, cautions: []string{plantRooms, heights}},
 	OpenBundle: {says: "Open the cord bundle, use panel ports that are not side by side, and watch.", cautions: []string{plugging}},
 	TestScreen: {says: "Look at the screen's continuity at both panels, with the cords out.",
-		tools: []string{"continuity tester"}, cautions: []string{earthing}},
+		tools: []string{"a continuity tester"}, cautions: []string{earthing}},
 	SwapWholeCable: {says: "Swap the cord, or the cable that is one piece with its plugs, for one known to be good, and watch.",
 		tools: []string{"a cord or cable of the same kind known to be good"}, cautions: []string{static, laser}},
 
 	CleanConnectors: {says: "Inspect, clean and inspect again, both ends.",
-		tools: []string{"inspection microscope", "cleaner for the connector"}, cautions: []string{laser}},
+		tools: []string{"an inspection microscope", "a cleaner for the connector"}, cautions: []string{laser}},
 	ReseatOptic: {says: "Reseat the optic and its plug.", cautions: []string{static, laser}},
 	ReadOptics: {says: "Read the type of the optics at both ends, and the print on cable and cords.",
 		tools: []string{switchAccess}, cautions: []string{laser}},
@@ -200,22 +211,22 @@ var checkWords = map[CheckCode]wordsOfCheck{
 			ExcessLoss:   measureThenSwap,
 		}},
 	FitAttenuator: {says: "Measure the light that arrives with a meter, and fit an attenuator at the receiver: both ends dark whenever a plug is opened.",
-		tools: []string{lightMeter, "attenuator"}, cautions: []string{laser}},
+		tools: []string{lightMeter, "an attenuator"}, cautions: []string{laser}},
 	FlipStrands: {says: "Turn the duplex clip at one end.", cautions: []string{laser}},
 	SwapStrands: {says: "Compare the light at both ends: dark at one end only is one strand. Then swap the strands at both ends: what goes with the strand is the fibre's, what stays is the equipment's.",
 		cautions: []string{laser}},
 	TraceSlack: {says: "Trace the slack: doors, ties, tight turns.", cautions: []string{laser, heights}},
 	TestLoss: {says: "Measure the loss and compare it with length, connectors and splices.",
-		tools: []string{"light source", lightMeter}, cautions: []string{laser}},
+		tools: []string{"a light source", lightMeter}, cautions: []string{laser}},
 	FindBreak: {says: "Unplug both optics, whose receivers it may damage, and find the place by an optical time-domain reflectometer.",
-		tools: []string{"optical time-domain reflectometer", "launch cord"}, cautions: []string{laser, heights}},
+		tools: []string{"an optical time-domain reflectometer", "a launch cord"}, cautions: []string{laser, heights}},
 }
 
 const (
 	switchAccess = "access to the switches' settings"
 	goodCord     = "a cord known to be good"
 	goodOptic    = "an optic of the same type known to be good"
-	lightMeter   = "light meter"
+	lightMeter   = "a light meter"
 
 	measureThenSwap = "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives."
 )
@@ -225,11 +236,11 @@ func (i Interruption) Words() string { return interruptionWords[i] }
 
 // Takes is what the check takes, in words.
 func (c *NextCheck) Takes() string {
-	out := fmt.Sprintf("About %d minutes; may interrupt %s", c.Minutes, c.Interrupts.Words())
+	out := fmt.Sprintf("About %d minutes; %s.", c.Minutes, c.Interrupts.Words())
 	if len(c.Tools) > 0 {
-		out += "; take " + strings.Join(c.Tools, ", ")
+		out += " Needs " + strings.Join(c.Tools, ", ") + "."
 	}
-	return out + "."
+	return out
 }
 
 // hardlyMisses is how surely a check must find a cause so that it is not told that it
@@ -246,17 +257,17 @@ func (c *NextCheck) WouldFind() string {
 		}
 		titles = append(titles, title)
 	}
-	return fmt.Sprintf("Finds it with %.0f %%: %s.", 100*c.Probability, strings.Join(titles, "; "))
+	return fmt.Sprintf("%.0f %%: %s.", 100*c.Probability, strings.Join(titles, "; "))
 }
 
 // HowToRead tells what the percentages of checks mean.
-const HowToRead = "A percentage is how probable it is that this check finds the cause, where those before it did not."
+const HowToRead = "A percentage is how probable it is that the cause is found at this check, done in this order."
 
 var interruptionWords = map[Interruption]string{
-	InterruptsNothing:  "nothing",
-	InterruptsLink:     "the link",
-	InterruptsDevice:   "the link, and the device where it is fed over the pairs",
-	InterruptsServices: "other links too",
+	InterruptsNothing:  "interrupts nothing",
+	InterruptsLink:     "may interrupt the link",
+	InterruptsDevice:   "may interrupt the link and a device fed over it",
+	InterruptsServices: "may interrupt other links too",
 }
 
 // Title is a cause in words, as it reads after "likely".

@@ -2,6 +2,7 @@ package port
 
 import (
 	"math"
+	"math/bits"
 
 	"toneout/internal/standards"
 )
@@ -45,18 +46,22 @@ func Between(previous, next *Reading) (Increments, Reason) {
 	}
 	inc := Increments{Seconds: next.At.Sub(previous.At).Seconds()}
 	rate := lineRate(previous, next)
-	for k := Counter(0); k < CounterCount; k++ {
-		if !previous.Counters.Has(k) || !next.Counters.Has(k) || previous.Counters.Wide(k) != next.Counters.Wide(k) {
-			continue
+	before, now := &previous.Counters, &next.Counters
+	for both := before.present & now.present &^ (before.wide ^ now.wide); both != 0; both &= both - 1 {
+		k := Counter(bits.TrailingZeros32(both))
+		var rose uint64
+		if before.values[k] != now.values[k] || !now.Wide(k) {
+			told, ok := false, false
+			if rose, told, ok = rise(k, before, now, rate*inc.Seconds); !ok {
+				return reset(previous, next)
+			} else if !told {
+				continue
+			}
 		}
-		rise, told, ok := rise(k, &previous.Counters, &next.Counters, rate*inc.Seconds)
-		if !ok {
-			return reset(previous, next)
-		}
-		if told {
-			inc.Counters.Set64(k, rise)
-		}
+		inc.Counters.values[k] = rose
+		inc.Counters.present |= 1 << k
 	}
+	inc.Counters.wide = inc.Counters.present
 	inc.LinkChanges = linkChanges(previous, next, &inc.Counters)
 	return inc, Comparable
 }
@@ -147,8 +152,7 @@ const beyondTheLine = 4
 // where it is more damaged frames than the line carries, and not ok where the
 // counter was reset.
 func rise(k Counter, previous, next *Counters, lineBits float64) (rise uint64, told, ok bool) {
-	before, _ := previous.Get(k)
-	now, _ := next.Get(k)
+	before, now := previous.values[k], next.values[k]
 	most := lineBits / minimumFrameBits
 	if countsDamage(k) && lineBits > 0 && now > before && float64(now-before) > beyondTheLine*most {
 		return 0, false, true

@@ -2,6 +2,8 @@ package web
 
 import (
 	"errors"
+	"fmt"
+	"html"
 	"regexp"
 	"strings"
 	"testing"
@@ -59,10 +61,36 @@ func TestRunPage(t *testing.T) {
 		require.Contains(t, page, want)
 	}
 	require.NotContains(t, page, "Polarity", "only fibre has it")
+	require.NotContains(t, page, "repairs confirmed")
 	_, page = get(t, server.URL+"/runs/N2-BB-1")
 	require.Contains(t, page, "Polarity")
 	_, page = get(t, server.URL+"/runs/N2-P1-31")
 	require.Contains(t, page, "Contradiction: acc-n2-1 port 1/24: claimed by runs")
+}
+
+// Four checks are shown at once, with what they take and find; then the rest, numbered on.
+func TestRunPageTellsWhatChecksTake(t *testing.T) {
+	s := scene()
+	server := serve(t, source(s))
+	checks := s.FaultsOf("N2-P1-18")[0].NextChecks
+	require.Greater(t, len(checks), 4)
+	_, page := get(t, server.URL+"/runs/N2-P1-18")
+	for _, c := range checks {
+		require.Contains(t, page, fmt.Sprintf("<p>%s</p><p class=\"soft\">%s</p><p class=\"soft\">%s</p>",
+			html.EscapeString(c.Check), html.EscapeString(c.Takes()), html.EscapeString(c.WouldFind())))
+	}
+	require.Contains(t, page, fmt.Sprintf("<summary>Where these find nothing: %d more</summary>\n<ol class=\"checks\" start=\"5\">", len(checks)-4))
+	r := decode[RunVerdict](t, server.URL+"/api/runs/N2-P1-18")
+	require.Equal(t, checks, r.Faults[0].NextChecks)
+	require.Equal(t, "copper", r.Faults[0].Medium)
+}
+
+func TestRunPageTellsOfRepairs(t *testing.T) {
+	f := *scene().FaultsOf("N2-P1-18")[0]
+	f.Experience = &fault.Experience{Medium: "copper", Repairs: 14, Causes: []fault.CauseExperience{{Cause: f.Cause(), Usual: 0.1, Repaired: 9}}}
+	rows := clock{}.details(scene(), []*fault.Fault{&f})[0].Causes
+	require.Contains(t, rows[0].Repaired, "of 14 repairs confirmed here on copper, 9 were this")
+	require.Empty(t, rows[1].Repaired)
 }
 
 // A fault known from before the silence is not told as if it were of now.

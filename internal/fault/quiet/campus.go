@@ -125,7 +125,7 @@ func (c *campus) play(weeks int) {
 		}
 		for n, s := range c.switches {
 			at := start.Add(time.Duration(minute)*time.Minute + time.Duration(n)*time.Minute/time.Duration(len(c.switches)))
-			c.take(s.poll(c, minute, at), minute)
+			c.take(s.poll(c, minute, at), at, minute)
 		}
 	}
 }
@@ -134,7 +134,7 @@ func (c *campus) play(weeks int) {
 const restartEvery = 4 * 7 * minutesOfDay
 
 // poll asks one switch.
-func (s *campusSwitch) poll(c *campus, minute int, at time.Time) *fault.Snapshot {
+func (s *campusSwitch) poll(c *campus, minute int, at time.Time) []fault.Event {
 	if s.silent == 0 && c.random.IntN(restartEvery) == 0 {
 		s.silent = 1 + c.random.IntN(5)
 		s.booted = at.Add(time.Duration(s.silent-1)*time.Minute - 30*time.Second)
@@ -144,7 +144,7 @@ func (s *campusSwitch) poll(c *campus, minute int, at time.Time) *fault.Snapshot
 	}
 	if s.silent > 0 {
 		if s.silent--; s.silent > 0 {
-			return c.tracker.Failed(s.name, at, "timeout", errors.New("no answer"))
+			return c.tracker.Failed(s.name, at, "timeout", errors.New("no answer")).Events
 		}
 	}
 	uptime := uint32(at.Sub(s.booted) / (10 * time.Millisecond))
@@ -155,7 +155,7 @@ func (s *campusSwitch) poll(c *campus, minute int, at time.Time) *fault.Snapshot
 		s.details = s.told(c.random, minute, at)
 	}
 	c.polls += portsOfSwitch
-	return c.tracker.Answered(s.name, port.Poll{
+	return c.tracker.Take(s.name, port.Poll{
 		At: at, Uptime: port.Some(uptime), Name: s.name, Engine: "80001f88" + s.name, Ports: s.readings, Details: s.details,
 	})
 }
@@ -204,14 +204,14 @@ func (s *campusSwitch) optic(r *rand.Rand, l *line, minute int) *port.Optic {
 }
 
 // take counts whom the poll alarmed.
-func (c *campus) take(snap *fault.Snapshot, minute int) {
-	for _, e := range snap.Events {
+func (c *campus) take(events []fault.Event, at time.Time, minute int) {
+	for _, e := range events {
 		f := e.Fault
 		if !f.Alarm || e.What != fault.Opened && e.What != fault.Alarmed {
 			continue
 		}
 		a := alarm{string(f.Kind), c.habitAt(f.Switch, f.Port)}
-		fmt.Printf("week %d, %s: %s (%s): %s\n", 1+minute/7/minutesOfDay, snap.At.Format("Mon 15:04"), a.kind, a.habit, strings.Join(append([]string{f.Summary}, f.Evidence...), " "))
+		fmt.Printf("week %d, %s: %s (%s): %s\n", 1+minute/7/minutesOfDay, at.Format("Mon 15:04"), a.kind, a.habit, strings.Join(append([]string{f.Summary}, f.Evidence...), " "))
 		c.alarms = append(c.alarms, a)
 	}
 }
