@@ -57,11 +57,13 @@ func (f *Fault) tell(part *Fault) {
 	}
 	own := []string{}
 	for _, sentence := range part.Evidence {
-		if slices.Contains(part.pleas, sentence) {
+		switch {
+		case slices.Contains(f.Evidence, sentence):
+		case slices.Contains(part.pleas, sentence):
 			own = append(own, sentence)
-			continue
+		default:
+			f.Evidence = append(f.Evidence, sentence)
 		}
-		f.Evidence = appendNew(f.Evidence, []string{sentence})
 	}
 	part.Evidence = own
 }
