@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"slices"
 	"time"
 )
@@ -64,6 +65,9 @@ func (f *Fault) tell(part *Fault) {
 		default:
 			f.Evidence = append(f.Evidence, sentence)
 		}
+	}
+	if len(own) == 0 {
+		own = append(own, fmt.Sprintf("%s: the evidence stands with another fault of this run: %s.", part.Kind.Title(), f.Kind.Title()))
 	}
 	part.Evidence = own
 }

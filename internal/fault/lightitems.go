@@ -181,10 +181,11 @@ func (d *direction) wayItems() (seen items) {
 	if !known || !told || one <= closeDB {
 		return nil
 	}
-	seen.see(lossOneWay, other <= closeDB)
-	unlike := abs(one-other) > unlikeDB
-	seen.see(lossBothWays, other > closeDB && !unlike)
-	seen.see(lossUnlike, other > closeDB && unlike)
+	apart := abs(one - other)
+	both := other > closeDB || !d.received.settled && apart <= lossRises // without a habit, a little more or less is none
+	seen.see(lossOneWay, !both)
+	seen.see(lossBothWays, both && apart <= unlikeDB)
+	seen.see(lossUnlike, both && apart > unlikeDB)
 	return seen
 }
 

@@ -18,14 +18,14 @@ const (
 
 var fibrePriors = map[prior]weights{
 	fibreSlow: {OpticMismatch: 55, SpeedSetting: 25, PortFaulty: 10, RecordWrong: 10},
-	fibreErrors: {DirtyConnector: 38, BentFibre: 16, LooseOptic: 12, FailingTransmitter: 12, FailingReceiver: 14,
+	fibreErrors: {DirtyConnector: 38, BentFibre: 13, LooseOptic: 12, FailingTransmitter: 7, FailingReceiver: 18,
 		LossOverBudget: 9, WrongFibre: 8, ReceiverOverload: 5, FarEndFaulty: 2, PortFaulty: 2},
 	assemblyErrors: {BadCord: 55, LooseOptic: 20, FarEndFaulty: 13, PortFaulty: 12},
 	fibreFlaps: {LooseOptic: 45, DirtyConnector: 18, BentFibre: 14, FailingTransmitter: 10, WrongFibre: 5, LossOverBudget: 5,
 		FarEndFaulty: 6, PortFaulty: 4, BrokenStrand: 2},
 	assemblyFlaps: {BadCord: 45, LooseOptic: 33, FarEndFaulty: 13, PortFaulty: 9},
 	fibreNoLink: {BrokenStrand: 20, ReversedPolarity: 8, OpticMismatch: 10, DirtyConnector: 12, BentFibre: 8, WrongFibre: 8,
-		LossOverBudget: 3, FailingTransmitter: 8, FailingReceiver: 1.5, LooseOptic: 8, FECMismatch: 4, PortShut: 5, FarEndFaulty: 8,
+		LossOverBudget: 3, FailingTransmitter: 8, FailingReceiver: 1.5, LooseOptic: 8, FECMismatch: 4, PortShut: 5, FarEndFaulty: 4,
 		PortFaulty: 3, SpeedSetting: 2, RecordWrong: 1},
 	assemblyNoLink: {BadCord: 40, LooseOptic: 25, FarEndFaulty: 20, PortFaulty: 8, OpticMismatch: 5, RecordWrong: 2},
 	lightLow: {DirtyConnector: 40, BentFibre: 17, FailingTransmitter: 14, LooseOptic: 14, LossOverBudget: 12, WrongFibre: 10,
@@ -40,7 +40,7 @@ var fibrePriors = map[prior]weights{
 // fibreTells is what the items say of a fibre run, or of an assembly.
 var fibreTells = map[item]telling{
 	neverUp: {"onset", weights{ReversedPolarity: 8, RecordWrong: 6, LossOverBudget: 4, OpticMismatch: 4, WrongFibre: 3, DirtyConnector: 0.6,
-		PortShut: 0.5, PortFaulty: 0.5, FarEndFaulty: 0.5, BrokenStrand: 0.4, LooseOptic: 0.3, BentFibre: 0.15, FailingTransmitter: 0.1,
+		PortShut: 0.5, PortFaulty: 0.5, FarEndFaulty: 0.5, BrokenStrand: 0.2, LooseOptic: 0.3, BentFibre: 0.15, FailingTransmitter: 0.1,
 		FailingReceiver: 0.1}},
 	sinceNew: {"onset", weights{BadCord: 0.5, LossOverBudget: 8, ReversedPolarity: 8, WrongFibre: 4, ReceiverOverload: 4, RecordWrong: 2,
 		PortFaulty: 0.3, FarEndFaulty: 0.3, DirtyConnector: 0.4, OpticMismatch: 0.5, BentFibre: 0.2, FailingTransmitter: 0.1,
@@ -55,7 +55,7 @@ var fibreTells = map[item]telling{
 	sinceRewired: {"onset", weights{BadCord: 0.7, DirtyConnector: 3, WrongFibre: 3, ReversedPolarity: 3, LossOverBudget: 3, OpticMismatch: 3,
 		PortFaulty: 0.2, FarEndFaulty: 0.5, BentFibre: 0.6, FailingTransmitter: 0.2, FailingReceiver: 0.2, LooseOptic: 0.5}},
 	afterGood: {"onset", weights{BadCord: 0.5, FarEndLimit: 0.4, BentFibre: 3, LooseOptic: 3, FailingTransmitter: 3, FailingReceiver: 3,
-		BrokenStrand: 3, PortFaulty: 2, FarEndFaulty: 2, PortShut: 2, FECMismatch: 2, DirtyConnector: 0.15, OpticMismatch: 0.1, ReceiverOverload: 0.1,
+		BrokenStrand: 3, PortFaulty: 2, FarEndFaulty: 2, PortShut: 2, FECMismatch: 2, DirtyConnector: 0.1, OpticMismatch: 0.1, ReceiverOverload: 0.1,
 		RecordWrong: 0.1, ReversedPolarity: 0.05, LossOverBudget: 0.05, WrongFibre: 0.05}},
 
 	symbolsWhole:   {"counts", weights{FarEndFaulty: 15, UpstreamErrors: 10}},
@@ -64,29 +64,29 @@ var fibreTells = map[item]telling{
 	noInternal:     {"own", weights{PortFaulty: 0.5}},
 	// No link of 25 Gbit/s and up comes up where the ends correct errors differently
 	// (IEEE 802.3 clauses 91 and 108); slower ones hardly ever correct any.
-	fecSpeed:     {"fec", weights{FECMismatch: 10}},
+	fecSpeed:     {"fec", weights{FECMismatch: 20}},
 	belowFEC:     {"fec", weights{FECMismatch: 0.01}},
 	blockErrors:  {"block", weights{PortFaulty: 5}},
 	errorsBeside: {"beside", weights{BadCord: 1.5, FarEndLimit: 0.1, RecordWrong: 0.2, FarEndFaulty: 0.5}},
 	cleanBeside:  {"beside", weights{FarEndFaulty: 1.5, BadCord: 0.7}},
 	linkLost:     {"link", weights{BadCord: 4, LooseOptic: 8}},
 
-	lightSteady: {"level", weights{FailingReceiver: 6, FECMismatch: 3, SpeedSetting: 3, PortFaulty: 3, FarEndFaulty: 2, WrongFibre: 0.5,
+	lightSteady: {"level", weights{FailingReceiver: 6, FECMismatch: 3, SpeedSetting: 3, PortFaulty: 2, FarEndFaulty: 2, WrongFibre: 0.5,
 		LooseOptic: 0.3, FailingTransmitter: 0.1, OpticMismatch: 0.05, PortShut: 0.1, DirtyConnector: 0.03, BentFibre: 0.03, LossOverBudget: 0.03,
 		ReceiverOverload: 0.03, ReversedPolarity: 0.02}},
 	lightFair: {"level", weights{FailingReceiver: 3, FECMismatch: 3, SpeedSetting: 3, PortFaulty: 3, FarEndFaulty: 2, LooseOptic: 0.5,
 		FailingTransmitter: 0.3, OpticMismatch: 0.2, DirtyConnector: 0.3, BentFibre: 0.2, LossOverBudget: 0.1, ReceiverOverload: 0.1,
 		PortShut: 0.1, ReversedPolarity: 0.03}},
-	lightLess: {"level", weights{WrongFibre: 0.3, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03, SpeedSetting: 0.03,
+	lightLess: {"level", weights{WrongFibre: 0.1, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03, SpeedSetting: 0.03,
 		PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.05, ReversedPolarity: 0.05, RecordWrong: 0.1}},
-	lightShort: {"level", weights{LossOverBudget: 1.5, WrongFibre: 0.3, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03,
+	lightShort: {"level", weights{LossOverBudget: 3, WrongFibre: 0.3, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03,
 		SpeedSetting: 0.03, PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.05, ReversedPolarity: 0.05}},
 	// Light for multimode fibre loses 10 dB and more in a core of 9 µm, and a receiver
 	// for one wavelength hardly sees the other; dirt and bends seldom take so much.
-	lightMuchLess: {"level", weights{WrongFibre: 10, OpticMismatch: 8, LooseOptic: 0.4, FailingTransmitter: 0.3, DirtyConnector: 0.3,
+	lightMuchLess: {"level", weights{WrongFibre: 10, OpticMismatch: 2, LooseOptic: 0.4, FailingTransmitter: 0.3, DirtyConnector: 0.3,
 		BentFibre: 0.2, LossOverBudget: 0.1, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03,
 		SpeedSetting: 0.03, PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.1, ReversedPolarity: 0.05}},
-	lightMuchShort: {"level", weights{WrongFibre: 10, OpticMismatch: 8, LooseOptic: 0.5, FailingTransmitter: 0.3, DirtyConnector: 0.3,
+	lightMuchShort: {"level", weights{WrongFibre: 10, OpticMismatch: 3, LooseOptic: 0.5, FailingTransmitter: 0.3, DirtyConnector: 0.3,
 		BentFibre: 0.3, LossOverBudget: 0.2, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03,
 		SpeedSetting: 0.03, PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.1, ReversedPolarity: 0.05}},
 	// A receiver for one wavelength hardly sees another.
@@ -97,7 +97,7 @@ var fibreTells = map[item]telling{
 	mayOverload: {"reach", weights{ReceiverOverload: 8}},
 	neverOver:   {"reach", weights{ReceiverOverload: 0.02}},
 	undimmed:    {"modes", weights{WrongFibre: 0.03}},
-	mixable:     {"modes", weights{WrongFibre: 4}},
+	mixable:     {"modes", weights{WrongFibre: 6}},
 	longWave:    {"modes", weights{WrongFibre: 0.2}},
 
 	lossOneWay: {"ways", weights{DirtyConnector: 2, LooseOptic: 0.5, OpticMismatch: 0.2, LossOverBudget: 0.15, BentFibre: 0.1, WrongFibre: 0.1}},
@@ -106,7 +106,7 @@ var fibreTells = map[item]telling{
 	lossUnlike: {"ways", weights{OpticMismatch: 5, LooseOptic: 2, BentFibre: 0.7, WrongFibre: 0.7, LossOverBudget: 0.5, DirtyConnector: 0.4,
 		FailingTransmitter: 0.4}},
 	goodBefore: {"onset", weights{LossOverBudget: 0.1, WrongFibre: 0.3, ReversedPolarity: 0.5, ReceiverOverload: 0.3, OpticMismatch: 0.5}},
-	lossPassed: {"test", weights{LossOverBudget: 0.1, ReversedPolarity: 0.6, WrongFibre: 0.6}},
+	lossPassed: {"test", weights{LossOverBudget: 0.06, ReversedPolarity: 0.6, WrongFibre: 0.6}},
 
 	sentFell:   {"sent", weights{FailingTransmitter: 60}},
 	sentNone:   {"sent", weights{FailingTransmitter: 30, PortShut: 3, BrokenStrand: 0.05, ReversedPolarity: 0.05}},
@@ -135,7 +135,7 @@ var fibreTells = map[item]telling{
 	receivesSome: {"lit", weights{ReversedPolarity: 0.03, PortShut: 0.05}},
 	bothSteady:   {"both", weights{FECMismatch: 5, SpeedSetting: 3, BrokenStrand: 0.02, ReversedPolarity: 0.02, DirtyConnector: 0.2, BentFibre: 0.2}},
 	bothSendDark: {"polarity", weights{ReversedPolarity: 10, FailingReceiver: 0.1}},
-	bothDark: {"polarity", weights{ReversedPolarity: 1.5, DirtyConnector: 0.1, LooseOptic: 0.3, FailingReceiver: 0.05, FailingTransmitter: 0.05,
+	bothDark: {"polarity", weights{ReversedPolarity: 2, DirtyConnector: 0.1, LooseOptic: 0.3, FailingReceiver: 0.05, FailingTransmitter: 0.05,
 		PortShut: 0.1, FarEndFaulty: 0.2}},
 	oneDark: {"polarity", weights{ReversedPolarity: 0.02, BrokenStrand: 2}},
 }
