@@ -88,6 +88,7 @@ const (
 type hold struct {
 	Glass       bool // of fibre runs; those of copper are judged apart
 	Name        SharedName
+	Part        string    // of its runs; "" for all
 	Since, Lost time.Time // Lost is since when nothing speaks for it; zero while something does
 	Probability float64
 	Share       float64
@@ -101,17 +102,19 @@ type hold struct {
 
 // shared is what is known of causes that runs share.
 type shared struct {
-	stale  bool      // whether which runs are at fault changed since they were looked for
-	at     time.Time // when that was
-	from   time.Time // when every switch had been asked once
-	media  [mediaWatched]sharing
-	built  any // the join that media follow from
-	held   []*hold
-	bursts map[string][]burst // by pathway, in order
-	struck map[string]bool    // runs that these make suspects
-	calm   time.Time          // when the next bursts are forgotten; zero where there are none
-	over   map[string]string  // run: what its faults are folded under
-	causes []*SharedCause     // as shown; replaced, never changed
+	stale           bool      // whether which runs are at fault changed since they were looked for
+	at              time.Time // when that was
+	from            time.Time // when every switch had been asked once
+	media           [mediaWatched]sharing
+	built           any // the join that media follow from
+	lexicon         *lexicon
+	entered, before []entered // the ports that media follow from, and room for the next list
+	held            []*hold
+	bursts          map[string][]burst // by pathway, in order
+	struck          map[string]bool    // runs that these make suspects
+	calm            time.Time          // when the next bursts are forgotten; zero where there are none
+	over            map[string]string  // run: what its faults are folded under
+	causes          []*SharedCause     // as shown; replaced, never changed
 }
 
 // blamed tells whether any of a run's faults counts for shared causes.
@@ -214,7 +217,7 @@ func (m *sharing) settle(f *sharedFit, held []*hold, at time.Time, lasts time.Du
 		c := &f.causes[i]
 		h := m.heldOf(c, held, supported)
 		if h == nil {
-			h = &hold{Glass: glass, Name: m.names[c.Groups[0]], Since: at}
+			h = &hold{Glass: glass, Name: m.groups[c.Groups[0]].SharedName, Part: m.groups[c.Groups[0]].Part, Since: at}
 			m.count(h, f)
 			if c.Gain < sharedGain || c.Theta < sharedShare || h.Elsewhere[1]-h.Elsewhere[0] < sharedOthers {
 				continue
@@ -241,7 +244,7 @@ func (m *sharing) settle(f *sharedFit, held []*hold, at time.Time, lasts time.Du
 func (m *sharing) heldOf(c *sequential.SharedCause, held []*hold, taken map[*hold]bool) *hold {
 	among := func(groups []int) *hold {
 		for _, h := range held {
-			if !taken[h] && slices.ContainsFunc(groups, func(g int) bool { return m.names[g] == h.Name }) {
+			if !taken[h] && slices.ContainsFunc(groups, func(g int) bool { return m.groups[g].SharedName == h.Name }) {
 				return h
 			}
 		}
@@ -270,30 +273,49 @@ func (m *sharing) explain(h *hold, c *sequential.SharedCause) {
 		sum += math.Exp(r.Gain - most)
 	}
 	sum += math.Exp(-most)
-	h.Share, h.Also, h.Rivals = c.Theta, nil, nil
+	h.Share, h.Also, h.Rivals, h.Probability = c.Theta, nil, nil, 0
 	for _, r := range all {
 		probability := math.Exp(r.Gain-most) / sum
-		if slices.ContainsFunc(r.Groups, func(g int) bool { return m.names[g] == h.Name }) {
-			h.Probability = probability
-			for _, g := range r.Groups {
-				if m.names[g] != h.Name {
-					h.Also = append(h.Also, m.names[g])
-				}
+		if at := slices.IndexFunc(r.Groups, func(g int) bool { return m.groups[g].SharedName == h.Name }); at >= 0 {
+			if h.Probability == 0 {
+				h.Part, h.Also = m.groups[r.Groups[at]].Part, m.besides(h.Name, r.Groups)
 			}
+			h.Probability += probability // of each of its parts
 			continue
 		}
-		if len(h.Rivals) < mostRivals {
-			h.Rivals = append(h.Rivals, SharedRival{m.names[r.Groups[0]], probability})
-		}
+		h.rival(m.groups[r.Groups[0]].SharedName, probability)
 	}
 	slices.SortStableFunc(h.Rivals, func(a, b SharedRival) int { return cmp.Compare(b.Probability, a.Probability) })
+}
+
+// besides are the other names of groups.
+func (m *sharing) besides(name SharedName, groups []int) (others []SharedName) {
+	for _, g := range groups {
+		if other := m.groups[g].SharedName; other != name && !slices.Contains(others, other) {
+			others = append(others, other)
+		}
+	}
+	return others
+}
+
+// rival notes what explains nearly as much.
+func (h *hold) rival(name SharedName, probability float64) {
+	for i := range h.Rivals {
+		if h.Rivals[i].SharedName == name {
+			h.Rivals[i].Probability += probability
+			return
+		}
+	}
+	if len(h.Rivals) < mostRivals {
+		h.Rivals = append(h.Rivals, SharedRival{name, probability})
+	}
 }
 
 // count writes down which of a held cause's runs are at fault.
 func (m *sharing) count(h *hold, f *sharedFit) {
 	h.Members, h.Faulty, h.Suspects = 0, nil, nil
 	inside := 0
-	for _, i := range m.members(h.Name) {
+	for _, i := range m.heldMembers(h) {
 		if f.standing[i] == noMember {
 			continue
 		}
@@ -321,7 +343,7 @@ func (t *Tracker) refold() (changed bool) {
 		if h.Glass {
 			m = &t.shared.media[glass]
 		}
-		for _, i := range m.members(h.Name) {
+		for _, i := range m.heldMembers(h) {
 			if id := m.runs[i].run.ID; over[id] == "" {
 				over[id] = h.Name.String()
 			}

@@ -14,12 +14,19 @@ func BenchmarkShared(b *testing.B) {
 		faulty, _ := p.plant(5)
 		p.play(faulty)
 		t := p.tracker
-		b.Run(size.name+"/relate", func(b *testing.B) {
-			for b.Loop() {
-				t.shared.built = nil
-				t.relate()
-			}
-		})
+		for name, forget := range map[string]func(){
+			"/join":            func() { t.shared.built = nil },
+			"/join/run moved":  func() { t.shared.built, t.shared.entered[len(t.shared.entered)/2].run = nil, nil },
+			"/other inventory": func() { t.shared.built, t.shared.lexicon = nil, nil },
+		} {
+			b.Run(size.name+name, func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					forget()
+					t.relate()
+				}
+			})
+		}
 		b.Run(size.name+"/search", func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {

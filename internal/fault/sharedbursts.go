@@ -97,12 +97,12 @@ func (t *Tracker) coincide(s *switchState, at time.Time) {
 		if !p.struck(at) || p.join.Run == nil {
 			continue
 		}
-		i, known := m.of[p.join.Run.ID]
-		if !known {
+		place, known := m.place[p.join.Run]
+		if !known || m.of[place] < 0 {
 			continue
 		}
-		for _, name := range m.runs[i].names {
-			if m.names[name].Attribute == ByPathway && !seen[name] {
+		for _, name := range m.runs[m.of[place]].groups {
+			if m.groups[name].Attribute == ByPathway && !seen[name] {
 				seen[name] = true
 				t.lookForBurst(m, name, at)
 			}
@@ -121,7 +121,7 @@ func (t *Tracker) lookForBurst(m *sharing, name int32, at time.Time) {
 	since := at.Add(-t.settings.PollEvery)
 	var chances []float64
 	var runs []string
-	for _, i := range m.groups[name] {
+	for _, i := range m.members[name] {
 		r, clean := &m.runs[i], 1.0
 		struck := false
 		for _, p := range r.ports {
@@ -137,7 +137,7 @@ func (t *Tracker) lookForBurst(m *sharing, name int32, at time.Time) {
 	if len(runs) < leastSharing || sequential.AtLeast(len(runs), chances) > limit || !t.blamesPathway(m, name, since) {
 		return
 	}
-	t.remember(m.names[name].Value, burst{at, runs})
+	t.remember(m.groups[name].Value, burst{at, runs})
 }
 
 // blamesPathway tells whether of all that the runs struck in an interval have
@@ -159,7 +159,7 @@ func (t *Tracker) blamesPathway(m *sharing, name int32, since time.Time) bool {
 	m.solve(f, nil)
 	for _, c := range f.causes {
 		if slices.Contains(c.Groups, int(name)) {
-			return !slices.ContainsFunc(c.Groups, func(g int) bool { return m.names[g].Attribute.isEquipment() })
+			return !slices.ContainsFunc(c.Groups, func(g int) bool { return m.groups[g].Attribute.isEquipment() })
 		}
 	}
 	return false

@@ -10,24 +10,68 @@ import (
 	"toneout/internal/standards"
 )
 
-// sharing is the joined runs of one medium and what they have in common.
-type sharing struct {
-	runs   []sharer
-	names  []SharedName
-	groups [][]int32 // the runs of each name, ascending
-	at     map[SharedName]int32
-	of     map[string]int32 // place of a run, by its id
-	kinds  map[Attribute]int
+// sharedGroup is one group of runs. A space has up to three: all of its runs,
+// those of its panels and those of its switches, since damp strikes the ones
+// and a hot rack the others.
+type sharedGroup struct {
+	SharedName
+	Part string
 }
 
-// sorts is how many names there are of an attribute.
-func (m *sharing) sorts(a Attribute) int { return m.kinds[a] }
+// The parts of a space's runs; "" for all.
+const (
+	onPanels   = "panels"
+	onSwitches = "switches"
+)
 
-// sharer is one run with its ports, and the names that it has.
+// lexicon numbers the groups, and knows what the record says of each run. It
+// lasts as long as the inventory.
+type lexicon struct {
+	plant    *plant.Plant
+	groups   []sharedGroup
+	at       map[sharedGroup]int32
+	place    map[*plant.Run]int32
+	recorded [][]int32 // groups of each run, by its place
+}
+
+// sharing is the joined runs of one medium and what they have in common.
+type sharing struct {
+	*lexicon
+	runs    []sharer
+	members [][]int32 // the runs of each group, ascending
+	all     []int32   // what members are parts of
+	of      []int32   // place among runs, by a run's place in the lexicon; -1 for none
+}
+
+// entered is what the groups of a port's run were worked out from.
+type entered struct {
+	port   *portState
+	owner  *switchState
+	run    *plant.Run
+	medium int
+	space  string // of its switch
+	place  int32  // of its run in the lexicon
+}
+
+func (e *entered) same(f *entered) bool {
+	return e.port == f.port && e.run == f.run && e.medium == f.medium && e.space == f.space
+}
+
+// sorts is how many groups there are of an attribute.
+func (m *sharing) sorts(a Attribute) (n int) {
+	for g, of := range m.members {
+		if len(of) > 0 && m.groups[g].Attribute == a {
+			n++
+		}
+	}
+	return n
+}
+
+// sharer is one run with its ports, and the groups that hold it.
 type sharer struct {
 	run      *plant.Run
 	ports    []sharedPort
-	names    []int32
+	groups   []int32
 	inferred []int32 // those of them that the record does not say
 }
 
@@ -36,46 +80,166 @@ type sharedPort struct {
 	owner *switchState
 }
 
-// members are the runs that have a name, by their places.
-func (m *sharing) members(name SharedName) []int32 {
-	if at, ok := m.at[name]; ok {
-		return m.groups[at]
+// heldMembers are the runs of a held cause, by their places. A part that is no
+// longer told apart is all of them.
+func (m *sharing) heldMembers(h *hold) []int32 {
+	for _, g := range []sharedGroup{{h.Name, h.Part}, {h.Name, ""}} {
+		if at, ok := m.at[g]; ok && len(m.members[at]) > 0 {
+			return m.members[at]
+		}
 	}
 	return nil
 }
 
 // relate works out what the joined runs have in common, where ports were joined
-// anew since.
+// anew since. The owner waits for it: most joins change no run's groups, and
+// what the record says is looked up once.
 func (t *Tracker) relate() {
-	if t.shared.built == t.joined {
+	sh := &t.shared
+	if sh.built == t.joined {
 		return
 	}
-	t.shared.built = t.joined
-	for medium := range t.shared.media {
-		t.shared.media[medium] = sharing{at: map[SharedName]int32{}, of: map[string]int32{}, kinds: map[Attribute]int{}}
+	sh.built = t.joined
+	anew := sh.lexicon == nil || sh.lexicon.plant != t.plant
+	if anew {
+		sh.lexicon, sh.entered = newLexicon(t.plant), nil
 	}
+	if !t.enteredAnew() && !anew {
+		return
+	}
+	for medium := range sh.media {
+		sh.media[medium].clear(sh.lexicon)
+	}
+	t.enterAll()
+	for medium := range sh.media {
+		m := &sh.media[medium]
+		m.collect()
+		m.infer()
+	}
+}
+
+// enteredAnew lists the ports that have runs, and tells whether any differs from
+// before.
+func (t *Tracker) enteredAnew() (changed bool) {
+	sh, was := &t.shared, t.shared.entered
+	now := sh.before[:0]
 	for _, s := range t.order {
 		for _, p := range s.order {
-			run := p.join.Run
-			if run == nil || p.awaited() {
+			if p.join.Run == nil || p.awaited() {
 				continue
 			}
-			m := &t.shared.media[sharedMedium(p.medium)]
-			at, known := m.of[run.ID]
-			if !known {
-				at = int32(len(m.runs))
-				m.of[run.ID] = at
-				m.runs = append(m.runs, sharer{run: run})
+			e := entered{port: p, owner: s, run: p.join.Run, medium: sharedMedium(p.medium), space: s.view.Space}
+			if len(was) > 0 && e.same(&was[0]) {
+				now, was = append(now, was[0]), was[1:]
+				continue
 			}
-			m.runs[at].ports = append(m.runs[at].ports, sharedPort{p, s})
+			place, known := sh.lexicon.place[e.run]
+			if !known {
+				continue // of an inventory that is not in force
+			}
+			if len(was) > 0 && was[0].port == p {
+				was = was[1:]
+			}
+			e.place, changed = place, true
+			now = append(now, e)
 		}
 	}
-	for medium := range t.shared.media {
-		m := &t.shared.media[medium]
-		for i := range m.runs {
-			t.name(m, int32(i))
+	changed = changed || len(was) > 0
+	sh.before, sh.entered = sh.entered, now
+	return changed
+}
+
+// enterAll enters the runs of all ports.
+func (t *Tracker) enterAll() {
+	l := t.shared.lexicon
+	var owner *switchState
+	var slot string
+	var name, card int32
+	var space []int32
+	for i := range t.shared.entered {
+		e := &t.shared.entered[i]
+		if e.owner != owner {
+			owner, slot, card, space = e.owner, "", -1, space[:0]
+			name = l.number(SharedName{BySwitch, owner.name}, "")
+			if e.space != "" {
+				space = append(space, l.number(SharedName{BySpace, e.space}, ""), l.number(SharedName{BySpace, e.space}, onSwitches))
+			}
 		}
-		m.infer()
+		if now := slotOf(e.port.ref.Port); now != slot {
+			slot, card = now, -1
+			if slot != "" {
+				card = l.number(SharedName{ByLineCard, owner.name + "/" + slot}, "")
+			}
+		}
+		r := t.shared.media[e.medium].enter(e.place, e.run)
+		r.ports = append(r.ports, sharedPort{e.port, owner})
+		r.add(name)
+		r.add(card)
+		for _, g := range space {
+			r.add(g)
+		}
+	}
+}
+
+// clear forgets the runs; what they were kept in is used again.
+func (m *sharing) clear(l *lexicon) {
+	m.lexicon, m.runs = l, m.runs[:0]
+	m.of = slices.Grow(m.of[:0], len(l.recorded))[:len(l.recorded)]
+	for i := range m.of {
+		m.of[i] = -1
+	}
+}
+
+// enter gives a run its place.
+func (m *sharing) enter(place int32, run *plant.Run) *sharer {
+	n := len(m.runs)
+	if at := m.of[place]; at >= 0 {
+		return &m.runs[at]
+	}
+	m.of[place] = int32(n)
+	if n == cap(m.runs) {
+		m.runs = slices.Grow(m.runs, 1)
+	}
+	m.runs = m.runs[:n+1]
+	r := &m.runs[n]
+	r.run, r.ports, r.groups, r.inferred = run, r.ports[:0], append(r.groups[:0], m.recorded[place]...), r.inferred[:0]
+	return r
+}
+
+func (r *sharer) add(group int32) {
+	if group >= 0 && !slices.Contains(r.groups, group) {
+		r.groups = append(r.groups, group)
+	}
+}
+
+// collect turns the groups of each run into the runs of each group. A part of a
+// space that is all of it is not told apart.
+func (m *sharing) collect() {
+	sizes := make([]int32, len(m.groups))
+	sum := 0
+	for i := range m.runs {
+		for _, g := range m.runs[i].groups {
+			sizes[g]++
+		}
+		sum += len(m.runs[i].groups)
+	}
+	for g, of := range m.groups {
+		if of.Part != "" && sizes[g] == sizes[m.at[sharedGroup{of.SharedName, ""}]] {
+			sizes[g] = 0
+		}
+	}
+	m.all = slices.Grow(m.all[:0], sum)[:sum]
+	all := m.all
+	m.members = make([][]int32, len(m.groups))
+	for g, n := range sizes {
+		m.members[g], all = all[:0:n], all[n:]
+	}
+	for i := range m.runs {
+		for _, g := range m.runs[i].groups {
+			if sizes[g] > 0 {
+				m.members[g] = append(m.members[g], int32(i))
+			}
+		}
 	}
 }
 
@@ -88,54 +252,58 @@ func sharedMedium(medium standards.Medium) int {
 	return copper
 }
 
-// name enters what a run has in common with others.
-func (t *Tracker) name(m *sharing, i int32) {
-	r := &m.runs[i]
-	enter := func(attribute Attribute, value string) {
-		name := SharedName{attribute, value}
+func newLexicon(p *plant.Plant) *lexicon {
+	l := &lexicon{plant: p, at: map[sharedGroup]int32{}, place: make(map[*plant.Run]int32, len(p.Runs)), recorded: make([][]int32, len(p.Runs))}
+	for i, run := range p.Runs {
+		l.place[run] = int32(i)
+		l.recorded[i] = l.record(run)
+	}
+	return l
+}
+
+// number is a group's place.
+func (l *lexicon) number(name SharedName, part string) int32 {
+	g := sharedGroup{name, part}
+	at, known := l.at[g]
+	if !known {
+		at = int32(len(l.groups))
+		l.at[g] = at
+		l.groups = append(l.groups, g)
+	}
+	return at
+}
+
+// record is what the inventory says that a run has in common with others.
+func (l *lexicon) record(run *plant.Run) (groups []int32) {
+	enter := func(attribute Attribute, value, part string) {
 		if value == "" {
 			return
 		}
-		at, known := m.at[name]
-		if !known {
-			at = int32(len(m.names))
-			m.at[name] = at
-			m.names = append(m.names, name)
-			m.kinds[attribute]++
-			m.groups = append(m.groups, nil)
-		}
-		if !slices.Contains(r.names, at) {
-			r.names = append(r.names, at)
-			m.groups[at] = append(m.groups[at], i)
+		if g := l.number(SharedName{attribute, value}, part); !slices.Contains(groups, g) {
+			groups = append(groups, g)
 		}
 	}
-	run := r.run
-	enter(ByBundle, run.Bundle)
-	enter(ByInstaller, run.Installer)
-	enter(ByBatch, run.Batch)
-	enter(ByCable, run.Cable)
+	enter(ByBundle, run.Bundle, "")
+	enter(ByInstaller, run.Installer, "")
+	enter(ByBatch, run.Batch, "")
+	enter(ByCable, run.Cable, "")
 	for _, way := range run.Pathways {
-		enter(ByPathway, way)
+		enter(ByPathway, way, "")
 	}
 	for i := range run.Segments {
-		enter(ByCable, run.Segments[i].Cable)
+		enter(ByCable, run.Segments[i].Cable, "")
 		for _, way := range run.Segments[i].Pathways {
-			enter(ByPathway, way)
+			enter(ByPathway, way, "")
 		}
 	}
 	for _, id := range []string{run.Panel, run.FarPanel} {
-		enter(ByPanel, id)
-		if panel := t.plant.Panel(id); panel != nil {
-			enter(BySpace, panel.Space)
+		enter(ByPanel, id, "")
+		if panel := l.plant.Panel(id); panel != nil {
+			enter(BySpace, panel.Space, "")
+			enter(BySpace, panel.Space, onPanels)
 		}
 	}
-	for _, p := range r.ports {
-		enter(BySwitch, p.ref.Switch)
-		enter(BySpace, p.owner.view.Space)
-		if slot := slotOf(p.ref.Port); slot != "" {
-			enter(ByLineCard, p.ref.Switch+"/"+slot)
-		}
-	}
+	return groups
 }
 
 // slotOf is where a port sits by its name, which most switches write as slot
@@ -164,7 +332,7 @@ const (
 type sharedFit struct {
 	standing        []sharedStanding // of each run
 	members, faulty int
-	causes          []sequential.SharedCause // groups are places of names
+	causes          []sequential.SharedCause // groups by their places in the lexicon
 }
 
 // fit finds what stands behind the runs of a medium that are at fault; held is
@@ -201,12 +369,12 @@ func (t *Tracker) counts(r *sharer) sharedStanding {
 // solve finds the causes by who is at fault. Groups with too few of these are
 // passed without their members: they only count.
 func (m *sharing) solve(f *sharedFit, held []*hold) {
-	failing := make([]int, len(m.names))
+	failing := make([]int, len(m.groups))
 	for i := range m.runs {
 		switch f.standing[i] {
 		case suspected, atFault:
 			f.faulty++
-			for _, g := range m.runs[i].names {
+			for _, g := range m.runs[i].groups {
 				failing[g]++
 			}
 			f.members++
@@ -225,20 +393,40 @@ func (m *sharing) solve(f *sharedFit, held []*hold) {
 			faulty = append(faulty, is != well)
 		}
 	}
-	groups := make([]sequential.Group, len(m.names))
-	for g := range groups {
-		groups[g].Attribute = slices.Index(Attributes, m.names[g].Attribute)
-		groups[g].Held = slices.ContainsFunc(held, func(h *hold) bool { return h.Name == m.names[g] })
-		if failing[g] < leastSharing {
+	var groups []sequential.Group
+	var of []int // the group of each of them
+	for g, name := range m.groups {
+		if g >= len(m.members) || len(m.members[g]) == 0 {
 			continue
 		}
-		for _, i := range m.groups[g] {
-			if f.standing[i] != noMember {
-				groups[g].Members = append(groups[g].Members, places[i])
+		group := sequential.Group{
+			Attribute: slices.Index(Attributes, name.Attribute),
+			Held:      slices.ContainsFunc(held, func(h *hold) bool { return h.Name == name.SharedName }),
+		}
+		if failing[g] >= leastSharing {
+			for _, i := range m.members[g] {
+				if f.standing[i] != noMember {
+					group.Members = append(group.Members, places[i])
+				}
 			}
 		}
+		groups, of = append(groups, group), append(of, g)
 	}
 	f.causes = sequential.SharedCauses(faulty, groups)
+	for i := range f.causes {
+		c := &f.causes[i]
+		c.Groups = numbered(c.Groups, of)
+		for j := range c.Rivals {
+			c.Rivals[j].Groups = numbered(c.Rivals[j].Groups, of)
+		}
+	}
+}
+
+func numbered(groups, of []int) (all []int) {
+	for _, g := range groups {
+		all = append(all, of[g])
+	}
+	return all
 }
 
 // doubtful notes whether a port is on its way to a fault of damaged frames,

@@ -33,11 +33,11 @@ func (m *sharing) infer() {
 				continue
 			}
 			for _, by := range matesBy {
-				mates := slices.IndexFunc(r.names, func(n int32) bool { return m.names[n].Attribute == by })
+				mates := slices.IndexFunc(r.groups, func(n int32) bool { return m.groups[n].Attribute == by })
 				if by == attribute || mates < 0 {
 					continue
 				}
-				q := asked{r.names[mates], attribute}
+				q := asked{r.groups[mates], attribute}
 				told, known := answers[q]
 				if !known {
 					told = m.agreed(q.mates, attribute)
@@ -52,33 +52,33 @@ func (m *sharing) infer() {
 	}
 	for i := range m.runs {
 		r := &m.runs[i]
-		r.names = append(r.names, r.inferred...)
+		r.groups = append(r.groups, r.inferred...)
 		for _, n := range r.inferred {
-			m.groups[n] = append(m.groups[n], int32(i))
+			m.members[n] = append(m.members[n], int32(i))
 			grown[n] = true
 		}
 	}
 	for n := range grown {
-		slices.Sort(m.groups[n])
+		slices.Sort(m.members[n])
 	}
 }
 
 // has tells whether a run's record says which of an attribute it has.
 func (m *sharing) has(r *sharer, attribute Attribute) bool {
-	return slices.ContainsFunc(r.names, func(n int32) bool { return m.names[n].Attribute == attribute })
+	return slices.ContainsFunc(r.groups, func(n int32) bool { return m.groups[n].Attribute == attribute })
 }
 
 // agreed are the names of an attribute that nearly all runs of a group have
 // whose record says any.
 func (m *sharing) agreed(group int32, attribute Attribute) (told []int32) {
-	if len(m.groups[group]) > largestMate {
+	if len(m.members[group]) > largestMate {
 		return nil
 	}
 	say, count := 0, map[int32]int{}
-	for _, i := range m.groups[group] {
+	for _, i := range m.members[group] {
 		says := false
-		for _, n := range m.runs[i].names {
-			if m.names[n].Attribute == attribute {
+		for _, n := range m.runs[i].groups {
+			if m.groups[n].Attribute == attribute {
 				count[n]++
 				says = true
 			}

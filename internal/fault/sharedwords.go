@@ -142,6 +142,12 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 		medium = "fibre"
 	}
 	say("Of the %d other %s runs that are watched, %d are at fault.", h.Elsewhere[1], medium, h.Elsewhere[0])
+	switch h.Part {
+	case onPanels:
+		say("They are the runs that end on a panel there; those that only have their switch there are no worse than others.")
+	case onSwitches:
+		say("They are the runs that have their switch there; those that only end on a panel there are no worse than others.")
+	}
 	if n := len(h.Suspects); n > 0 {
 		say("%d of these runs raise no fault of their own yet: their readings speak for one that is coming.", n)
 	}

@@ -34,8 +34,11 @@ const (
 	leastGain     = 0.5   // nats; below it a cause is named without a fault of its own in 1 of 400 plants
 	greatestTheta = 0.995 // where every member is faulty, the likelihood has no greatest
 	rivalNats     = 3
-	triedInTurn   = 3 // candidates, before the search ends
+	leastRise     = 0.01 // nats, of an exchange
+	muchSmaller   = 0.75 // of the members of a group: others that split it
+	triedInTurn   = 3    // candidates, before the search ends
 	passes        = 30
+	settled       = 1e-5 // a pass that moves no chance by more is the last
 )
 
 // SharedCauses finds the groups that stand behind the faulty members. Each
@@ -54,9 +57,9 @@ const (
 // localization via risk modeling", NSDI 2005 (memory).
 func SharedCauses(faulty []bool, groups []Group) []SharedCause {
 	p := newProblem(faulty, groups)
-	best := p.fitted(solution{eps: p.startEps()})
-	for grown := true; grown; {
-		best, grown = p.grow(best)
+	best := p.grown(p.fitted(solution{eps: p.startEps()}), anyone)
+	for better := true; better; {
+		best, better = p.exchange(best)
 	}
 	return p.report(best)
 }
@@ -157,20 +160,24 @@ func (p *problem) startEps() float64 {
 func (p *problem) fitted(s solution) solution {
 	s.theta, s.good = slices.Clone(s.theta), make([]float64, p.faulty)
 	odds := make([]float64, p.faulty) // 1/P_i
-	for range passes {
+	for pass, moved := 0, 1.0; pass < passes && moved > settled; pass++ {
 		p.chances(&s)
 		all := 0.0
 		for i, q := range s.good {
 			odds[i] = 1 / (1 - q)
 			all += odds[i]
 		}
-		s.eps = (priorFaulty + s.eps*all) / (p.members + priorMembers)
+		was := s.eps
+		s.eps = (priorFaulty + was*all) / (p.members + priorMembers)
+		moved = math.Abs(s.eps - was)
 		for j, at := range s.chosen {
 			c, owed := &p.candidates[at], 0.0
 			for _, i := range c.faulty {
 				owed += odds[i]
 			}
-			s.theta[j] = min(greatestTheta, s.theta[j]*owed/c.members)
+			was := s.theta[j]
+			s.theta[j] = min(greatestTheta, was*owed/c.members)
+			moved = max(moved, math.Abs(s.theta[j]-was))
 		}
 	}
 	p.chances(&s)
@@ -236,10 +243,10 @@ type proposal struct {
 
 // proposals are the candidates not chosen yet that gain more than least, by
 // their gains.
-func (p *problem) proposals(s *solution, least float64) (all []proposal) {
+func (p *problem) proposals(s *solution, least float64, may func(int) bool) (all []proposal) {
 	for at := range p.candidates {
 		c := &p.candidates[at]
-		if slices.Contains(s.chosen, at) {
+		if !may(at) || slices.Contains(s.chosen, at) {
 			continue
 		}
 		gain, theta := p.gain(c, s.good)
@@ -253,9 +260,38 @@ func (p *problem) proposals(s *solution, least float64) (all []proposal) {
 	return all
 }
 
+// grown adds groups for as long as the score rises, of the candidates that may.
+func (p *problem) grown(s solution, may func(int) bool) solution {
+	for rising := true; rising; {
+		s, rising = p.grow(s, may)
+	}
+	return s
+}
+
+func anyone(int) bool { return true }
+
+// exchange takes one group away and lets others grow in its place: any other,
+// or only much smaller ones, as two panels in the stead of their room, which
+// many other groups resemble.
+func (p *problem) exchange(s solution) (solution, bool) {
+	for j, at := range s.chosen {
+		less := p.without(s, j)
+		smaller := muchSmaller * p.candidates[at].members
+		for _, may := range []func(int) bool{
+			func(c int) bool { return c != at },
+			func(c int) bool { return p.candidates[c].members <= smaller },
+		} {
+			if next := p.grown(p.grown(less, may), anyone); next.score > s.score+leastRise {
+				return next, true
+			}
+		}
+	}
+	return s, false
+}
+
 // grow adds one group and drops those that it makes needless.
-func (p *problem) grow(s solution) (solution, bool) {
-	for turn, add := range p.proposals(&s, leastGain) {
+func (p *problem) grow(s solution, may func(int) bool) (solution, bool) {
+	for turn, add := range p.proposals(&s, leastGain, may) {
 		if turn == triedInTurn {
 			break
 		}
@@ -291,7 +327,7 @@ func (p *problem) report(s solution) (causes []SharedCause) {
 		cause := SharedCause{Groups: p.candidates[at].groups, Theta: s.theta[j], Gain: s.score - less.score}
 		alone, _ := p.gain(&p.candidates[at], less.good)
 		alone -= p.candidates[at].penalty
-		for _, r := range p.proposals(&less, max(0, alone-rivalNats)) {
+		for _, r := range p.proposals(&less, max(0, alone-rivalNats), anyone) {
 			if r.candidate != at {
 				cause.Rivals = append(cause.Rivals, Rival{p.candidates[r.candidate].groups, cause.Gain + r.net - alone})
 			}

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var plants = flag.Int("plants", 20, "plants to play for each number of shared causes; 400 for the table")
+var plants = flag.Int("plants", 200, "plants to play for each number of shared causes; 400 for the table")
 
 // By hand: 40 members, 8 of them in a panel with 6 faulty, 1 faulty elsewhere;
 // 2 panels of one attribute. At the best fit P is 6/8
@@ -80,9 +80,27 @@ func span(from, to int) (all []int) {
 	return all
 }
 
-// The greedy search against every set of up to 3 groups of small plants, each
+// Two of a room's three panels fail: a greedy search takes the room first, and
+// the batch that is nearly the room when that is barred.
+func TestTwoPanelsAreNotTheirRoom(t *testing.T) {
+	faulty := make([]bool, 600)
+	for i := range 48 {
+		faulty[i] = i%8 != 7
+	}
+	groups := []Group{{0, span(0, 60), false}, {0, span(60, 600), false}, {1, span(0, 62), false}, {1, span(62, 600), false}}
+	for panel := range 25 {
+		groups = append(groups, Group{2, span(24*panel, 24*panel+24), false})
+	}
+	var found []int
+	for _, c := range SharedCauses(faulty, groups) {
+		found = append(found, c.Groups[0])
+	}
+	require.ElementsMatch(t, []int{4, 5}, found)
+}
+
+// The search against every set of up to 3 groups of small plants, each
 // fitted by a plain reading of the formulas.
-func TestGreedySearchAgainstAllSets(t *testing.T) {
+func TestSearchAgainstAllSets(t *testing.T) {
 	const plays = 150
 	random := rand.New(rand.NewPCG(5, 8))
 	best := 0
@@ -293,9 +311,8 @@ func (c *cabling) plant(random *rand.Rand, causes int) (faulty []bool, planted [
 }
 
 func TestSharedCausesOfPlantedPlants(t *testing.T) {
-	var found, planted, right int
 	for causes := 0; causes <= 5; causes++ {
-		exact := 0
+		var found, right, exact int
 		for play := range *plants {
 			random := rand.New(rand.NewPCG(uint64(causes), uint64(play)))
 			c := newCabling(random)
@@ -307,20 +324,20 @@ func TestSharedCausesOfPlantedPlants(t *testing.T) {
 					hits++
 				}
 			}
-			if causes == 0 {
-				require.Empty(t, got, "play %d", play)
-			}
 			if hits == causes && len(got) == causes {
 				exact++
 			}
-			found, planted, right = found+len(got), planted+causes, right+hits
+			found, right = found+len(got), right+hits
 		}
-		t.Logf("%d causes: exact set %.2f", causes, float64(exact)/float64(*plants))
+		if causes == 0 {
+			require.Zero(t, found)
+			continue
+		}
+		precision, recall := float64(right)/float64(found), float64(right)/float64(causes**plants)
+		t.Logf("%d causes: precision %.3f, recall %.3f, exact set %.2f", causes, precision, recall, float64(exact)/float64(*plants))
+		require.GreaterOrEqual(t, precision, 0.98)
+		require.GreaterOrEqual(t, recall, 0.95)
 	}
-	precision, recall := float64(right)/float64(found), float64(right)/float64(planted)
-	t.Logf("precision %.3f, recall %.3f", precision, recall)
-	require.GreaterOrEqual(t, precision, 0.98)
-	require.GreaterOrEqual(t, recall, 0.95)
 }
 
 func BenchmarkSharedCauses(b *testing.B) {
