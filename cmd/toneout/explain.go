@@ -97,11 +97,16 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	b.WriteString("  Likely causes\n")
 	for _, c := range f.Causes {
 		if c.Probability >= leastTold {
-			fmt.Fprintf(b, "    %3.0f %%  %s (%s)\n", 100*c.Probability, c.Cause.Title(), c.Cause)
-			if known := f.Experience.Words(c.Cause); known != "" {
-				fmt.Fprintf(b, "           %s\n", known)
+			fmt.Fprintf(b, "    %3.0f %%  %s (%s)", 100*c.Probability, c.Cause.Title(), c.Cause)
+			if f.Experience != nil {
+				known := f.Experience.Of(c.Cause)
+				fmt.Fprintf(b, "; repaired %d, usual %.0f %%", known.Repaired, 100*known.Usual)
 			}
+			b.WriteByte('\n')
 		}
+	}
+	if f.Experience != nil {
+		fmt.Fprintf(b, "    %s\n", f.Experience.Words())
 	}
 	explainChecks(b, f.NextChecks)
 	list(b, "Take care", f.Cautions)

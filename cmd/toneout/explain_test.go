@@ -127,8 +127,8 @@ func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
 	}
 	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}})
 	require.Contains(t, told, `
-     60 %  a pair is open (open-pair)
-           of 14 repairs confirmed here on copper, 9 were this; the table has it at 10 % before anything is seen
+     60 %  a pair is open (open-pair); repaired 9, usual 10 %
+    Of 14 repairs confirmed here on copper, so many were each cause's; usual is its share by the table, before anything is seen.
   Check, in this order
     1. Wire-map it.
        About 12 minutes; may interrupt the link and a device fed over it. Needs a wire mapper, a jack.

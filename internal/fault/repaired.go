@@ -37,8 +37,8 @@ func Media() []string { return []string{string(ofCopper), string(ofFibre), strin
 // Causes are all that there are, by name.
 func Causes() []Cause { return slices.Sorted(maps.Keys(words)) }
 
-// Confirmed takes that n repairs on a medium proved a cause right. It weighs from each
-// fault's next poll on, and outlasts a restart.
+// Confirmed takes that n repairs on a medium proved a cause right. It weighs from when a
+// fault is next put together, and outlasts a restart.
 func (t *Tracker) Confirmed(medium string, cause Cause, n int) {
 	t.confirmed.Add(medium, cause, n)
 	t.repaired = t.settings.Repaired.with(t.confirmed)
@@ -100,16 +100,18 @@ func (w *Weighed) experience(causes []CauseProbability) *Experience {
 	return out
 }
 
-// Words tells what is known of a cause, "" where no repair was confirmed.
-func (e *Experience) Words(cause Cause) string {
-	if e == nil {
-		return ""
-	}
+// Words tells how the numbers read.
+func (e *Experience) Words() string {
+	return fmt.Sprintf("Of %d repairs confirmed here on %s, so many were each cause's; usual is its share by the table, before anything is seen.",
+		e.Repairs, e.Medium)
+}
+
+// Of gives what is known of a cause.
+func (e *Experience) Of(cause Cause) CauseExperience {
 	for _, c := range e.Causes {
 		if c.Cause == cause {
-			return fmt.Sprintf("of %d repairs confirmed here on %s, %d were this; the table has it at %.0f %% before anything is seen",
-				e.Repairs, e.Medium, c.Repaired, 100*c.Usual)
+			return c
 		}
 	}
-	return ""
+	return CauseExperience{Cause: cause}
 }

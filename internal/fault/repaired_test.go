@@ -32,7 +32,6 @@ func TestRepairsAreToldBesideTheTable(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	f := only(t, s.polls(20))
 	require.Nil(t, f.Experience)
-	require.Empty(t, f.Experience.Words(BadCord))
 	before := probability(f, BadCord)
 
 	s.tracker.Confirmed("copper", BadCord, 12)
@@ -42,7 +41,8 @@ func TestRepairsAreToldBesideTheTable(t *testing.T) {
 	require.Greater(t, probability(f, BadCord), before)
 	require.Equal(t, 14, f.Experience.Repairs)
 	require.Equal(t, "copper", f.Experience.Medium)
-	require.Contains(t, f.Experience.Words(BadCord), "of 14 repairs confirmed here on copper, 12 were this")
+	require.Equal(t, 12, f.Experience.Of(BadCord).Repaired)
+	require.InDelta(t, copperErrors.weights()[BadCord]/copperErrors.weights().sum(), f.Experience.Of(BadCord).Usual, 1e-9)
 
 	settings := s.tracker.settings
 	settings.Repaired = Repaired{"copper": {BadCord: 1}}

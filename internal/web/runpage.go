@@ -44,8 +44,9 @@ type faultDetail struct {
 	Advice advice
 }
 
-// causeRow is a cause; Repaired tells of repairs, "" where none is known of.
-type causeRow struct{ Title, Code, Probability, Repaired string }
+// causeRow is a cause; Usual and Repaired are of what repairs have confirmed, "" where
+// none was.
+type causeRow struct{ Title, Code, Probability, Usual, Repaired string }
 
 func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	verdict, err := a.findRun(snapshot, r.PathValue("id"))
@@ -116,7 +117,12 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
 		for _, cause := range f.Causes {
-			out[i].Causes = append(out[i].Causes, causeRow{cause.Cause.Title(), string(cause.Cause), percent(cause.Probability), f.Experience.Words(cause.Cause)})
+			row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
+			if f.Experience != nil {
+				known := f.Experience.Of(cause.Cause)
+				row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
+			}
+			out[i].Causes = append(out[i].Causes, row)
 		}
 	}
 	return out

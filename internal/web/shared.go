@@ -63,7 +63,7 @@ func (c clock) sharedRows(s *fault.Snapshot) (rows []sharedRow) {
 			row.Also = append(row.Also, name.String())
 		}
 		for _, r := range cause.Rivals {
-			row.Rivals = append(row.Rivals, causeRow{r.String(), string(r.Attribute), percent(r.Probability), ""})
+			row.Rivals = append(row.Rivals, causeRow{Title: r.String(), Code: string(r.Attribute), Probability: percent(r.Probability)})
 		}
 		rows = append(rows, row)
 	}
