@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -291,7 +290,7 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 			d.Optics[index] = opticOf(p.Module(), senses)
 		}
 	}
-	if r.plan().Watts > 0 {
+	if r.sw.Watts() > 0 {
 		d.Power = map[int]port.Power{}
 		for p, index := range indexes {
 			if p.Media == sim.Copper {
@@ -299,31 +298,39 @@ func (r *reader) ask(now time.Time, indexes map[*sim.Port]int) *port.Details {
 			}
 		}
 	}
-	for _, id := range slices.Sorted(maps.Keys(r.stage.laid)) {
-		cable := r.stage.laid[id]
-		for _, ends := range [][2]*sim.Port{{cable.A, cable.B}, {cable.B, cable.A}} {
-			near, far := ends[0], ends[1]
-			if near == nil || near.Switch() != r.sw {
-				continue
-			}
-			if speed, _ := near.Link(); speed == 0 {
-				continue
-			}
-			if far != nil {
-				d.Neighbours = append(d.Neighbours, port.Neighbour{
-					Index: indexes[near], Chassis: chassis(far.Switch()), Port: port.ID{Kind: port.IDName, Text: far.Name},
-					System: far.Switch().Name, Roles: port.Roles(0).With(port.Bridge),
-				})
-			} else if device := cable.Device; device != nil && device.LLDP {
-				said := port.Neighbour{Index: indexes[near], Chassis: address(device.Name), Port: address(device.Name), System: device.Name}
-				if near.Media == sim.Copper && device.Fixed == 0 {
-					said.Offered = abilities(device.Speeds)
-				}
-				d.Neighbours = append(d.Neighbours, said)
+	for _, p := range r.sw.Present() {
+		if speed, _ := p.Link(); speed > 0 {
+			if n, heard := heardAt(p, r.stage.Campus.Cable(p)); heard {
+				n.Index = indexes[p]
+				d.Neighbours = append(d.Neighbours, n)
 			}
 		}
 	}
 	return d
+}
+
+// heardAt is whom a port hears over its cable.
+func heardAt(p *sim.Port, cable *sim.Cable) (n port.Neighbour, heard bool) {
+	switch {
+	case cable == nil:
+	case cable.B != nil:
+		far := cable.B
+		if far == p {
+			far = cable.A
+		}
+		return port.Neighbour{
+			Chassis: chassis(far.Switch()), Port: port.ID{Kind: port.IDName, Text: far.Name},
+			System: far.Switch().Name, Roles: port.Roles(0).With(port.Bridge),
+		}, true
+	case cable.Device != nil && cable.Device.LLDP:
+		device := cable.Device
+		n = port.Neighbour{Chassis: address(device.Name), Port: address(device.Name), System: device.Name}
+		if p.Media == sim.Copper && device.Fixed == 0 {
+			n.Offered = abilities(device.Speeds)
+		}
+		return n, true
+	}
+	return n, false
 }
 
 func opticOf(m *sim.Module, s sim.Senses) *port.Optic {
@@ -348,12 +355,6 @@ func powerOf(f sim.Feed) port.Power {
 	return out
 }
 
-// plan is the switch as the scenario has it.
-func (r *reader) plan() *Switch {
-	i := slices.IndexFunc(r.stage.scenario.Switches, func(s Switch) bool { return s.Name == r.sw.Name })
-	return &r.stage.scenario.Switches[i]
-}
-
 func chassis(sw *sim.Switch) port.ID { return address(sw.Serial(1)) }
 
 // address is a MAC address made from a name.
@@ -363,4 +364,22 @@ func address(name string) port.ID {
 		sum[i%len(sum)] = sum[i%len(sum)]*31 + c
 	}
 	return port.ID{Kind: port.IDMAC, Text: fmt.Sprintf("02:%02x:%02x:%02x:%02x:%02x", sum[0], sum[1], sum[2], sum[3], sum[4])}
+}
+
+// Watch has a tracker read every switch of a campus for so long, without a network,
+// and gives what it shows then.
+func Watch(campus *sim.Campus, begin time.Time, inventory *plant.Plant, settings fault.Settings, lasts time.Duration) *fault.Snapshot {
+	stage := &Stage{Campus: campus, begin: begin}
+	var readers []*reader
+	for _, sw := range campus.Switches() {
+		settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: sw.Name, Space: sw.Space})
+		readers = append(readers, &reader{stage: stage, sw: sw, slowEvery: settings.SlowEvery})
+	}
+	tracker := fault.NewTracker(inventory, settings)
+	for at := time.Duration(0); at <= lasts; at += settings.PollEvery {
+		for i, r := range readers {
+			tracker.Take(r.sw.Name, r.poll(begin.Add(at+time.Duration(i)*settings.PollEvery/time.Duration(len(readers)))))
+		}
+	}
+	return tracker.Snapshot()
 }

@@ -36,7 +36,7 @@ func restore(t *fault.Tracker, path string, at time.Time, log *slog.Logger) {
 	anew, why := t.Restore(c, at)
 	log.Info("checkpoint read", "file", path, "written", c.At, "switches", c.Switches(), "ports", c.Ports())
 	if anew > 0 {
-		log.Warn("error tests begin anew: what the checkpoint holds of them cannot be used", "ports", anew, "error", why)
+		log.Warn("error tests or hours of errors begin anew: what the checkpoint holds of them cannot be used", "ports", anew, "error", why)
 	}
 }
 

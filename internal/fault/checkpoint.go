@@ -122,6 +122,9 @@ func (m *portMemory) restored(switchName string) (*portState, error) {
 	if err != nil {
 		p.errors = errorTest{Source: p.errors.Source}
 	}
+	if story := p.errors.Story; story != nil && err == nil {
+		err = story.Hours.unread
+	}
 	return p, err
 }
 
@@ -136,8 +139,8 @@ const tooOld = 30 * 24 * time.Hour
 
 // Restore gives a tracker that has heard of no switch yet what was known
 // before. Switches that are not in the settings stay out. It tells of how many
-// ports the error test begins anew, since it was written down otherwise, and
-// why.
+// ports the error test, or the hours that errors keep to, begin anew, since they
+// were written down otherwise, and why.
 func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	for i := range c.switches {
 		m := &c.switches[i]

@@ -225,6 +225,31 @@ func TestADetectorOfAnotherVersionBeginsAnew(t *testing.T) {
 	require.Len(t, s.polls(5).Faults, 2)
 }
 
+// Hours that were written down otherwise are lost alone: the fault goes on.
+func TestHoursOfAnotherVersionBeginAnew(t *testing.T) {
+	errored := gigabitLink("1/17")
+	errored.errored = 200
+	s := newScene(t, []*plant.Run{horizontal("ERRORED", "1/17")}, errored)
+	was := only(t, s.polls(20))
+	story := s.tracker.order[0].order[0].errors.Story
+	data, err := story.Hours.MarshalBinary()
+	require.NoError(t, err)
+	data[0] = 255
+	require.NoError(t, story.Hours.UnmarshalBinary(data))
+	require.ErrorContains(t, story.Hours.unread, "version 255")
+
+	file := bytes.Replace(unpacked(t, writtenDown(t, s.tracker, s.now)), append([]byte{1}, data[1:]...), data, 1)
+	c, err := ReadCheckpoint(bytes.NewReader(packed(file)))
+	require.NoError(t, err)
+	s.tracker = NewTracker(s.tracker.plant, s.tracker.settings)
+	anew, why := s.tracker.Restore(c, s.now)
+	require.Equal(t, 1, anew)
+	require.ErrorContains(t, why, "hours of errors: version 255")
+	now := only(t, s.polls(1))
+	require.Equal(t, was.Since, now.Since)
+	require.Equal(t, was.Kind, now.Kind)
+}
+
 // However short a write is cut, nothing of it is taken. What was changed on the
 // disk is noticed, or says the same: some bits of gzip mean nothing (RFC 1952 2.3).
 func TestATornCheckpointIsNone(t *testing.T) {

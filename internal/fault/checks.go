@@ -221,21 +221,40 @@ const leastFound = 0.01
 // inOrder puts checks in the order of probability over cost, made anew after each,
 // while one finds as much as the least.
 func inOrder(from []*check, suspected []suspicion, least float64, cost func(*check) float64) (steps []step) {
+	found := make([]float64, len(from))
+	for i, c := range from {
+		found[i] = c.found(suspected)
+	}
 	for {
 		best, most := -1, 0.0
 		for i, c := range from {
-			found := c.found(suspected)
-			if ratio := found / cost(c); found >= least && ratio > most {
+			if ratio := found[i] / cost(c); found[i] >= least && ratio > most {
 				best, most = i, ratio
 			}
 		}
 		if best < 0 {
 			return steps
 		}
-		c := from[best]
-		steps = append(steps, step{c, c.found(suspected), suspected})
-		suspected, from = unfound(c, suspected), slices.Concat(from[:best], from[best+1:])
+		done := from[best]
+		steps = append(steps, step{done, found[best], suspected})
+		suspected = unfound(done, suspected)
+		for i, c := range from {
+			if found[i] > 0 && c.shares(done) {
+				found[i] = c.found(suspected)
+			}
+		}
+		found[best] = 0
 	}
+}
+
+// shares tells whether both checks find some same cause.
+func (c *check) shares(with *check) bool {
+	for cause := range c.finds {
+		if with.finds[cause] > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // checksOf are those that can be done on what is made so and may find something.

@@ -71,10 +71,11 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 			f.Since = g.since
 		}
 		f.resumed = f.resumed || g.since.Before(g.port.resumes)
-		f.Evidence = appendNew(f.Evidence, g.evidence)
+		f.Evidence = appendNew(f.Evidence, g.evidence) // both ends tell of both directions
 		f.Guards = append(f.Guards, g.guards...)
 	}
-	f.Evidence = append(f.Evidence, lead.pleas()...)
+	f.restated, f.pleas = lead.restated, lead.pleas()
+	f.Evidence = append(f.Evidence, f.pleas...)
 	f.advise()
 	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()

@@ -89,13 +89,15 @@ type Fault struct {
 	Space string `json:"space"` // the near switch's, an id of the inventory
 	Owner string `json:"owner"`
 
-	weighed *Weighed
-	resumed bool      // it was open before a restart
-	unseen  bool      // nothing of it was seen in the last hour
-	turned  bool      // it was about the port and is not, or the other way
-	leans   time.Time // since when its leading cause is elsewhere than it is said to be about
-	raised  Severity  // by what it tells of; "" where it is not
-	folded  time.Time // until then it does not alarm, since another fault told of it
+	weighed  *Weighed
+	pleas    []string  // of the evidence: what speaks for the leading cause and against it
+	restated bool      // its evidence says what its summary does
+	resumed  bool      // it was open before a restart
+	unseen   bool      // nothing of it was seen in the last hour
+	turned   bool      // it was about the port and is not, or the other way
+	leans    time.Time // since when its leading cause is elsewhere than it is said to be about
+	raised   Severity  // by what it tells of; "" where it is not
+	folded   time.Time // until then it does not alarm, since another fault told of it
 }
 
 // Cause is the likeliest cause.

@@ -20,6 +20,7 @@ type finding struct {
 	weak     bool // by a count that holds more than what a cable does
 	unseen   bool // nothing of it in the last hour
 	summary  string
+	restated bool // the evidence says what the summary does
 	evidence []string
 	prior    before
 	seen     items

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"slices"
 	"time"
 )
@@ -42,20 +43,37 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 			continue
 		}
 		f.fold(lead, later)
-		lead.Evidence = appendNew(lead.Evidence, append([]string{f.Summary}, f.Evidence...))
-		if lead.Kind == NoLink && f.Kind == LowLight {
-			lead.Causes, lead.weighed, lead.About = f.Causes, f.weighed, f.About // no light is why there is no link
-		}
+		lead.tell(f)
 		lead.advise()
 		lead.tellLight()
 	}
 	return faults
 }
 
-// tellLight gives a fault whose evidence is of light its caution, whatever the
-// cause, and each sentence once, since both ends tell of both directions.
+// tell takes over the evidence of a fault that another one tells of, so that a page that
+// shows both has each sentence once.
+func (f *Fault) tell(part *Fault) {
+	if !part.restated {
+		f.Evidence = appendNew(f.Evidence, []string{part.Summary})
+	}
+	own := []string{}
+	for _, sentence := range part.Evidence {
+		switch {
+		case slices.Contains(f.Evidence, sentence):
+		case slices.Contains(part.pleas, sentence):
+			own = append(own, sentence)
+		default:
+			f.Evidence = append(f.Evidence, sentence)
+		}
+	}
+	if len(own) == 0 {
+		own = append(own, fmt.Sprintf("%s: the evidence stands with another fault of this run: %s.", part.Kind.Title(), f.Kind.Title()))
+	}
+	part.Evidence = own
+}
+
+// tellLight gives a fault whose evidence is of light its caution, whatever the cause.
 func (f *Fault) tellLight() {
-	f.Evidence = appendNew(nil, f.Evidence)
 	if !slices.Contains(f.Cautions, laser) {
 		f.Cautions = append([]string{laser}, f.Cautions...)
 	}

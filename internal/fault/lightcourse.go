@@ -31,12 +31,11 @@ const (
 )
 
 const (
-	movesOf    = 16            // readings, an hour and more of the slow clock
-	jumpsFrom  = 3             // of these, that one by itself or somebody at work does not make (common practice, no source)
-	stillFor   = 8             // readings in a row that are as the one before
-	followsIn  = time.Hour     // Slow
-	fallsSeen  = followsIn / 3 // between readings at most, to tell how it fell
-	swapsSoon  = 2 * time.Minute
+	movesOf    = 16              // readings, an hour and more of the slow clock
+	jumpsFrom  = 3               // of these, that one by itself or somebody at work does not make (common practice, no source)
+	stillFor   = 8               // readings in a row that are as the one before
+	followsIn  = time.Hour       // Slow
+	fallsSeen  = followsIn / 3   // between readings at most, to tell how it fell
 	outBetween = 2 * time.Minute // from when the link was lost until it is read whether there is light
 )
 
@@ -110,12 +109,15 @@ func (c *course) take(now float64, at time.Time, usual float64, settled, open bo
 
 // items are what the course says.
 func (c *course) items() (seen items) {
-	seen.see(lightJumps, bits.OnesCount16(c.Moves) >= jumpsFrom)
+	jumps := c.jumps()
+	seen.see(lightJumps, jumps)
 	seen.see(lightStill, c.Told >= stillFor && c.Moves&(1<<stillFor-1) == 0)
-	seen.see(lightStepped, c.Fell == fellAtOnce)
-	seen.see(lightCrept, c.Fell == fellSlowly)
+	seen.see(lightStepped, !jumps && c.Fell == fellAtOnce)
+	seen.see(lightCrept, !jumps && c.Fell == fellSlowly)
 	return seen
 }
+
+func (c *course) jumps() bool { return bits.OnesCount16(c.Moves) >= jumpsFrom }
 
 // wasOut tells for how long there was no light from about a time on until there was
 // some again; false where that is not known.

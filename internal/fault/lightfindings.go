@@ -28,8 +28,9 @@ func (c *lightTest) finding(p *portState) finding {
 		f.severe = d.damaging()
 		f.evidence = append(withoutEmpty(d.padSentence(), d.damageSentence()), d.sentences()...)
 	}
+	f.restated = d.received.told && !d.received.dark()
 	f.evidence = append(f.evidence, linkSentence(p), opticSentence(p))
-	f.seen = p.fibreItems(&d, f.since)
+	f.seen = p.fibreItems(&d, p.Onset.with(f.since))
 	f.evidence = withoutEmpty(append(f.evidence, p.Onset.sentence(f.since))...)
 	return f
 }
@@ -37,7 +38,7 @@ func (c *lightTest) finding(p *portState) finding {
 func (c *lossTest) finding(p *portState) finding {
 	k := c.Known
 	d := p.toward(k.Lane)
-	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), prior: before{Prior: lossHigh}, seen: p.fibreItems(&d, k.Held.Since)}
+	f := finding{port: p, kind: ExcessLoss, since: k.Held.Since, summary: d.lossSummary(), restated: d.loss.told, prior: before{Prior: lossHigh}, seen: p.fibreItems(&d, p.Onset.with(k.Held.Since))}
 	f.evidence = withoutEmpty(append(append(d.sentences(), linkSentence(p), opticSentence(p)), p.Onset.sentence(f.since))...)
 	return f
 }

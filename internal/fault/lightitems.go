@@ -15,6 +15,7 @@ const (
 	lightMuchLess  item = "by far less light arrives than usual"
 	lightFair      item = "as much light arrives as the way ought to leave"
 	lightShort     item = "less light arrives than the way ought to leave"
+	lightVast      item = "less light arrives by 12 dB and more"
 	lightMuchShort item = "by far less light arrives than the way ought to leave"
 	lightOver      item = "more light arrives than the receiver takes"
 
@@ -45,6 +46,8 @@ const (
 	opticSwapped item = "another optic was put in shortly before"
 	undimmed     item = "light for multimode fibre is not dimmed"
 	mixable      item = "its light is for single-mode fibre, and passes multimode fibre undimmed"
+	mayOverload  item = "its optics send more than they take, so that the way must dim them"
+	neverOver    item = "its optics send no more than they take"
 	longWave     item = "its light is for single-mode fibre, and is dimmed"
 )
 
@@ -59,8 +62,9 @@ const (
 
 // In dB (common practice, no source).
 const (
-	muchFall   = 8.5 // more than a bend or dirt takes as a rule: light for multimode fibre loses 10 and more in single-mode fibre
+	muchFall   = 9.5 // more than a bend or dirt takes as a rule: light for multimode fibre loses 10 and more in single-mode fibre
 	muchOver   = 7.3 // likewise over the most that the way ought to lose
+	vastFall   = 12  // more than that loses: a receiver for one wavelength hardly sees another
 	unlikeDB   = 4   // between directions of one cause
 	supposedDB = 2   // by how much two optics of one kind may differ in what they send
 )
@@ -76,10 +80,11 @@ func (d *direction) items() (seen items) {
 		return append(seen, d.darkItems()...)
 	}
 	seen.see(receivesSome, d.to.reading.Oper != port.Up)
-	seen = append(seen, d.levelItems()...)
-	seen = append(seen, d.wayItems()...)
-	seen = append(seen, d.sentItems()...)
-	return append(seen, k.Course.items()...)
+	seen = append(append(seen, d.sentItems()...), k.Course.items()...)
+	if k.Course.jumps() { // what jumps has no level
+		return seen
+	}
+	return append(append(seen, d.levelItems()...), d.wayItems()...)
 }
 
 // levelItems hold what arrives against what is usual, else against what the way ought
@@ -88,12 +93,14 @@ func (d *direction) levelItems() (seen items) {
 	over, slack, known := d.overBy()
 	fallen := -d.received.rise()
 	dim := d.received.fell() || !d.received.settled && known && over > slack
-	seen.see(lightOver, d.to.Light.Known.High.Open)
 	switch {
+	case d.to.Light.Known.High.Open:
+		seen.see(lightOver, true)
 	case d.received.settled:
 		seen.see(lightSteady, fallen <= closeDB)
 		seen.see(lightLess, fallen > closeDB && fallen <= muchFall)
-		seen.see(lightMuchLess, fallen > muchFall)
+		seen.see(lightMuchLess, fallen > muchFall && fallen <= vastFall)
+		seen.see(lightVast, fallen > vastFall)
 	case known:
 		seen.see(lightFair, over <= slack)
 		seen.see(lightShort, over > slack && over <= muchOver)
@@ -174,10 +181,11 @@ func (d *direction) wayItems() (seen items) {
 	if !known || !told || one <= closeDB {
 		return nil
 	}
-	seen.see(lossOneWay, other <= closeDB)
-	unlike := abs(one-other) > unlikeDB
-	seen.see(lossBothWays, other > closeDB && !unlike)
-	seen.see(lossUnlike, other > closeDB && unlike)
+	apart := abs(one - other)
+	both := other > closeDB || !d.received.settled && apart <= lossRises // without a habit, a little more or less is none
+	seen.see(lossOneWay, !both)
+	seen.see(lossBothWays, both && apart <= unlikeDB)
+	seen.see(lossUnlike, both && apart > unlikeDB)
 	return seen
 }
 
@@ -234,6 +242,8 @@ func (d *direction) darkItems() (seen items) {
 // opticItems are what the optics at both ends are.
 func (d *direction) opticItems() (seen items) {
 	own, told := d.to.kindOfOptic()
+	seen.see(mayOverload, told && own.SendMost > own.TakeMost)
+	seen.see(neverOver, told && own.SendMost <= own.TakeMost)
 	if d.from != nil && told {
 		far, told := d.from.kindOfOptic()
 		seen.see(modelsDiffer, told && far.PHY != own.PHY)

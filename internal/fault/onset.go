@@ -78,6 +78,15 @@ func (o *onset) item(since time.Time) item {
 	return ""
 }
 
+// with is when a trouble began that was first seen while the link was away: with the
+// link that was made then.
+func (o *onset) with(since time.Time) time.Time {
+	if away := o.Made.Add(-o.Away - leastAway); since.Before(o.Made) && since.After(away) {
+		return o.Made
+	}
+	return since
+}
+
 // sentence tells it, "" where nothing is.
 func (o *onset) sentence(since time.Time) string {
 	switch o.item(since) {

@@ -21,7 +21,7 @@ const (
 func (f *finding) pleas() (out []string) {
 	lead := f.causes[0]
 	if lead.Probability < standsOut {
-		return append([]string{"No cause stands out: begin with the check that is done soonest."}, withoutEmpty(suspectSentence(f.causes))...)
+		return append([]string{"No cause stands out: the checks stand in the order that finds it soonest, on average."}, withoutEmpty(suspectSentence(f.causes))...)
 	}
 	var pro, con []string
 	for _, i := range f.weighed.Seen {

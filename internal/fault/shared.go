@@ -162,6 +162,9 @@ func (t *Tracker) share() (refold bool) {
 	}
 	due := sh.stale && t.traffic() && (t.at.Before(sh.at) || t.at.Sub(sh.at) >= t.sharedPause())
 	if !anew && !due {
+		if t.severityChanged() {
+			t.showCauses()
+		}
 		return false
 	}
 	t.relate()
@@ -171,6 +174,12 @@ func (t *Tracker) share() (refold bool) {
 	}
 	t.showCauses()
 	return t.refold()
+}
+
+// severityChanged tells whether a folded fault is severer, or milder, by now than
+// its shared cause is shown.
+func (t *Tracker) severityChanged() bool {
+	return slices.ContainsFunc(t.shared.causes, func(c *SharedCause) bool { return c.Severity != t.severityOver(c.Faulty) })
 }
 
 // traffic tells whether it is known which ports carry any: a first reading

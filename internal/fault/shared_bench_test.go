@@ -1,6 +1,11 @@
 package fault
 
-import "testing"
+import (
+	"testing"
+	"time"
+
+	"toneout/internal/port"
+)
 
 // BenchmarkShared is what looking for shared causes costs the owner, for a
 // plant of 5,000 runs with five causes at once, and for 32,000 runs as 48,000
@@ -36,4 +41,48 @@ func BenchmarkShared(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkSharedOfAPoll is what shared causes take of each poll of a port, one
+// in 500 of which had damaged frames, beside all that the tracker does with it.
+func BenchmarkSharedOfAPoll(b *testing.B) {
+	p := newPlantedPlant(b, 9, plantRuns, 0)
+	t := p.tracker
+	ports := 0
+	for _, s := range t.order {
+		ports += len(s.order)
+	}
+	perPort := func(b *testing.B, round func(n int)) {
+		began := processorTime()
+		n := 0
+		for b.Loop() {
+			n++
+			round(n)
+		}
+		b.ReportMetric(float64((processorTime()-began).Nanoseconds())/float64(n*ports), "ns/port")
+	}
+	b.Run("shared", func(b *testing.B) {
+		var poll compared
+		poll.inc.Counters.Set64(port.InUnicast, 60_000)
+		perPort(b, func(n int) {
+			for _, s := range t.order {
+				at := start.Add(time.Duration(n+10) * time.Minute)
+				for _, on := range s.order {
+					on.reading.At = at
+					poll.event = &s.event
+					bad := uint64(0)
+					if p.random.IntN(500) == 0 {
+						bad = 1
+					}
+					poll.inc.Counters.Set64(port.FCS, bad)
+					t.doubtful(on, &s.event, 1e8)
+					t.hit(on, &poll)
+				}
+				t.coincide(s, at)
+			}
+		})
+	})
+	b.Run("all", func(b *testing.B) {
+		perPort(b, func(n int) { p.poll(t.settings, p.used, n+100_000) })
+	})
 }

@@ -26,7 +26,8 @@ type plantedPlant struct {
 	t       testing.TB
 	random  *rand.Rand
 	tracker *Tracker
-	card    int // ports of a line card
+	card    int   // ports of a line card
+	used    []int // ports of each switch
 	runs    []*plant.Run
 	groups  map[SharedName][]int
 	names   []SharedName // in an order that does not depend on chance
@@ -80,7 +81,7 @@ func newCardedPlant(t testing.TB, seed uint64, runs int, missing float64, card i
 		}
 	}
 	inventory := plant.New(plant.Plant{Runs: p.runs, Panels: panels})
-	p.tracker = NewTracker(inventory, settings)
+	p.tracker, p.used = NewTracker(inventory, settings), used
 	for poll := range 2 {
 		p.poll(settings, used, poll)
 	}

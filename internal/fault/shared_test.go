@@ -91,6 +91,16 @@ func TestARunsTrayIsToldInTheirStead(t *testing.T) {
 	require.Equal(t, "pathway Tray beside the lift (tray-lift)", c.Title)
 	require.Contains(t, c.Evidence, "By the record there is beside it: lift motor.")
 	require.Equal(t, []string{"acc-1-20"}, w.alarms(), "the others are folded")
+	w.until(30, func(s *Snapshot) bool {
+		worst := Warning
+		for _, f := range s.Faults {
+			if f.SharedCause != "" && f.Severity == Critical {
+				worst = Critical
+			}
+		}
+		require.Equal(t, worst, s.Shared[0].Severity, "it is as severe as the worst of them")
+		return worst == Critical
+	})
 	for _, f := range snap.Faults {
 		if f.Run != "acc-1-20" {
 			require.Equal(t, "pathway tray-lift", f.SharedCause)

@@ -141,7 +141,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	if h.Glass {
 		medium = "fibre"
 	}
-	say("Of the %d other %s runs that are watched, %d are at fault.", h.Elsewhere[1], medium, h.Elsewhere[0])
+	say("At fault of the %d other %s runs that are watched: %d.", h.Elsewhere[1], medium, h.Elsewhere[0])
 	switch h.Part {
 	case onPanels:
 		say("They are the runs that end on a panel there; those that only have their switch there are no worse than others.")

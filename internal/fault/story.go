@@ -14,12 +14,25 @@ import (
 // are known for it.
 type story struct {
 	Nature  sequential.Nature
-	Hours   sequential.Hours
+	Hours   keptHours
 	Levels  levels
 	Alarmed time.Time // when it last was
 	Hour    int64     // in which the hours were last looked at
 	KeepsTo sequential.Concentration
 	Keeps   bool // whether they keep to these
+}
+
+// keptHours are hours that, written down otherwise, are lost alone, and not all
+// that is kept beside them.
+type keptHours struct {
+	sequential.Hours
+	unread error // why they were lost
+}
+
+// UnmarshalBinary reads hours, or begins them anew.
+func (h *keptHours) UnmarshalBinary(data []byte) error {
+	h.unread = h.Hours.UnmarshalBinary(data)
+	return nil
 }
 
 // storyKept is for how long a story is kept after its fault (common practice, no

@@ -27,7 +27,8 @@ const (
 func (p *portState) made() material {
 	medium, run := p.mediumNow(), p.join.Run
 	lit := p.optic != nil && len(p.optic.Lanes) > 0 || p.Light.Known != nil || run != nil && run.Optic != ""
-	if medium == "" && lit { // without a link, and what it is of is not recorded
+	fast := p.Link.Speed >= 25*standards.Gbps // no copper to speak of carries as much (common practice, no source)
+	if medium == "" && (lit || fast) {        // without a link, and what it is of is not recorded
 		return ofFibre
 	}
 	return madeOf(medium)

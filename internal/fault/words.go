@@ -231,7 +231,7 @@ const (
 	measureThenSwap = "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives."
 )
 
-// Words is what an interruption is in words.
+// Words tells what a check may interrupt.
 func (i Interruption) Words() string { return interruptionWords[i] }
 
 // Takes is what the check takes, in words.

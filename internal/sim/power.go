@@ -154,3 +154,6 @@ func (c *Cable) Reboot() {
 		c.Device.starts = c.A.owner.campus.elapsed + c.Device.Boot
 	}
 }
+
+// Watts is how much the switch can give to what it feeds; 0 where it feeds nothing.
+func (s *Switch) Watts() float64 { return s.watts }

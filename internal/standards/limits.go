@@ -110,9 +110,6 @@ func (l Line) Waived(p Parameter, mhz, insertionLossDB float64) bool {
 // many dB apart, e.g. by ACR-N; the ratio of their voltages is its square root.
 func SignalToNoise(db float64) (ratio float64) { return math.Pow(10, db/10) }
 
-// SignalToNoiseDB gives the dB of a ratio of powers: -Inf at 0, NaN below.
-func SignalToNoiseDB(ratio float64) (db float64) { return 10 * math.Log10(ratio) }
-
 // Source tells where the line's limits of a parameter stand.
 func (l Line) Source(p Parameter) Source {
 	switch {

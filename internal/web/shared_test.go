@@ -60,7 +60,8 @@ func TestWallFoldsWhatIsShared(t *testing.T) {
 	require.True(t, found)
 	require.NotContains(t, loud, ">N2-P1-17<")
 	require.Contains(t, folded, ">N2-P1-17<")
-	require.Contains(t, folded, "told as part of what several runs share: pathway tray-n2-east")
+	require.Contains(t, folded, "told with others</span>")
+	require.Contains(t, folded, "part of what several runs share: pathway tray-n2-east")
 	require.NotContains(t, quiet, ">N2-P1-17<")
 }
 

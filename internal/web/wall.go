@@ -153,7 +153,7 @@ func whyQuiet(f *fault.Fault) string {
 	case f.Planned:
 		return "planned work"
 	case f.SharedCause != "":
-		return "told as part of what several runs share: " + f.SharedCause
+		return "part of what several runs share: " + f.SharedCause
 	case f.Quiet && f.Cause().Quiet():
 		return f.Cause().Title()
 	case !f.Alarm && len(f.Guards) > 0:

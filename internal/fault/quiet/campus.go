@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -28,8 +27,7 @@ type campus struct {
 	random   *rand.Rand
 	tracker  *fault.Tracker
 	switches []*campusSwitch
-	progress io.Writer // told of each week; nil for nobody
-	polls    int       // of ports
+	polls    int // of ports
 	alarms   []alarm
 }
 
@@ -46,14 +44,14 @@ type campusSwitch struct {
 	ring     [uplinks]*campusSwitch
 }
 
-func newCampus(seed, half uint64, switches int, ofPlant float64) *campus {
-	c := &campus{random: rand.New(rand.NewPCG(seed, half))}
+func newCampus(seed, number uint64, switches int, ofPlant float64) *campus {
+	c := &campus{random: rand.New(rand.NewPCG(seed, number))}
 	inventory := plant.Plant{Cables: []*plant.Cable{
 		{ID: "horizontal-6a", Media: standards.Copper, Category: "6A"}, {ID: "riser-om4", Media: standards.Fibre, Fibre: "OM4"},
 	}}
 	settings := fault.Settings{PollEvery: time.Minute, FalseAlarmsPerWeek: float64(switches*portsOfSwitch) / ofPlant}
 	for n := range switches {
-		s := c.newSwitch(n, int(half))
+		s := c.newSwitch(n, int(number))
 		c.switches = append(c.switches, s)
 		settings.Switches = append(settings.Switches, fault.SwitchSettings{Name: s.name})
 	}
@@ -65,8 +63,8 @@ func newCampus(seed, half uint64, switches int, ofPlant float64) *campus {
 	return c
 }
 
-func (c *campus) newSwitch(n, half int) *campusSwitch {
-	s := &campusSwitch{name: fmt.Sprintf("acc-%d-%d", half, n), number: n, readings: make([]port.Reading, portsOfSwitch)}
+func (c *campus) newSwitch(n, campus int) *campusSwitch {
+	s := &campusSwitch{name: fmt.Sprintf("acc-%d-%d", campus, n), number: n, readings: make([]port.Reading, portsOfSwitch)}
 	s.booted = start.Add(-time.Duration(1+c.random.IntN(1000)) * time.Hour)
 	return s
 }
@@ -120,9 +118,6 @@ func drawn(r *rand.Rand) *habit {
 // play lets so many weeks pass.
 func (c *campus) play(weeks int) {
 	for minute := range weeks * 7 * minutesOfDay {
-		if minute%(7*minutesOfDay) == 0 && c.progress != nil {
-			fmt.Fprintf(c.progress, "week %d of %d\n", 1+minute/7/minutesOfDay, weeks)
-		}
 		for n, s := range c.switches {
 			at := start.Add(time.Duration(minute)*time.Minute + time.Duration(n)*time.Minute/time.Duration(len(c.switches)))
 			c.take(s.poll(c, minute, at), at, minute)

@@ -3,7 +3,7 @@
 //
 //	go run ./internal/fault/quiet -ports 48000 -weeks 10 -share 0.02 -seed 1
 //
-// Its ports have habits: errors within what the physical layer may have, by
+// It is campuses of some switches, each with its tracker. Its ports have habits: errors within what the physical layer may have, by
 // load, in bursts and by the hour; devices that sleep, are unplugged at the
 // weekend or restart; optics that drift; switches that restart. It exits 1
 // where more than 15 alarms in ten weeks come of 48,000 ports, or as large a
@@ -13,8 +13,10 @@ package main
 import (
 	"flag"
 	"fmt"
+	"iter"
 	"maps"
 	"os"
+	"runtime"
 	"runtime/debug"
 	"slices"
 	"syscall"
@@ -35,22 +37,10 @@ func main() {
 	seed := flag.Uint64("seed", 1, "of chance")
 	flag.Parse()
 	switches := max(2, int(float64(*ports)**share/portsOfSwitch+0.5))
-	debug.SetGCPercent(400) // a share of a plant is little memory and much garbage
+	debug.SetGCPercent(400) // a campus is little memory and much garbage
 	began := time.Now()
-	halves := make(chan *campus)
-	for half := range uint64(2) {
-		go func() {
-			c := newCampus(*seed, half, (switches+int(half))/2, float64(*ports))
-			if half == 0 {
-				c.progress = os.Stderr
-			}
-			c.play(*weeks)
-			halves <- c
-		}()
-	}
 	counts, polls := make(map[string]int), 0
-	for range 2 {
-		c := <-halves
+	for c := range played(*seed, switches, *weeks, float64(*ports)) {
 		polls += c.polls
 		for _, a := range c.alarms {
 			counts[a.kind+" of "+a.habit]++
@@ -69,6 +59,40 @@ func main() {
 		os.Exit(1)
 	}
 }
+
+// played plays the switches by campuses, as many at once as there are processors,
+// and yields each when it is through. Each has a tracker: one keeps to its memory's
+// cache, and asks for the evidence that the whole plant asks for.
+func played(seed uint64, switches, weeks int, ofPlant float64) iter.Seq[*campus] {
+	campuses := (switches + mostSwitches - 1) / mostSwitches
+	numbers, through := make(chan int), make(chan *campus)
+	go func() {
+		defer close(numbers)
+		for n := range campuses {
+			numbers <- n
+		}
+	}()
+	for range runtime.GOMAXPROCS(0) {
+		go func() {
+			for n := range numbers {
+				c := newCampus(seed, uint64(n), (switches+n)/campuses, ofPlant)
+				c.play(weeks)
+				through <- c
+			}
+		}()
+	}
+	return func(yield func(*campus) bool) {
+		for n := range campuses {
+			if !yield(<-through) {
+				return
+			}
+			fmt.Fprintf(os.Stderr, "%d of %d campuses\n", n+1, campuses)
+		}
+	}
+}
+
+// mostSwitches are those of a campus.
+const mostSwitches = 10
 
 // processorTime is what the process has used, whatever else the machine does.
 func processorTime() time.Duration {
