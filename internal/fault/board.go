@@ -71,8 +71,8 @@ func (b *board) note(p *portState) {
 }
 
 // calmFor is for how long what is said of a calm port holds (common practice, no
-// source): its numbers are of the last hour.
-const calmFor = windowPart
+// source): its numbers are of an hour.
+const calmFor = time.Hour / 2
 
 // stance is what decides whether anybody is told of a port that is slow and nothing
 // else, for a reason that is nobody's fault.

@@ -50,7 +50,7 @@ func Between(previous, next *Reading) (Increments, Reason) {
 	for both := before.present & now.present &^ (before.wide ^ now.wide); both != 0; both &= both - 1 {
 		k := Counter(bits.TrailingZeros32(both))
 		var rose uint64
-		if before.values[k] != now.values[k] || !now.Wide(k) {
+		if before.values[k] != now.values[k] || !now.Wide(k) && !countsRareEvents(k) { // one that stands still rose by nothing
 			told, ok := false, false
 			if rose, told, ok = rise(k, before, now, rate*inc.Seconds); !ok {
 				return reset(previous, next)

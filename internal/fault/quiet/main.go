@@ -35,12 +35,13 @@ func main() {
 	weeks := flag.Int("weeks", allowedWeeks, "weeks to play")
 	share := flag.Float64("share", 1, "share of the plant's ports to play")
 	seed := flag.Uint64("seed", 1, "of chance")
+	after := flag.Int("after", 0, "campuses of the share to leave out, to go on where a run was ended")
 	flag.Parse()
 	switches := max(2, int(float64(*ports)**share/portsOfSwitch+0.5))
 	debug.SetGCPercent(400) // a campus is little memory and much garbage
 	began := time.Now()
 	counts, polls := make(map[string]int), 0
-	for c := range played(*seed, switches, *weeks, float64(*ports)) {
+	for c := range played(*seed, switches, *after, *weeks, float64(*ports)) {
 		polls += c.polls
 		for _, a := range c.alarms {
 			counts[a.kind+" of "+a.habit]++
@@ -63,12 +64,12 @@ func main() {
 // played plays the switches by campuses, as many at once as there are processors,
 // and yields each when it is through. Each has a tracker: one keeps to its memory's
 // cache, and asks for the evidence that the whole plant asks for.
-func played(seed uint64, switches, weeks int, ofPlant float64) iter.Seq[*campus] {
+func played(seed uint64, switches, after, weeks int, ofPlant float64) iter.Seq[*campus] {
 	campuses := (switches + mostSwitches - 1) / mostSwitches
 	numbers, through := make(chan int), make(chan *campus)
 	go func() {
 		defer close(numbers)
-		for n := range campuses {
+		for n := after; n < campuses; n++ {
 			numbers <- n
 		}
 	}()
@@ -82,7 +83,7 @@ func played(seed uint64, switches, weeks int, ofPlant float64) iter.Seq[*campus]
 		}()
 	}
 	return func(yield func(*campus) bool) {
-		for n := range campuses {
+		for n := after; n < campuses; n++ {
 			if !yield(<-through) {
 				return
 			}
