@@ -15,6 +15,7 @@ const (
 	lightMuchLess  item = "by far less light arrives than usual"
 	lightFair      item = "as much light arrives as the way ought to leave"
 	lightShort     item = "less light arrives than the way ought to leave"
+	lightUnder     item = "less light arrives than the receiver takes"
 	lightVast      item = "less light arrives by 12 dB and more"
 	lightMuchShort item = "by far less light arrives than the way ought to leave"
 	lightOver      item = "more light arrives than the receiver takes"
@@ -92,21 +93,24 @@ func (d *direction) items() (seen items) {
 func (d *direction) levelItems() (seen items) {
 	over, slack, known := d.overBy()
 	fallen := -d.received.rise()
+	optic, is := standards.OpticNamed(d.to.phyName())
+	under := is && d.received.now < optic.TakeLeast
 	dim := d.received.fell() || !d.received.settled && known && over > slack
 	switch {
 	case d.to.Light.Known.High.Open:
 		seen.see(lightOver, true)
 	case d.received.settled:
-		seen.see(lightSteady, fallen <= closeDB)
+		seen.see(lightSteady, fallen <= closeDB && !under)
+		seen.see(lightUnder, fallen <= closeDB && under)
 		seen.see(lightLess, fallen > closeDB && fallen <= muchFall)
 		seen.see(lightMuchLess, fallen > muchFall && fallen <= vastFall)
 		seen.see(lightVast, fallen > vastFall)
 	case known:
-		seen.see(lightFair, over <= slack)
+		seen.see(lightFair, over <= slack && !under)
+		seen.see(lightUnder, over <= slack && under)
 		seen.see(lightShort, over > slack && over <= muchOver)
 		seen.see(lightMuchShort, over > muchOver)
 	}
-	optic, is := standards.OpticNamed(d.to.phyName())
 	if !is || !d.received.settled && !known {
 		return seen
 	}

@@ -79,6 +79,8 @@ var fibreTells = map[item]telling{
 		PortShut: 0.1, ReversedPolarity: 0.03}},
 	lightLess: {"level", weights{WrongFibre: 0.1, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03, SpeedSetting: 0.03,
 		PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.05, ReversedPolarity: 0.05, RecordWrong: 0.1}},
+	lightUnder: {"level", weights{FailingReceiver: 0.1, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03, SpeedSetting: 0.03, PortShut: 0.02,
+		ReceiverOverload: 0.02, BrokenStrand: 0.05, ReversedPolarity: 0.05}},
 	lightShort: {"level", weights{LossOverBudget: 3, WrongFibre: 0.3, OpticMismatch: 0.4, FailingReceiver: 0.05, FarEndFaulty: 0.03, PortFaulty: 0.05, FECMismatch: 0.03,
 		SpeedSetting: 0.03, PortShut: 0.02, ReceiverOverload: 0.02, BrokenStrand: 0.05, ReversedPolarity: 0.05}},
 	// Light for multimode fibre loses 10 dB and more in a core of 9 µm, and a receiver
