@@ -4,6 +4,7 @@ import (
 	"maps"
 	"time"
 
+	"toneout/internal/sequential"
 	"toneout/internal/standards"
 )
 
@@ -44,13 +45,26 @@ func (p *portState) runItems(since time.Time) (seen items) {
 func (p *portState) errorItems(last *part) (seen items) {
 	seen = append(p.runItems(p.errors.Since), p.countItems()...)
 	seen.see(slowBeside, p.slow.Open && p.slow.Awake)
-	seen.see(linkLost, last.LinkChanges > p.Onset.changes(p.reading.At))
+	changes := last.LinkChanges - p.Onset.changes(p.reading.At)
+	seen.see(linkLost, changes > 0)
+	seen.see(linkLostOften, lostOften((changes+1)/2, last.Seconds))
 	if p.made() == ofCopper {
 		seen.see(lateCollided, last.LateCollisions > 0)
 		seen.see(sourcesNear, len(p.passes) > 0)
 		seen = append(seen, p.errors.Story.items(p.reading.At.Location())...)
 	}
 	return seen
+}
+
+// cordMoves is how often an hour a link is lost at most because people move its cord
+// (common practice, no source).
+const cordMoves = 2.4
+
+// lostOften tells whether so many losses within so many seconds are more than the
+// movements of a cord make, but once in 20 times.
+func lostOften(losses int, seconds float64) bool {
+	low, _ := sequential.Interval(uint64(max(losses, 0)), 0.9)
+	return low > cordMoves*seconds/time.Hour.Seconds()
 }
 
 // weakened gives some of the weight of the cable's causes to others, where the

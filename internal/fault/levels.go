@@ -19,6 +19,7 @@ type levels struct {
 // its polls' sums are kept.
 type anHour struct {
 	Hour            int64 // since 1970
+	Seconds         float64
 	Bits, Squared   float64
 	Errored, Paired float64 // frames, and pairs of these in the same poll
 }
@@ -36,6 +37,7 @@ func (l *levels) take(s sequential.Sample) {
 		l.Hours = append(l.Hours, anHour{Hour: hour})
 	}
 	h, k := &l.Hours[len(l.Hours)-1], float64(s.Errored)
+	h.Seconds += s.Seconds
 	h.Bits += s.Bits
 	h.Squared += s.Bits * s.Bits
 	h.Errored += k
@@ -45,6 +47,7 @@ func (l *levels) take(s sequential.Sample) {
 // What it takes to tell (common practice, no source).
 const (
 	leastInBurst = 10  // damaged frames in all, to tell of bursts,
+	leastPaused  = 200 // seconds, to tell that there are none
 	leastFrames  = 30  // and of hours
 	leastInHour  = 5.0 // expected of an hour that is compared
 	leastHours   = 5   // such hours
@@ -64,13 +67,14 @@ func (l *levels) items(at *time.Location) (seen items) {
 		if h.Errored >= 2 {
 			single += h.Errored * (h.Errored - 1) / 2 * h.Squared / (h.Bits * h.Bits)
 			paired += h.Paired
+			sum.Seconds += h.Seconds
 		}
 	}
 	if sum.Errored < leastInBurst {
 		return nil
 	}
 	seen.see(shortBursts, paired > burstsWithin*single+2)
-	seen.see(noShortBursts, single >= leastInHour && paired < burstsWithin/2*single)
+	seen.see(noShortBursts, sum.Seconds >= leastPaused && single >= leastInHour && paired < burstsWithin/2*single)
 	if sum.Errored < leastFrames {
 		return seen
 	}

@@ -45,3 +45,13 @@ func TestWhenATroubleBegan(t *testing.T) {
 		require.Equal(t, row.item, row.onset.item(at), row.name)
 	}
 }
+
+// Losses of a Poisson mean at most 2.4 an hour: the exact one-sided 95 % bound of 5
+// seen is 1.970, of 6 it is 2.613 (tables of exact Poisson limits; memory).
+func TestLostOften(t *testing.T) {
+	require.False(t, lostOften(0, 1))
+	require.False(t, lostOften(5, 3600))
+	require.True(t, lostOften(6, 3600))
+	require.True(t, lostOften(1, 56), "one within the first minute")
+	require.False(t, lostOften(1, 120))
+}

@@ -108,6 +108,8 @@ var copperTells = map[item]telling{
 	cleanBeside: {"beside", weights{DamagedCable: 0.6, PoorTermination: 0.4, SplitPair: 0.3, FarEndFaulty: 1.5, BadCord: 0.7, DuplexSetting: 0.15}},
 
 	linkLost: {"link", weights{LoosePlug: 15, BadCord: 4, DamagedCable: 2, PoorTermination: 1.5}},
+	// A contact that fails by itself fails by the minute; a cord is moved now and then.
+	linkLostOften: {"link", weights{LoosePlug: 60, BadCord: 3, DamagedCable: 2, PoorTermination: 1.5}},
 	// A segment that is too long makes late collisions too.
 	lateCollided: {"duplex", weights{DuplexSetting: 200}},
 	endForced:    {"forced", weights{DuplexSetting: 3, SpeedSetting: 3}},

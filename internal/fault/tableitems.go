@@ -8,6 +8,7 @@ type item string
 // What a port shows of itself.
 const (
 	linkLost       item = "errors come with lost links"
+	linkLostOften  item = "the link is lost more often than people move a cord"
 	lateCollided   item = "late collisions come with damaged frames"
 	sourcesNear    item = "by the record there are sources of interference near"
 	shortByRecord  item = "by the record the run is well inside its length"
