@@ -4,25 +4,16 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 )
 
 // reachOf finds a speed and a reach in a maker's model name, as in "XY-10G-LR".
 var reachOf = regexp.MustCompile(`(?:^|[^0-9A-Z])(1|10|25|40|100)G(?:BASE|B|E)?[^0-9A-Z]?(SX|LX|SR|LR|ER|SR4|LR4|ER4|LRM)(?:[^0-9A-Z]|$)`)
 
-// inModels are those found before.
-var inModels sync.Map
-
 // OpticInModel finds the optic that a maker's model name tells of: by the IEEE name of
 // its PHY, else by its speed and reach (common practice, no source). It is false for
 // names that tell neither.
 func OpticInModel(model string) (Optic, bool) {
-	phy, known := inModels.Load(model)
-	if !known {
-		phy = phyInModel(strings.ToUpper(model))
-		inModels.Store(model, phy)
-	}
-	return OpticNamed(phy.(string))
+	return OpticNamed(phyInModel(strings.ToUpper(model)))
 }
 
 // phyInModel is "" where the name tells none.
