@@ -62,7 +62,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		Kind: kind, About: aboutAt(lead), Severity: severity(lead, run),
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes, weighed: &weighed, Medium: string(weighed.Of),
 		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
-		Quiet:  lead.quiet || lead.causes[0].quiet(),
+		Quiet:  lead.quiet || lead.causes[0].quiet() && weighed.show(lead.causes[0].Cause),
 		Guards: []Guard{},
 	}
 	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == ""

@@ -81,10 +81,11 @@ var copperTells = map[item]telling{
 	sinceToday: {"onset", weights{BadCord: 3, LoosePlug: 1.5, WrongCategory: 1.5, DamagedCable: 0.4, Interference: 0.4, ShieldBroken: 0.4,
 		CableHeat: 0.4, PortFaulty: 0.4, FarEndFaulty: 0.5, OverLength: 0.3}},
 	sinceRewired: {"onset", weights{PoorTermination: 6, SplitPair: 6, CrossedPair: 5, BadCord: 0.7, DamagedCable: 0.3, Interference: 0.2, ShieldBroken: 0.3, CableHeat: 0.2, PortFaulty: 0.2, FarEndFaulty: 0.5, OverLength: 0.4, OpenPair: 2, ShortedPair: 1.5}},
-	// Nobody mended it: what came with the laying, or what is around.
-	sinceBefore: {"onset", weights{OverLength: 7, WrongCategory: 4, SplitPair: 3, PoorTermination: 2, RecordWrong: 6, FarEndLimit: 6,
-		Interference: 2, ShieldBroken: 2, CableHeat: 2.5, DamagedCable: 0.6, BadCord: 0.7, LoosePlug: 0.7, OpenPair: 0.6, ShortedPair: 0.3,
-		CrossedPair: 0.5}},
+	// Nobody mended it: what came with the laying, or what is around. Any fault may have
+	// been there on the day when watching begins.
+	sinceBefore: {"onset", weights{OverLength: 3.5, WrongCategory: 3, SplitPair: 2.5, PoorTermination: 2, RecordWrong: 3.5, FarEndLimit: 3.5,
+		Interference: 2, ShieldBroken: 2, CableHeat: 2.5, DamagedCable: 0.8, BadCord: 0.8, LoosePlug: 0.8, OpenPair: 0.9, ShortedPair: 0.6,
+		CrossedPair: 0.8}},
 	afterGood: {"onset", weights{DamagedCable: 2, Interference: 4, ShieldBroken: 2.5, CableHeat: 3, LoosePlug: 1.2, PortFaulty: 2,
 		FarEndFaulty: 2, BadCord: 0.4, PoorTermination: 0.3, OverLength: 0.05, WrongCategory: 0.05, SplitPair: 0.05, CrossedPair: 0.05,
 		FarEndLimit: 0.1, RecordWrong: 0.05, ShortedPair: 2, AlienCrosstalk: 2.5}},

@@ -1,6 +1,9 @@
 package fault
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Weighed is all that a fault's causes were weighed by, so that they can be weighed
 // again by another table.
@@ -42,6 +45,22 @@ func (w *Weighed) Causes() []CauseProbability {
 		out = guarded(w.Blamed, out)
 	}
 	return out.ranked()
+}
+
+// shownBy is how many times likelier an item makes a cause that it shows (common
+// practice, no source).
+const shownBy = 3
+
+// show tells whether anything but when it began speaks for a cause by itself: that alone
+// lets nobody be told.
+func (w *Weighed) show(cause Cause) bool {
+	if cause == w.Named || cause == w.Blamed {
+		return true
+	}
+	return slices.ContainsFunc(w.Seen, func(i item) bool {
+		t := w.Of.tells(i)
+		return t.group != "onset" && t.ratio[cause] >= shownBy
+	})
 }
 
 // sureOfCopper makes up for the table's ratios being kept small: what it stated of
