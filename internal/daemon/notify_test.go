@@ -106,8 +106,8 @@ func (w *alarmed) polls(n int, speed standards.Speed, silent bool) (s *fault.Sna
 				w.port(17, speed, 0), w.port(18, standards.Gbps, 3000), w.port(19, standards.Gbps, 0), w.port(20, standards.Gbps, 0),
 				w.port(2, standards.Gbps, 3000), // on another circuit of the switch
 			},
-			"core-m":   {w.port(1, standards.Gbps, 0)},
-			"dist-n":   {w.port(1, standards.Gbps, 0), w.port(2, standards.Gbps, 0), w.port(3, standards.Gbps, 0), w.port(4, standards.Gbps, 0), w.port(9, standards.Gbps, 0)},
+			"core-m": {w.port(1, standards.Gbps, 0)},
+			"dist-n": {w.port(1, standards.Gbps, 0), w.port(2, standards.Gbps, 0), w.port(3, standards.Gbps, 0), w.port(4, standards.Gbps, 0), w.port(9, standards.Gbps, 0)},
 		}
 		for _, sw := range w.tracker.Snapshot().Switches {
 			switch {
