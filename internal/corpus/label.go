@@ -56,7 +56,7 @@ const (
 	quietPoll  = 5 * time.Minute
 	closePoll  = time.Minute
 	closeStep  = 5 * time.Second
-	slowQuiet  = time.Hour
+	slowQuiet  = 3 * slowClose // no longer than what neighbours tell is kept
 	slowClose  = 5 * time.Minute
 	settleTime = 10 * time.Minute // before the first look, and before the first thing at the finer step, for links to settle
 )

@@ -26,7 +26,7 @@ type conditionSet struct {
 
 	Folded []folded // faults of its run that another one told of
 
-	First string // the port that received first what this one received damaged; "" for this one
+	Passed passage
 }
 
 // folded is a fault that another one told of, until then at least.
@@ -53,6 +53,6 @@ func (c *conditionSet) observe(p *portState, previous *port.Reading, inc *port.I
 	c.Flaps.lostPower(c.Power.observe(p.feeds, p.reading.At, poll.reason), p.reading.At)
 	c.Link.observe(p, poll)
 	if !p.errors.detector.Open() {
-		c.First = ""
+		c.Passed = passage{}
 	}
 }

@@ -12,13 +12,38 @@ import (
 // Switches that send a frame on while it still comes in pass damaged ones on,
 // so that each port on the way counts the same frames: only the first is to be
 // blamed. Two counts are of the same frames where they agree in every ten minutes
-// of the last hour, within chance and what polls at different moments shift
+// of the last hour and in the whole of it, within chance and what polls at different moments shift
 // (common practice, no source).
 const (
 	leastPassedOn = 10  // frames, to tell that counts agree
-	pollShift     = 0.2 // of a count
+	pollShift     = 0.2 // of a count in ten minutes
+	wholeShift    = 0.1 // of the count in an hour
 	chance        = 3   // standard deviations
 )
+
+// passage is what was found of whether a port's damaged frames came to it so.
+type passage struct {
+	Asked time.Time // first, in this episode
+	First string    // the port that received first what this one received damaged; "" for this one
+	Apart time.Time // since when the counts agree no longer; zero while they do
+}
+
+// apartLasts is for how long counts have to differ before what was found stands no
+// longer: what one switch counted in its latest poll another counts in its next.
+const apartLasts = 2 * windowPart
+
+// take takes which port is the first by the counts up to now, if any.
+func (p *passage) take(first *portState, now time.Time) {
+	switch {
+	case first != nil:
+		p.First, p.Apart = first.ref.String(), time.Time{}
+	case p.First == "":
+	case p.Apart.IsZero():
+		p.Apart = now
+	case now.Sub(p.Apart) >= apartLasts:
+		p.First, p.Apart = "", time.Time{}
+	}
+}
 
 // guardErrors: damaged frames that the switch at the other end received damaged
 // are no fault of the cable between. What was found stands where nothing more
@@ -29,23 +54,24 @@ func (t *Tracker) guardErrors(f *finding) {
 	if other == nil {
 		return
 	}
+	if p.Passed.Asked.IsZero() {
+		p.Passed.Asked = p.reading.At
+	}
 	beyond := t.switches[other.ref.Switch].view
-	if beyond.Silent == 0 && beyond.LastAnswer.Before(f.since) {
+	if beyond.Silent == 0 && beyond.LastAnswer.Before(p.Passed.Asked) {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %s is read again: it may have received them damaged.", beyond.Name)})
 		return
 	}
 	if beyond.Silent == 0 && p.hour.sum().Errored >= leastPassedOn {
-		p.First = ""
-		if first := t.upstream(p); first != nil {
-			p.First = first.ref.String()
-		}
+		p.Passed.take(t.upstream(p), p.reading.At)
 	}
-	if p.First == "" && beyond.Silent == 0 && p.hour.sum().Errored < leastPassedOn && t.damagedBeside(other) {
+	first := p.Passed.First
+	if first == "" && beyond.Silent == 0 && p.hour.sum().Errored < leastPassedOn && t.damagedBeside(other) {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames tell whether %s received them damaged, as it does others.", leastPassedOn, beyond.Name)})
 		return
 	}
-	if p.First != "" {
-		f.hush(Guard{Name: PassedOn, Says: p.First + " received about as many damaged frames at the same time, and its switch passed them on."})
+	if first != "" {
+		f.hush(Guard{Name: PassedOn, Says: first + " received about as many damaged frames at the same time, and its switch passed them on."})
 		f.blame(UpstreamErrors)
 	}
 }
@@ -109,15 +135,24 @@ func (t *Tracker) passedOnFrom(p *portState) (most *portState) {
 }
 
 // agrees tells whether another port's hour may show the damaged frames of this
-// one, which has received some for so long and is read every so often.
+// one, which has received some for so long and is read every so often. What one count
+// has too many in one part the other may have in the next, where a burst came between
+// their polls.
 func (w *window) agrees(o *window, every, lasts time.Duration) bool {
 	mine, theirs := w.sum().Errored, o.sum().Errored
-	if mine < leastPassedOn || theirs < leastPassedOn || !alike(mine, theirs, every, lasts.Seconds()) {
+	if mine < leastPassedOn || theirs < leastPassedOn || !alike(float64(mine), float64(theirs), wholeShift, every, lasts.Seconds()) {
 		return false
 	}
-	size := int64(len(w.Parts))
-	for n := max(w.Now, o.Now) - size + 1; n <= min(w.Now, o.Now); n++ {
-		if n >= 0 && !alike(w.Parts[n%size].Errored, o.Parts[n%size].Errored, every, min(w.Parts[n%size].Seconds, lasts.Seconds())) {
+	size, last := int64(len(w.Parts)), min(w.Now, o.Now)
+	var over float64 // what the part before has too many, or too few
+	for n := max(last-size+1, 0); n <= last; n++ {
+		a, b, seconds := float64(w.Parts[n%size].Errored), float64(o.Parts[n%size].Errored), min(w.Parts[n%size].Seconds, lasts.Seconds())
+		switch {
+		case alike(a, b, pollShift, every, seconds), over != 0 && alike(a+max(over, 0), b+max(-over, 0), pollShift, every, seconds):
+			over = 0
+		case over == 0:
+			over = a - b
+		default:
 			return false
 		}
 	}
@@ -125,10 +160,9 @@ func (w *window) agrees(o *window, every, lasts time.Duration) bool {
 }
 
 // alike tells whether two counts over so many seconds may be of the same
-// frames; what one poll counts may be missing from one of them.
-func alike(a, b uint64, every time.Duration, seconds float64) bool {
-	x, y := float64(a), float64(b)
-	shift := pollShift + every.Seconds()/max(seconds, every.Seconds())
+// frames; what one poll counts may be missing from one of them, and a part besides.
+func alike(x, y, shift float64, every time.Duration, seconds float64) bool {
+	shift += every.Seconds() / max(seconds, every.Seconds())
 	return math.Abs(x-y) <= chance*math.Sqrt(x+y)+shift*max(x, y)
 }
 
