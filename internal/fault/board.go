@@ -42,6 +42,7 @@ type site struct {
 	faults []*Fault
 	told   []*Fault // as in the last snapshot
 	under  string   // the shared cause that they were folded under, "" for none
+	judged judged   // what its findings came to
 }
 
 // note takes that a port was heard of, or moved to another place.

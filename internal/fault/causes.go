@@ -14,7 +14,7 @@ func (f *finding) judge(repaired Repaired) {
 	record, sentences := f.port.byRecord()
 	f.weighed = Weighed{Of: f.port.made(), Before: f.prior, Seen: f.seen, Record: record, Named: f.named}
 	f.weighed.Repaired = repaired[string(f.weighed.Of)]
-	f.causes = f.weighed.Causes()
+	f.causes = f.port.site.judged.causesOf(&f.weighed)
 	f.evidence = append(f.evidence, sentences...)
 }
 

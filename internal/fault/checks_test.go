@@ -189,11 +189,11 @@ func TestChecksThatCanHurtCarryTheirCautions(t *testing.T) {
 		}
 	}
 	f := &Fault{Kind: FrameErrors, Medium: string(ofFibre), Causes: []CauseProbability{{DirtyConnector, 0.7}, {BentFibre, 0.3}}}
-	f.advise()
+	f.advise(&judged{})
 	require.Subset(t, f.Cautions, standingCautions)
 	require.Equal(t, laser, f.Cautions[0])
 	f = &Fault{Kind: PowerFailing, Medium: string(ofCopper), Causes: []CauseProbability{{FarEndFaulty, 1}}}
-	f.advise()
+	f.advise(&judged{})
 	require.Equal(t, powered, f.Cautions[0])
 }
 
@@ -207,13 +207,13 @@ func codes(f *Fault) (out []CheckCode) {
 // What is checked depends on the kind, on what the run is made of, and on who is at fault.
 func TestChecksFitTheFault(t *testing.T) {
 	cut := &Fault{Kind: NoLink, Medium: string(ofCopper), Causes: []CauseProbability{{DamagedCable, 0.8}, {LoosePlug, 0.2}}}
-	cut.advise()
+	cut.advise(&judged{})
 	require.Contains(t, cut.FirstCheck(), "how far it is to where pairs end")
 	require.Equal(t, cut.FirstCheck(), cut.NextChecks[0].Check)
 	cable := &Fault{Kind: FrameErrors, Medium: string(ofAssembly), Causes: []CauseProbability{{BadCord, 1}}}
-	cable.advise()
+	cable.advise(&judged{})
 	require.Equal(t, []CheckCode{SwapWholeCable}, codes(cable))
 	asleep := &Fault{Kind: BelowDesignSpeed, Medium: string(ofCopper), Causes: []CauseProbability{{FarEndAsleep, 0.9}, {OpenPair, 0.1}}}
-	asleep.advise()
+	asleep.advise(&judged{})
 	require.Equal(t, []CheckCode{AwaitTraffic}, codes(asleep), "no one is sent to the cable")
 }

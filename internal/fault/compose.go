@@ -76,7 +76,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	}
 	f.restated, f.pleas = lead.restated, lead.pleas()
 	f.Evidence = append(f.Evidence, f.pleas...)
-	f.advise()
+	f.advise(&lead.port.site.judged)
 	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()
 	}
@@ -179,9 +179,9 @@ func severity(lead finding, run *plant.Run) Severity {
 
 // advise gives a fault its next checks, and the cautions: those of its kind and of
 // the checks first, the standing ones always.
-func (f *Fault) advise() {
+func (f *Fault) advise(known *judged) {
 	f.Experience = f.weighed.experience(f.Causes)
-	f.NextChecks, f.Checks, f.Cautions = ChecksFor(f.Kind, f.Medium, f.Causes), nil, slices.Clone(kindCautions[f.Kind])
+	f.NextChecks, f.Checks, f.Cautions = known.checksOf(f), nil, slices.Clone(kindCautions[f.Kind])
 	for _, c := range f.NextChecks {
 		f.Checks = append(f.Checks, c.Check)
 		f.Cautions = appendNew(f.Cautions, c.Cautions)

@@ -44,7 +44,7 @@ func foldLight(faults, before []*Fault, at, later time.Time) []*Fault {
 		}
 		f.fold(lead, later)
 		lead.tell(f)
-		lead.advise()
+		lead.advise(&judged{})
 		lead.tellLight()
 	}
 	return faults

@@ -41,7 +41,7 @@ func (f *finding) hush(g Guard) {
 // blame gives a finding a leading cause that other ports tell.
 func (f *finding) blame(cause Cause) {
 	f.weighed.Blamed = cause
-	f.causes = f.weighed.Causes()
+	f.causes = f.port.site.judged.causesOf(&f.weighed)
 }
 
 // guard asks what other ports and switches say of a finding.
