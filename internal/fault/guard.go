@@ -29,6 +29,7 @@ const (
 	PassedOn     GuardName = "upstream-errors" // another port got the damaged frames first
 	GroupEvent   GuardName = "group-event"     // many ports at once: a restart, a power cut, an evening of patching
 	ParentDown   GuardName = "parent-down"     // the switch at the other end, or one on the way, is gone
+	Restarting   GuardName = "restarting"      // what is fed may be starting anew
 	SameTrouble  GuardName = "same-trouble"    // another fault of the run tells it
 )
 

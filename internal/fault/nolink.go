@@ -14,6 +14,10 @@ import (
 // clause 33; the half minute is common practice, no source).
 const powerDecides = 30 * time.Second
 
+// startsWithin is within what time a telephone, a camera or an access point that starts
+// anew has its link back (common practice, no source).
+const startsWithin = 5 * time.Minute
+
 // noLinkTakesHold is after how many polls without a link.
 const noLinkTakesHold = 3
 
@@ -208,8 +212,11 @@ func (c *linkTest) finding(p *portState) finding {
 		f.named = PowerBudget
 		f.quiet = true
 		f.evidence = append(f.evidence, "The switch had no power left for it, and has fed nothing since.")
-	case p.feeds != nil && p.made() == ofCopper && p.feeds.Status == port.PowerSearching && p.toldAt.Before(m.Since.Add(powerDecides)):
+	case p.made() != ofCopper:
+	case p.feeds != nil && (p.feeds.Status == port.PowerSearching || p.delivers()) && p.toldAt.Before(m.Since.Add(powerDecides)):
 		f.hush(Guard{Name: DataNotValid, Says: "Held back until its power is read again: the switch may have none left for it."})
+	case p.delivers() && p.reading.At.Sub(m.Since) < startsWithin && p.Link.Ever:
+		f.hush(Guard{Name: Restarting, Says: fmt.Sprintf("Held back for %s more: what is fed may be starting anew.", roughly(startsWithin-p.reading.At.Sub(m.Since)))})
 	}
 	return f
 }

@@ -142,6 +142,25 @@ func TestAFedDeviceWithoutALink(t *testing.T) {
 	require.Empty(t, w.polls(1).Faults, "a device that was taken away")
 }
 
+// What is always on and fed is held back until it had the time to start anew, and
+// until the switch told after the loss whether it feeds it.
+func TestAFedDeviceThatStartsAnewIsNoFault(t *testing.T) {
+	a := boxed("a", 2)
+	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", AlwaysOn: true}}, a)
+	a.power = map[int]port.Power{1: feeding(0, 0, 0)}
+	w.polls(6)
+	a.link("1/1").oper = port.Down
+	a.link("1/1").lastChange = a.uptime + 100
+	f := only(t, w.polls(3))
+	require.False(t, f.Alarm)
+	require.Equal(t, DataNotValid, f.Guards[0].Name)
+	w.ask = true
+	f = only(t, w.polls(1))
+	require.False(t, f.Alarm)
+	require.Equal(t, Restarting, f.Guards[0].Name)
+	require.True(t, only(t, w.polls(2)).Alarm)
+}
+
 func TestALinkThatNobodyMisses(t *testing.T) {
 	always := func() *plant.Run {
 		r := horizontal("R", "1/17")
