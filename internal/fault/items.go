@@ -18,6 +18,27 @@ func (s *items) see(i item, is bool) {
 	}
 }
 
+// failedFarDB is a margin that hardly any bad joint comes to: a split pair fails its
+// crosstalk by far (common practice, no source).
+const failedFarDB = -5
+
+// lengthOf is a run's length as its test measured it, else as recorded.
+func lengthOf(run *plant.Run, test *plant.Acceptance) (float64, bool) {
+	if test != nil && test.LengthM > 0 {
+		return test.LengthM, true
+	}
+	return run.LengthM.Get()
+}
+
+// marginOf is the worst margin of a run's test in dB, as its values have it, else as
+// recorded.
+func marginOf(run *plant.Run, test *plant.Acceptance) (float64, bool) {
+	if test != nil && test.Worst != nil && test.Worst.Unit == "dB" {
+		return test.Worst.Margin, true
+	}
+	return run.TestMarginDB.Get()
+}
+
 // recordItems are what the record says of the run's make, where it speaks of what
 // the link is made of.
 func (p *portState) recordItems() (seen items) {
@@ -25,18 +46,22 @@ func (p *portState) recordItems() (seen items) {
 	if run == nil || p.inventory == nil || p.made() != ofCopper || !p.recordSpeaks() {
 		return nil
 	}
-	if length, recorded := run.LengthM.Get(); recorded {
+	test := p.inventory.Acceptance(run.ID)
+	if length, known := lengthOf(run, test); known {
 		seen.see(shortByRecord, length < standards.LongestLinkM*0.7)
+		seen.see(midByRecord, length >= standards.LongestLinkM*0.7 && length <= standards.LongestLinkM*0.9)
 		seen.see(longByRecord, length > standards.LongestLinkM*0.9)
 	}
 	if cable := p.inventory.Cable(run.Cable); cable != nil && cable.Shield != "" {
 		seen.see(screened, standards.Shield(cable.Shield).Screened())
 		seen.see(unscreened, !standards.Shield(cable.Shield).Screened())
 	}
-	seen.see(passedTest, run.TestResult == plant.Pass && p.inventory.Acceptance(run.ID) == nil)
-	if margin, told := run.TestMarginDB.Get(); told && run.TestResult == plant.Pass {
+	seen.see(passedTest, run.TestResult == plant.Pass && test == nil)
+	if margin, told := marginOf(run, test); told {
 		seen.see(wideMargin, margin >= 3)
-		seen.see(slimMargin, margin < 2)
+		seen.see(slimMargin, margin >= 0 && margin < 2)
+		seen.see(failedNearly, margin < 0 && margin > failedFarDB)
+		seen.see(failedFar, margin <= failedFarDB)
 	}
 	if laid := run.InstalledOn; !laid.IsZero() {
 		seen.see(laidLately, p.reading.At.Sub(laid) < 60*24*time.Hour)

@@ -258,6 +258,8 @@ func (p *portState) noLinkItems() items {
 		return seen
 	}
 	seen.see(fedNow, p.Link.Missing.Why == stillFed || p.delivers())
+	seen.see(fedAlong, p.delivers() && !p.fedAt.After(p.Link.Missing.Since))
+	seen.see(fedAnew, p.delivers() && p.fedAt.After(p.Link.Missing.Since))
 	seen.see(findsNone, p.feeds.Status == port.PowerSearching)
 	seen.see(powerAtFault, p.feeds.Status == port.PowerFault || p.feeds.Status == port.PowerOtherFault)
 	return seen

@@ -43,6 +43,8 @@ const (
 	errorsBeside   item = "frames are damaged beside"
 	cleanBeside    item = "no frame is damaged beside"
 	fedNow         item = "the device is fed"
+	fedAlong       item = "it was fed all the time since it lost its link"
+	fedAnew        item = "it is fed anew since it lost its link"
 	receivesNone   item = "no light is received"
 	receivesSome   item = "light is received"
 	endForced      item = "auto-negotiation is off at an end"
@@ -62,6 +64,7 @@ const (
 // What the record, the speed, the counts and other ports show.
 const (
 	longByRecord   item = "by the record the run is about as long as one may be"
+	midByRecord    item = "by the record the run is of middling length"
 	screened       item = "by the record the cable is screened"
 	unscreened     item = "by the record the cable has no screen"
 	passedTest     item = "by the record the run passed its test"
@@ -75,6 +78,8 @@ const (
 	laidLongAgo    item = "by the record the run was laid over a year ago"
 	wideMargin     item = "by the record it passed its test with 3 dB or more to spare"
 	slimMargin     item = "by the record it passed its test with less than 2 dB to spare"
+	failedNearly   item = "by the record it failed its test by less than 5 dB"
+	failedFar      item = "by the record it failed its test by 5 dB or more"
 	neighbourCame  item = "a link of the same bundle or pathway came up at over 1 Gbit/s shortly before"
 	powerLost      item = "the device stopped drawing power with lost links"
 	wayErrors      item = "runs of the same pathway or bundle receive damaged frames too"

@@ -23,24 +23,31 @@ const (
 
 // passage is what was found of whether a port's damaged frames came to it so.
 type passage struct {
-	Asked time.Time // first, in this episode
-	First string    // the port that received first what this one received damaged; "" for this one
-	Apart time.Time // since when the counts agree no longer; zero while they do
+	Asked  time.Time // first, in this episode
+	First  string    // the port that received first what this one received damaged; "" for this one
+	Agreed time.Time // since when the counts agree
+	Apart  time.Time // since when they agree no longer; zero while they do
 }
 
-// apartLasts is for how long counts have to differ before what was found stands no
-// longer: what one switch counted in its latest poll another counts in its next.
+// apartLasts is for how long counts have to differ, at most, before what was found
+// stands no longer: what one switch counted in its latest poll another counts in its
+// next. What agreed for a short time may have done so by chance, and stands no longer
+// than that.
 const apartLasts = 2 * windowPart
 
 // take takes which port is the first by the counts up to now, if any.
 func (p *passage) take(first *portState, now time.Time) {
 	switch {
 	case first != nil:
+		if p.First == "" {
+			p.Agreed = now
+		}
 		p.First, p.Apart = first.ref.String(), time.Time{}
 	case p.First == "":
 	case p.Apart.IsZero():
 		p.Apart = now
-	case now.Sub(p.Apart) >= apartLasts:
+	}
+	if !p.Apart.IsZero() && now.Sub(p.Apart) >= min(apartLasts, p.Apart.Sub(p.Agreed)) {
 		p.First, p.Apart = "", time.Time{}
 	}
 }
@@ -156,7 +163,7 @@ func (w *window) agrees(o *window, every, lasts time.Duration) bool {
 			return false
 		}
 	}
-	return true
+	return over == 0
 }
 
 // alike tells whether two counts over so many seconds may be of the same
