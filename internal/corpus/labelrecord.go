@@ -50,8 +50,13 @@ func (l *Labelled) keep() {
 		row := l.kept(s, known)
 		s.recorded = true
 		l.records = append(l.records, row)
-		if label != nil {
+		switch speed := row["design_speed"]; {
+		case label != nil:
 			label.RecordRight = row["port"] != "" && !l.swapped[s.id]
+		case speed != "" && speed != s.record["design_speed"]: // another run's: that is all that is wrong here
+			l.Labels = append(l.Labels, &Label{
+				Run: s.id, Near: s.near, Far: s.far, Causes: []string{"record-wrong"}, Kinds: []string{"below-design-speed"}, LookAlike: true,
+			})
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -104,13 +105,14 @@ func (v *Verdict) Blamed() *Told {
 // Score sums up the verdicts of many plants.
 type Score struct {
 	Faults, LookAlikes int
-	Raised             int // faults told of at their port
-	RightRun, Runs     int // of those whose record is right: named by their run
-	OtherRun           int // told with the id of another run
-	First, Second      int // right cause first, among the first two; of those raised
-	Blamed             int // look-alikes alarmed as a cable's
-	Stray              int // alarms where nothing is wrong
-	Bins               [10]Bin
+	Raised             int                       // faults told of at their port
+	RightRun, Runs     int                       // of those whose record is right: named by their run
+	OtherRun           int                       // told with the id of another run
+	First, Second      int                       // right cause first, among the first two; of those raised
+	Blamed             int                       // look-alikes alarmed as a cable's
+	Stray              int                       // alarms where nothing is wrong
+	Bins               [10]Bin                   // of all causes that were named
+	Leading            [10]Bin                   // of those named first
 	Confusion          map[string]map[string]int // by true cause and the one named first
 	Delay              map[string][]time.Duration
 	// Order gives the checks that were told, in their order; nil where they have no
@@ -129,6 +131,13 @@ type Bin struct {
 
 // Off is by how much the mean stated is more than the share that was true.
 func (b *Bin) Off() float64 { return (b.Stated - float64(b.True)) / float64(max(b.N, 1)) }
+
+func (b *Bin) String() string {
+	if b.N == 0 {
+		return fmt.Sprintf("%6d  %5s  %5s  %14s", 0, "", "", "")
+	}
+	return fmt.Sprintf("%6d  %.3f  %.3f  off by %+.3f", b.N, b.Stated/float64(b.N), float64(b.True)/float64(b.N), b.Off())
+}
 
 // Add takes the verdicts of one plant.
 func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
@@ -150,8 +159,12 @@ func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
 			continue
 		}
 		s.runs(v)
-		for _, c := range v.Told.Causes {
-			s.bin(c, slices.Contains(v.Causes, string(c.Cause)))
+		for i, c := range v.Told.Causes {
+			right := slices.Contains(v.Causes, string(c.Cause))
+			take(&s.Bins, c, right)
+			if i == 0 {
+				take(&s.Leading, c, right)
+			}
 		}
 		if v.LookAlike {
 			continue
@@ -200,13 +213,33 @@ func (s *Score) runs(v *Verdict) {
 	}
 }
 
-func (s *Score) bin(c fault.CauseProbability, right bool) {
-	b := &s.Bins[min(int(c.Probability*10), 9)]
+func take(bins *[10]Bin, c fault.CauseProbability, right bool) {
+	b := &bins[min(int(c.Probability*10), 9)]
 	b.N++
 	b.Stated += c.Probability
 	if right {
 		b.True++
 	}
+}
+
+// Calibration is by how much stated probabilities of leading causes are off, in the
+// mean over ten equal bins: the expected calibration error (Naeini, Cooper and
+// Hauskrecht, AAAI 2015; memory).
+func (s *Score) Calibration() float64 {
+	var off float64
+	n := 0
+	for i := range s.Leading {
+		off += math.Abs(s.Leading[i].Off()) * float64(s.Leading[i].N)
+		n += s.Leading[i].N
+	}
+	return off / float64(max(n, 1))
+}
+
+// Surely is by how much the mean stated is off the share that was true, less what
+// chance makes of so few: two standard deviations.
+func (b *Bin) Surely() float64 {
+	p := b.Stated / float64(max(b.N, 1))
+	return max(0, math.Abs(b.Off())-2*math.Sqrt(p*(1-p)/float64(max(b.N, 1))))
 }
 
 // String is the whole table.
@@ -226,11 +259,10 @@ func (s *Score) String() string {
 	if s.Order != nil {
 		fmt.Fprintf(&b, ", %.1f as told", s.Minutes/float64(max(s.Raised, 1)))
 	}
-	b.WriteString("\nstated probability: number, mean stated, share true\n")
+	fmt.Fprintf(&b, "\nprobabilities of leading causes are off by %.3f in the mean\n", s.Calibration())
+	b.WriteString("stated probability, all causes: number, mean stated, share true; leading causes likewise\n")
 	for i := range s.Bins {
-		if bin := &s.Bins[i]; bin.N > 0 {
-			fmt.Fprintf(&b, "  %.1f..%.1f %6d  %.3f  %.3f  off by %+.3f\n", float64(i)/10, float64(i+1)/10, bin.N, bin.Stated/float64(bin.N), float64(bin.True)/float64(bin.N), bin.Off())
-		}
+		fmt.Fprintf(&b, "  %.1f..%.1f  %v    %v\n", float64(i)/10, float64(i+1)/10, &s.Bins[i], &s.Leading[i])
 	}
 	b.WriteString("true cause: named first, times (a kind with ! is one that ought not to be raised)\n")
 	for _, cause := range slices.Sorted(maps.Keys(s.Confusion)) {

@@ -49,6 +49,10 @@ func (p *portState) errorItems(last *part) (seen items) {
 	seen.see(linkLost, changes > 0)
 	seen.see(linkLostOften, lostOften((changes+1)/2, last.Seconds))
 	if p.made() == ofCopper {
+		share := float64(last.Errored) / float64(max(last.Frames, 1))
+		seen.see(fewDamaged, last.Errored > 0 && share < 1e-5)
+		seen.see(someDamaged, share >= 1e-5 && share < 1e-2)
+		seen.see(manyDamaged, share >= 1e-2)
 		seen.see(lateCollided, last.LateCollisions > 0)
 		seen.see(sourcesNear, len(p.passes) > 0)
 		seen = append(seen, p.errors.Story.items(p.reading.At.Location())...)

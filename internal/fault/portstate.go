@@ -105,6 +105,7 @@ type compared struct {
 	many   bool // many ports of the switch changed their links in this poll
 	far    duplexBeyond
 	event  *groupEvent // what happens to the switch's ports together
+	hit    bool        // whether it tells if the port was struck
 }
 
 // observe takes the port's latest reading with what the poll shows. Counters

@@ -80,6 +80,7 @@ func (t *Tracker) hit(p *portState, poll *compared) {
 	case poll.many || poll.event.on(p.reading.At) || p.Duplex.explains(p.reading, poll.far):
 		p.hits.Last = time.Time{}
 	default:
+		poll.hit = true
 		p.hits.observe(errored > 0, p.reading.At, t.settings.PollEvery)
 	}
 }

@@ -3,6 +3,7 @@ package fault
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"toneout/internal/sequential"
@@ -16,6 +17,7 @@ type story struct {
 	Nature  sequential.Nature
 	Hours   keptHours
 	Levels  levels
+	Company company
 	Alarmed time.Time // when it last was
 	Hour    int64     // in which the hours were last looked at
 	KeepsTo sequential.Concentration
@@ -90,6 +92,7 @@ func (t *story) items(at *time.Location) (seen items) {
 		seen = append(seen, followTime)
 	case sequential.Undecided:
 	}
+	seen = append(seen, t.Company.items()...)
 	seen.see(inBursts, t.Nature.Bursts())
 	seen.see(keepHours, t.Keeps)
 	return seen
@@ -106,6 +109,9 @@ func (t *story) sentences(now time.Time) (out []string) {
 	case sequential.FollowTime:
 		out = append(out, "They come at any time and do not follow the traffic, as what comes from outside does.")
 	case sequential.Undecided:
+	}
+	if slices.Contains(t.Company.items(), struckTogether) {
+		out = append(out, fmt.Sprintf("They come together with those of other runs of its pathways: in %d of %d readings with damaged frames.", t.Company.Together, t.Company.Errored))
 	}
 	if t.Nature.Bursts() {
 		out = append(out, "They come in bursts.")

@@ -183,6 +183,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 		}
 	}
 	t.coincide(s, at)
+	t.keepCompany(s, polls, at)
 }
 
 // compare gives what the poll shows of each port of a switch, valid until the

@@ -18,6 +18,7 @@ const (
 	leastPassedOn = 10  // frames, to tell that counts agree
 	pollShift     = 0.2 // of a count in ten minutes
 	wholeShift    = 0.1 // of the count in an hour
+	pollsApart    = 3   // to tell that they do not
 	chance        = 3   // standard deviations
 )
 
@@ -25,6 +26,7 @@ const (
 type passage struct {
 	Asked  time.Time // first, in this episode
 	First  string    // the port that received first what this one received damaged; "" for this one
+	Early  bool      // whether there is too little to tell
 	Agreed time.Time // since when the counts agree
 	Apart  time.Time // since when they agree no longer; zero while they do
 }
@@ -69,12 +71,16 @@ func (t *Tracker) guardErrors(f *finding) {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %s is read again: it may have received them damaged.", beyond.Name)})
 		return
 	}
-	if beyond.Silent == 0 && p.hour.sum().Errored >= leastPassedOn {
+	damaged := p.hour.sum().Errored
+	if beyond.Silent == 0 && damaged >= leastPassedOn {
 		p.Passed.take(t.upstream(p), p.reading.At)
 	}
 	first := p.Passed.First
-	if first == "" && beyond.Silent == 0 && p.hour.sum().Errored < leastPassedOn && t.damagedBeside(other) {
-		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames tell whether %s received them damaged, as it does others.", leastPassedOn, beyond.Name)})
+	early := damaged < leastPassedOn || p.reading.At.Sub(p.Passed.Asked) < pollsApart*t.settings.PollEvery
+	beside := t.damagedBeside(other) || p.Passed.Early && damaged == 0
+	p.Passed.Early = first == "" && beyond.Silent == 0 && early && beside
+	if p.Passed.Early {
+		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames and %d polls tell whether %s received them damaged, as it does others.", leastPassedOn, pollsApart, beyond.Name)})
 		return
 	}
 	if first != "" {

@@ -1,9 +1,6 @@
 package fault
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // Weighed is all that a fault's causes were weighed by, so that they can be weighed
 // again by another table.
@@ -35,9 +32,6 @@ func (b before) weights() weights {
 // Causes weighs them by the table, likeliest first.
 func (w *Weighed) Causes() []CauseProbability {
 	out := w.Before.weights().informed(w.Repaired).given(w.Of, w.Seen...).recorded(w.Of, factors(w.Record))
-	if w.Of == ofCopper {
-		out = out.sharper(sureOfCopper)
-	}
 	if w.Named != "" {
 		out = guarded(w.Named, out)
 	}
@@ -61,18 +55,4 @@ func (w *Weighed) show(cause Cause) bool {
 		t := w.Of.tells(i)
 		return t.group != "onset" && t.ratio[cause] >= shownBy
 	})
-}
-
-// sureOfCopper makes up for the table's ratios being kept small: what it stated of
-// copper was true more often than it said, by this power of the odds (of the labelled
-// plants that it is tuned by).
-const sureOfCopper = 1.6
-
-// sharper raises weights to a power, which leaves their order.
-func (w weights) sharper(power float64) weights {
-	out, sum := make(weights, len(w)), w.sum()
-	for cause, weight := range w {
-		out[cause] = math.Pow(weight/sum, power)
-	}
-	return out
 }
