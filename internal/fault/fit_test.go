@@ -51,7 +51,13 @@ type tableNumber struct {
 type model struct {
 	index    map[tableNumber]int
 	now, was []float64
+	held     []bool
 }
+
+// unlearnt are items that plants can't teach: in them what was there before anybody
+// watched is what came with the laying, but on the day when watching begins it may be
+// any fault.
+var unlearnt = []item{sinceBefore}
 
 // reasons are what a lesson's causes rest on: of each cause its prior, and the items
 // by group, as places in the model.
@@ -65,10 +71,11 @@ type reasons struct {
 func (m *model) number(n tableNumber, value float64) int {
 	i, known := m.index[n]
 	if !known {
-		if _, copper := copperPriors[prior(n.name)]; n.of == ofCopper || copper {
+		if _, copper := copperPriors[prior(n.name)]; (n.of == ofCopper || copper) && item(n.name) != sinceBefore {
 			value = math.Pow(value, *fitPower)
 		}
 		i = len(m.now)
+		m.held = append(m.held, slices.Contains(unlearnt, item(n.name)))
 		m.index[n], m.now, m.was = i, append(m.now, math.Log(value)), append(m.was, math.Log(value))
 	}
 	return i
@@ -194,6 +201,9 @@ func (m *model) learn(lessons []*reasons, steps int) {
 		m.loss(lessons, gradient)
 		rate := 0.03 * min(1, 3*(1-float64(step)/float64(steps)))
 		for i, g := range gradient {
+			if m.held[i] {
+				continue
+			}
 			mean[i], square[i] = 0.9*mean[i]+0.1*g, 0.99*square[i]+0.01*g*g
 			m.now[i] -= rate * mean[i] / (1 - math.Pow(0.9, float64(step))) / (math.Sqrt(square[i]/(1-math.Pow(0.99, float64(step)))) + 1e-3)
 		}

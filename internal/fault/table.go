@@ -8,8 +8,10 @@ import (
 
 // The table of causes: by kind and medium how often each cause is the one, and by
 // item of evidence how many times likelier that is seen where a cause is at work
-// than where others are. All of it is common practice, no source, unless a standard
-// stands beside it. What is not known is no item, and changes nothing. The items stand
+// than where others are. Which items speak of which causes is common practice, no
+// source, unless a standard stands beside it; how loudly was then fitted to labelled
+// plants (fit_test.go; corpus), the items of the first day apart, which these can't
+// teach. What is not known is no item, and changes nothing. The items stand
 // in tableitems.go, what they tell of copper in tablecopper.go, of fibre and of
 // assemblies in tablefibre.go.
 

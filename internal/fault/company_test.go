@@ -1,0 +1,49 @@
+package fault
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// A machine strikes several runs of a tray in the same seconds: what comes to one of
+// them comes to others. A cord that is moved damages the frames of one.
+func TestWhatStrikesSeveralRunsAtOnceComesFromOutside(t *testing.T) {
+	rows := []struct {
+		name   string
+		others int // runs of the tray that are struck too
+		want   item
+		causes func(interference, others float64) bool
+	}{
+		{"a machine", 3, struckTogether, func(i, o float64) bool { return i > o }},
+		{"one run", 0, struckAlone, func(i, o float64) bool { return i < o }},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			w := newTray(t)
+			w.polls(300)
+			links := w.lift(5)
+			for range 120 {
+				links[0].bad += 40
+				strikes(links[1 : 1+row.others]...)
+				w.polls(1 + w.random.IntN(4))
+			}
+			f := kindAmong(w.tracker.Snapshot().Faults, FrameErrors)
+			require.NotNil(t, f)
+			require.Contains(t, f.weighed.Seen, row.want)
+			told := slices.ContainsFunc(f.Evidence, func(s string) bool { return strings.HasPrefix(s, "They come together with those of other runs") })
+			require.Equal(t, row.others > 0, told)
+			var interference, others float64
+			for _, c := range f.Causes {
+				if c.Cause == Interference {
+					interference = c.Probability
+				} else {
+					others = max(others, c.Probability)
+				}
+			}
+			require.True(t, row.causes(interference, others), "%v", f.Causes)
+		})
+	}
+}
