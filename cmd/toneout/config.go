@@ -57,12 +57,6 @@ type pollConfig struct {
 	Retries   int      `yaml:"retries"`
 }
 
-type historyConfig struct {
-	Directory string   `yaml:"directory"`
-	Keep      duration `yaml:"keep"`
-	URL       string   `yaml:"url"`
-}
-
 type journalConfig struct {
 	File     string  `yaml:"file"`
 	Postgres *secret `yaml:"postgres"`
@@ -97,6 +91,7 @@ func defaults() config {
 		FalseAlarmsPerWeek: 1,
 		Checkpoint:         "../data/toneout.checkpoint",
 		RepairProof:        duration(24 * time.Hour),
+		History:            historyConfig{Keep: duration(400 * 24 * time.Hour)},
 		Poll: pollConfig{
 			Every: duration(time.Minute), SlowEvery: duration(5 * time.Minute),
 			Timeout: duration(2 * time.Second), Retries: 2,
@@ -191,9 +186,7 @@ func (c *config) check() error {
 		say(c.checkAlertmanager(i, address), "alertmanagers", i)
 	}
 	say(c.checkLabels(), "port_labels")
-	if c.History.Directory != "" && c.History.URL != "" {
-		say("history wants one of directory and url", "history")
-	}
+	c.checkHistory(say)
 	if c.Journal.File != "" && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}

@@ -4,11 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"time"
 
 	"github.com/prometheus/prometheus/promql"
 	"github.com/prometheus/prometheus/promql/parser"
+	"github.com/prometheus/prometheus/tsdb"
 )
 
 // Querier answers questions in PromQL. A series without a value at a time has
@@ -47,13 +47,16 @@ const (
 	mostListedAnswers = 50_000           // names, values or series of one answer
 )
 
+// questions reads PromQL.
+var questions = parser.NewParser(parser.Options{})
+
 func newEngine(lookback time.Duration) *promql.Engine {
 	return promql.NewEngine(promql.EngineOpts{
 		MaxSamples: mostQuerySamples, Timeout: mostQueryTime, LookbackDelta: lookback,
 		EnableAtModifier: true, EnableNegativeOffset: true,
 		ActiveQueryTracker:       make(places, mostQueries),
 		NoStepSubqueryIntervalFn: func(int64) int64 { return time.Minute.Milliseconds() },
-		Parser:                   parser.NewParser(parser.Options{}),
+		Parser:                   questions,
 	})
 }
 
@@ -76,15 +79,31 @@ func (p places) Close() error { return nil }
 
 // Instant is a Querier's.
 func (s *Store) Instant(ctx context.Context, query string, at time.Time) ([]Course, error) {
-	return courses(query, s.ask(ctx, query, Span{From: at, To: at}, 0))
+	return s.courses(ctx, query, Span{From: at, To: at})
 }
 
 // Range is a Querier's.
 func (s *Store) Range(ctx context.Context, query string, span Span) ([]Course, error) {
 	if err := span.check(); err != nil {
-		return nil, fmt.Errorf("query history: %s: %w", query, err)
+		return nil, asked(query, err)
 	}
-	return courses(query, s.ask(ctx, query, span, 0))
+	return s.courses(ctx, query, span)
+}
+
+func (s *Store) courses(ctx context.Context, query string, span Span) (out []Course, err error) {
+	err = s.ask(ctx, query, span, 0, func(r *promql.Result) error {
+		out, err = courses(r.Value)
+		return err
+	})
+	return out, asked(query, err)
+}
+
+// asked names the question in an error.
+func asked(query string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("query history for %s: %w", query, err)
 }
 
 func (s Span) check() error {
@@ -102,6 +121,9 @@ func (s Span) check() error {
 // errClosed is of a Store that cannot be asked.
 var errClosed = errors.New("history cannot be read now")
 
+// errQuestion is of a question that is none.
+var errQuestion = errors.New("no PromQL that can be answered")
+
 // unreadable is why a storage is not open.
 func (s *Store) unreadable() error {
 	if why := s.Status().Failing; why != "" {
@@ -110,56 +132,48 @@ func (s *Store) unreadable() error {
 	return fmt.Errorf("%w: it is being opened or closed; try again in a few seconds", errClosed)
 }
 
-// ask evaluates a query; without a step, at the span's begin. The lookback is
-// the Store's own where 0.
-func (s *Store) ask(ctx context.Context, query string, span Span, lookback time.Duration) *promql.Result {
+// read gives the storage, which stays open until done is called.
+func (s *Store) read() (db *tsdb.DB, done func(), err error) {
 	if !s.mu.TryRLock() { // it is being opened, which may take long
-		return &promql.Result{Err: s.unreadable()}
+		return nil, nil, s.unreadable()
 	}
-	defer s.mu.RUnlock()
 	if s.db == nil {
-		return &promql.Result{Err: s.unreadable()}
+		s.mu.RUnlock()
+		return nil, nil, s.unreadable()
 	}
-	ctx, cancel := context.WithTimeout(ctx, mostQueryTime)
-	defer cancel()
+	return s.db, s.mu.RUnlock, nil
+}
+
+// ask evaluates a query, without a step at the span's begin, and hands what
+// came out to use, which must not hold on to it. The lookback is the Store's
+// own where 0.
+func (s *Store) ask(ctx context.Context, query string, span Span, lookback time.Duration, use func(*promql.Result) error) error {
+	db, done, err := s.read()
+	if err != nil {
+		return err
+	}
+	defer done()
 	var q promql.Query
-	var err error
 	options := promql.NewPrometheusQueryOpts(false, lookback, nil)
 	if span.Step == 0 {
-		q, err = s.engine.NewInstantQuery(ctx, s.db, options, query, span.From)
+		q, err = s.engine.NewInstantQuery(ctx, db, options, query, span.From)
 	} else {
-		q, err = s.engine.NewRangeQuery(ctx, s.db, options, query, span.From, span.To, span.Step)
+		q, err = s.engine.NewRangeQuery(ctx, db, options, query, span.From, span.To, span.Step)
 	}
 	if err != nil {
-		return &promql.Result{Err: err}
+		return fmt.Errorf("%w: %w", errQuestion, err)
 	}
 	defer q.Close()
 	r := q.Exec(ctx)
-	if r.Err == nil {
-		r.Value = owned(r.Value)
+	if r.Err != nil {
+		return r.Err
 	}
-	return r
-}
-
-// owned copies what a query's Close would take back.
-func owned(v parser.Value) parser.Value {
-	if m, ok := v.(promql.Matrix); ok {
-		out := slices.Clone(m)
-		for i := range out {
-			out[i].Floats = slices.Clone(out[i].Floats)
-		}
-		return out
-	}
-	return v
+	return use(r)
 }
 
 // courses puts a result into plain values.
-func courses(query string, r *promql.Result) ([]Course, error) {
-	if r.Err != nil {
-		return nil, fmt.Errorf("query history: %s: %w", query, r.Err)
-	}
-	var out []Course
-	switch v := r.Value.(type) {
+func courses(v parser.Value) (out []Course, err error) {
+	switch v := v.(type) {
 	case promql.Scalar:
 		out = append(out, Course{Points: []Point{{time.UnixMilli(v.T), v.V}}})
 	case promql.Vector:
@@ -175,7 +189,11 @@ func courses(query string, r *promql.Result) ([]Course, error) {
 			out = append(out, c)
 		}
 	default:
-		return nil, fmt.Errorf("query history: %s: the answer is a %s, and numbers were asked for", query, v.Type())
+		return nil, notNumbers(string(v.Type()))
 	}
 	return out, nil
+}
+
+func notNumbers(kind string) error {
+	return fmt.Errorf("the answer is a %s, and numbers were asked for", kind)
 }

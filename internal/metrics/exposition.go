@@ -34,6 +34,11 @@ type Exposition struct {
 	sharedProbability, sharedInfo                     *family
 	loaded, loadedAt, problems                        *family
 	checkpointFailing, checkpointAt                   *family
+	historyFailing, historyDropped                    *family
+
+	gone           []any          // what a Recorder kept for series that went away since it was told
+	process        map[string]any // what it keeps for those of the registry
+	othersRecorded time.Time
 
 	updates  uint64 // how many there were: marks what the latest one saw
 	switches map[string]*switchSeries
@@ -64,6 +69,7 @@ func New() *Exposition {
 		}, []string{"alertmanager", "outcome"}),
 		switches: map[string]*switchSeries{},
 		faults:   map[faultKey]*faultSeries{},
+		process:  map[string]any{},
 	}
 	e.registry.MustRegister(e.notifications, buildInfo(), collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
@@ -105,16 +111,18 @@ func (e *Exposition) ownFamilies() {
 		{&e.problems, "toneout_inventory_problems", "What of the inventory in use could not be used: rows, mostly."},
 		{&e.checkpointFailing, "toneout_checkpoint_failing", "1 while what is known cannot be written down for a restart. Absent where it is not to be."},
 		{&e.checkpointAt, "toneout_checkpoint_timestamp_seconds", "When it was last written down. Absent before the first time."},
+		{&e.historyFailing, "toneout_history_failing", "1 while what polls tell is not recorded. Absent where no history is kept here."},
 	} {
 		*f.at = e.family(f.name, gauge, f.help)
 	}
+	e.historyDropped = e.family("toneout_history_dropped_polls_total", counter, "Polls of which nothing or not all was recorded.")
 	e.polls = e.family("toneout_switch_polls_total", counter, "Polls of the switch, by how they ended.")
-	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.")
+	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.", &e.gone)
 	e.families = append(e.families, e.seconds)
 }
 
 func (e *Exposition) family(name string, kind dto.MetricType, help string) *family {
-	f := &family{name: name, kind: kind, help: help}
+	f := &family{name: name, kind: kind, help: help, gone: &e.gone}
 	e.families = append(e.families, f)
 	return f
 }
@@ -144,6 +152,15 @@ func (e *Exposition) Checkpoint(written bool, at time.Time) {
 	if written {
 		e.checkpointAt.set(seconds(at))
 	}
+}
+
+// History tells whether what polls tell is recorded, and of how many it was
+// not, or not all of it.
+func (e *Exposition) History(recorded bool, dropped uint64) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.historyFailing.set(number(!recorded))
+	e.historyDropped.set(float64(dropped))
 }
 
 func seconds(at time.Time) float64 { return float64(at.UnixMilli()) / 1000 }
