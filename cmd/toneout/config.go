@@ -96,6 +96,7 @@ func defaults() config {
 		Listen:             "127.0.0.1:8610",
 		FalseAlarmsPerWeek: 1,
 		Checkpoint:         "../data/toneout.checkpoint",
+		Journal:            journalConfig{File: "../data/journal.db"},
 		RepairProof:        duration(24 * time.Hour),
 		Poll: pollConfig{
 			Every: duration(time.Minute), SlowEvery: duration(5 * time.Minute),
@@ -194,7 +195,7 @@ func (c *config) check() error {
 	if c.History.Directory != "" && c.History.URL != "" {
 		say("history wants one of directory and url", "history")
 	}
-	if c.Journal.File != "" && c.Journal.Postgres != nil {
+	if c.says("journal", "file") && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}
 	c.checkRepaired(say)

@@ -103,9 +103,6 @@ func (c *config) notYet() (names []string) {
 	if c.History.Directory != "" || c.History.URL != "" {
 		names = append(names, "history")
 	}
-	if c.Journal.File != "" || c.Journal.Postgres.given() {
-		names = append(names, "journal")
-	}
 	if c.says("repair_proof") {
 		names = append(names, "repair_proof")
 	}

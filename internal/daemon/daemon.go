@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"toneout/internal/journal"
 	"toneout/internal/metrics"
 	"toneout/internal/port"
 	"toneout/internal/snmp"
@@ -27,6 +28,9 @@ type Options struct {
 	WebConfig string       // file for TLS and users; "" for neither
 
 	Checkpoint string // file that keeps what is known over a restart; "" for none
+
+	Journal      journal.Place // where events are kept; zero for nowhere
+	JournalEvery time.Duration // between tries where the journal fails; 5 s where 0
 
 	RepeatAlerts time.Duration // how often Alertmanagers are told again; a minute where 0
 
@@ -90,9 +94,21 @@ func Run(ctx context.Context, o Options) error {
 		o.Listener.Close()
 		return err
 	}
+	var writer *journalWriter
+	if o.Journal != (journal.Place{}) {
+		if writer, err = newJournalWriter(ctx, o, exposition.Journal); err != nil {
+			o.Listener.Close()
+			return err
+		}
+	}
 	owner := newOwner(o, exposition, begin.notifier, crew.answers)
+	owner.journal = writer
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
+	if writer != nil {
+		writer.owner = owner
+		group.Go(func() error { writer.run(ctx); return nil })
+	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}
 		group.Go(func() error { c.run(ctx); return nil })
