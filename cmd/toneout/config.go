@@ -57,12 +57,6 @@ type pollConfig struct {
 	Retries   int      `yaml:"retries"`
 }
 
-type historyConfig struct {
-	Directory string   `yaml:"directory"`
-	Keep      duration `yaml:"keep"`
-	URL       string   `yaml:"url"`
-}
-
 type journalConfig struct {
 	File     string  `yaml:"file"`
 	Postgres *secret `yaml:"postgres"`
@@ -98,6 +92,7 @@ func defaults() config {
 		Checkpoint:         "../data/toneout.checkpoint",
 		Journal:            journalConfig{File: "../data/journal.db"},
 		RepairProof:        duration(24 * time.Hour),
+		History:            historyConfig{Keep: duration(400 * 24 * time.Hour)},
 		Poll: pollConfig{
 			Every: duration(time.Minute), SlowEvery: duration(5 * time.Minute),
 			Timeout: duration(2 * time.Second), Retries: 2,
@@ -192,9 +187,7 @@ func (c *config) check() error {
 		say(c.checkAlertmanager(i, address), "alertmanagers", i)
 	}
 	say(c.checkLabels(), "port_labels")
-	if c.History.Directory != "" && c.History.URL != "" {
-		say("history wants one of directory and url", "history")
-	}
+	c.checkHistory(say)
 	if c.says("journal", "file") && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}

@@ -50,7 +50,7 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 	if err != nil {
 		return daemon.Options{}, err
 	}
-	o := daemon.Options{Setup: setup, Reload: func() (daemon.Setup, error) { return readSetup(c.path) }, Log: log}
+	o := daemon.Options{Setup: setup, Reload: func() (daemon.Setup, error) { return readSetup(c.path) }, Log: log, History: c.historyOptions()}
 	if c.Checkpoint != "" {
 		o.Checkpoint = c.beside(c.Checkpoint)
 		if info, err := os.Stat(o.Checkpoint); err == nil && !info.Mode().IsRegular() {

@@ -64,7 +64,7 @@ func (c *config) fixed() map[string]string {
 		"listen":     c.Listen,
 		"web_config": c.WebConfig,
 		"checkpoint": c.Checkpoint,
-		"history":    fmt.Sprint(c.History),
+		"history":    c.History.fixed(),
 		"journal":    fmt.Sprint(c.Journal.File, c.Journal.Postgres.place()),
 	}
 }
@@ -100,9 +100,6 @@ func (c *config) notes(inventory *plant.Plant, problems []plant.Problem) (notes 
 
 // notYet lists the keys that are set and read by nothing so far.
 func (c *config) notYet() (names []string) {
-	if c.History.Directory != "" || c.History.URL != "" {
-		names = append(names, "history")
-	}
 	if c.says("repair_proof") {
 		names = append(names, "repair_proof")
 	}

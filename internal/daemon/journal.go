@@ -102,9 +102,12 @@ const (
 	journalBatch   = 200
 )
 
-// newJournalWriter opens the journal once. Only one of a newer version is an
-// error: whatever else is the matter may be over soon.
-func newJournalWriter(ctx context.Context, o Options, report func(failing bool, waiting, lost int)) (*journalWriter, error) {
+// openJournal opens the journal once; it gives nil where there is to be none. Only
+// one of a newer version is an error: whatever else is the matter may be over soon.
+func openJournal(ctx context.Context, o Options, report func(failing bool, waiting, lost int)) (*journalWriter, error) {
+	if o.Journal == (journal.Place{}) {
+		return nil, nil
+	}
 	w := &journalWriter{
 		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), log: o.Log, report: report, every: o.JournalEvery,
 	}
@@ -244,6 +247,9 @@ func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
 }
 
 func (w *journalWriter) shut() {
+	if w == nil {
+		return
+	}
 	if j := w.open.Swap(nil); j != nil {
 		if err := j.Close(); err != nil && w.failing == nil {
 			w.log.Warn("journal not closed as it should be", "journal", w.place.String(), "error", err)

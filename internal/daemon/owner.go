@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"toneout/internal/fault"
+	"toneout/internal/history"
 	"toneout/internal/metrics"
 	"toneout/internal/notify"
 	"toneout/internal/snmp"
@@ -28,6 +29,7 @@ type owner struct {
 	notifier   *notify.Notifier
 	journal    *journalWriter // nil where there is none
 	exposition *metrics.Exposition
+	history    *history.Store // nil where none is kept here
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
 	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
@@ -46,10 +48,10 @@ type trouble struct {
 // again, so that one that answers every other poll is told once.
 const recovered = 3
 
-func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, answers chan answer) *owner {
+func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h *history.Store, answers chan answer) *owner {
 	w := &owner{
 		options: o, answers: answers, changes: make(chan change), loans: make(chan loan), ended: make(chan struct{}),
-		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n,
+		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n, history: h,
 		trouble: map[string]*trouble{}, unhurried: map[string]int{},
 	}
 	if o.Checkpoint != "" {
@@ -108,8 +110,9 @@ func (w *owner) lend(ctx context.Context, do func(*fault.Tracker)) bool {
 // take carries one answer through: tracker, snapshot, metrics, log.
 func (w *owner) take(a answer) {
 	var snap *fault.Snapshot
-	class := metrics.Answered
+	class, at := metrics.Answered, a.poll.At
 	if a.err != nil {
+		at = a.at
 		class = string(snmp.ClassOf(a.err))
 		snap = w.tracker.Failed(a.name, a.at, class, a.err)
 	} else {
@@ -117,6 +120,7 @@ func (w *owner) take(a answer) {
 	}
 	w.exposition.Polled(a.name, class, a.seconds)
 	w.publish(snap, a.name)
+	w.record(at, a.name)
 	w.logSwitch(a, class)
 	w.logPace(a)
 }
@@ -255,11 +259,15 @@ func (w *owner) alive() error {
 }
 
 func (w *owner) handler() http.Handler {
-	return web.Handler(web.Source{
+	source := web.Source{
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
-	})
+	}
+	if w.history != nil {
+		source.Numbers = w.history.API()
+	}
+	return web.Handler(source)
 }
