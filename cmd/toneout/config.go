@@ -90,6 +90,7 @@ func defaults() config {
 		Listen:             "127.0.0.1:8610",
 		FalseAlarmsPerWeek: 1,
 		Checkpoint:         "../data/toneout.checkpoint",
+		Journal:            journalConfig{File: "../data/journal.db"},
 		RepairProof:        duration(24 * time.Hour),
 		History:            historyConfig{Keep: duration(400 * 24 * time.Hour)},
 		Poll: pollConfig{
@@ -187,7 +188,7 @@ func (c *config) check() error {
 	}
 	say(c.checkLabels(), "port_labels")
 	c.checkHistory(say)
-	if c.Journal.File != "" && c.Journal.Postgres != nil {
+	if c.says("journal", "file") && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}
 	c.checkRepaired(say)

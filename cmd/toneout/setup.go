@@ -100,9 +100,6 @@ func (c *config) notes(inventory *plant.Plant, problems []plant.Problem) (notes 
 
 // notYet lists the keys that are set and read by nothing so far.
 func (c *config) notYet() (names []string) {
-	if c.Journal.File != "" || c.Journal.Postgres.given() {
-		names = append(names, "journal")
-	}
 	if c.says("repair_proof") {
 		names = append(names, "repair_proof")
 	}

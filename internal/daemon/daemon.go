@@ -10,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"toneout/internal/history"
+	"toneout/internal/journal"
 	"toneout/internal/metrics"
 	"toneout/internal/port"
 	"toneout/internal/snmp"
@@ -30,6 +31,9 @@ type Options struct {
 	Checkpoint string // file that keeps what is known over a restart; "" for none
 
 	History HistoryOptions
+
+	Journal      journal.Place // where events are kept; zero for nowhere
+	JournalEvery time.Duration // between tries where the journal fails; 5 s where 0
 
 	RepeatAlerts time.Duration // how often Alertmanagers are told again; a minute where 0
 
@@ -80,7 +84,7 @@ func (o Options) withDefaults() Options {
 
 // Run watches the switches until ctx is done, and then returns nil. It fails
 // where a switch or an Alertmanager cannot be set up, another process has the
-// history's folder or the server cannot run.
+// history's folder, a newer program wrote the journal or the server cannot run.
 func Run(ctx context.Context, o Options) error {
 	o = o.withDefaults()
 	exposition := metrics.New()
@@ -90,19 +94,29 @@ func Run(ctx context.Context, o Options) error {
 	if err == nil {
 		err = CheckWebConfig(o.WebConfig)
 	}
+	var writer *journalWriter
+	if err == nil {
+		writer, err = openJournal(ctx, o, exposition.Journal)
+	}
 	var store *history.Store
 	if err == nil {
 		store, err = openHistory(o, exposition)
 	}
 	if err != nil {
+		writer.shut()
 		o.Listener.Close()
 		return err
 	}
 	owner := newOwner(o, exposition, begin.notifier, store, crew.answers)
+	owner.journal = writer
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
 	if store != nil {
 		group.Go(func() error { store.Run(owner.ended); return nil })
+	}
+	if writer != nil {
+		writer.owner = owner
+		group.Go(func() error { writer.run(ctx); return nil })
 	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}

@@ -27,6 +27,7 @@ type owner struct {
 	ended      chan struct{} // closed when the tracker is nobody's any longer
 	tracker    *fault.Tracker
 	notifier   *notify.Notifier
+	journal    *journalWriter // nil where there is none
 	exposition *metrics.Exposition
 	history    *history.Store // nil where none is kept here
 	current    atomic.Pointer[fault.Snapshot]
@@ -135,6 +136,7 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 	}
 	w.exposition.Update(snap, polled...)
 	w.logShared(w.current.Load().Shared, snap.Shared)
+	w.journal.tell(snap)
 	w.current.Store(snap) // after the metrics: who reads that all was tried finds it all there
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
@@ -148,10 +150,12 @@ func (w *owner) adopt(c change) {
 		w.note(state)
 		return
 	}
+	before := w.current.Load().Plant
 	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
 	w.notifier = c.notifier
 	w.publish(snap)
 	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
+	w.journal.tellInventory(before, snap.Plant, len(c.setup.Problems), c.at)
 	gone := func(name string) bool { _, watched := snap.Switch(name); return !watched }
 	maps.DeleteFunc(w.trouble, func(name string, _ *trouble) bool { return gone(name) })
 	maps.DeleteFunc(w.unhurried, func(name string, _ int) bool { return gone(name) })

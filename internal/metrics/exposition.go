@@ -34,6 +34,7 @@ type Exposition struct {
 	sharedProbability, sharedInfo                     *family
 	loaded, loadedAt, problems                        *family
 	checkpointFailing, checkpointAt                   *family
+	journalFailing, journalWaiting, journalLost       *family
 	historyFailing, historyDropped                    *family
 
 	gone           []any          // what a Recorder kept for series that went away since it was told
@@ -110,11 +111,14 @@ func (e *Exposition) ownFamilies() {
 		{&e.loadedAt, "toneout_inventory_loaded_timestamp_seconds", "When the inventory in use was read."},
 		{&e.problems, "toneout_inventory_problems", "What of the inventory in use could not be used: rows, mostly."},
 		{&e.checkpointFailing, "toneout_checkpoint_failing", "1 while what is known cannot be written down for a restart. Absent where it is not to be."},
+		{&e.journalFailing, "toneout_journal_failing", "1 while events cannot be written to the journal, and wait in memory. Absent where there is none."},
+		{&e.journalWaiting, "toneout_journal_waiting_events", "Events that wait to be written to the journal."},
 		{&e.checkpointAt, "toneout_checkpoint_timestamp_seconds", "When it was last written down. Absent before the first time."},
 		{&e.historyFailing, "toneout_history_failing", "1 while what polls tell is not recorded. Absent where no history is kept here."},
 	} {
 		*f.at = e.family(f.name, gauge, f.help)
 	}
+	e.journalLost = e.family("toneout_journal_lost_events_total", counter, "Events that were never written to the journal, since too many waited.")
 	e.historyDropped = e.family("toneout_history_dropped_polls_total", counter, "Polls of which nothing or not all was recorded.")
 	e.polls = e.family("toneout_switch_polls_total", counter, "Polls of the switch, by how they ended.")
 	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.", &e.gone)
@@ -152,6 +156,16 @@ func (e *Exposition) Checkpoint(written bool, at time.Time) {
 	if written {
 		e.checkpointAt.set(seconds(at))
 	}
+}
+
+// Journal tells whether events can be written to the journal, how many wait, and
+// how many were lost since the start.
+func (e *Exposition) Journal(failing bool, waiting, lost int) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.journalFailing.set(number(failing))
+	e.journalWaiting.set(float64(waiting))
+	e.journalLost.set(float64(lost))
 }
 
 // History tells whether what polls tell is recorded, and of how many it was
