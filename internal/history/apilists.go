@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
-	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -121,25 +120,11 @@ func (s *Store) seriesAPI(ctx context.Context, p params, to *answer) error {
 	})
 }
 
-// buildInfo tells which Prometheus the query language is of: Grafana asks, to
-// know what it may use.
-func buildInfo() map[string]string {
-	version := ""
-	if info, ok := debug.ReadBuildInfo(); ok {
-		for _, m := range info.Deps {
-			if m.Path == "github.com/prometheus/prometheus" {
-				version = releaseOf(m.Version)
-			}
-		}
-	}
-	return map[string]string{"version": version, "revision": "", "branch": "", "buildUser": "", "buildDate": "", "goVersion": runtime.Version()}
-}
+// promQL is the release of Prometheus whose query language is spoken: that of
+// module version v0.316.0.
+const promQL = "3.16.0"
 
-// releaseOf is the release of a module's version: v0.316.0 is 3.16.0.
-func releaseOf(module string) string {
-	var number, patch int
-	if n, _ := fmt.Sscanf(module, "v0.%d.%d", &number, &patch); n < 2 {
-		return ""
-	}
-	return fmt.Sprintf("%d.%d.%d", number/100, number%100, patch)
+// buildInfo tells Grafana what it may ask.
+func buildInfo() map[string]string {
+	return map[string]string{"version": promQL, "revision": "", "branch": "", "buildUser": "", "buildDate": "", "goVersion": runtime.Version()}
 }

@@ -50,9 +50,9 @@ const (
 // questions reads PromQL.
 var questions = parser.NewParser(parser.Options{})
 
-func newEngine(lookback time.Duration) *promql.Engine {
+func newEngine(lookback time.Duration, samples int) *promql.Engine {
 	return promql.NewEngine(promql.EngineOpts{
-		MaxSamples: mostQuerySamples, Timeout: mostQueryTime, LookbackDelta: lookback,
+		MaxSamples: samples, Timeout: mostQueryTime, LookbackDelta: lookback,
 		EnableAtModifier: true, EnableNegativeOffset: true,
 		ActiveQueryTracker:       make(places, mostQueries),
 		NoStepSubqueryIntervalFn: func(int64) int64 { return time.Minute.Milliseconds() },

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"syscall"
 	"time"
@@ -97,8 +99,8 @@ func (s *Store) take(b *Batch) {
 // anew where that is due.
 func (s *Store) ready() error {
 	w := &s.writer
-	if err := s.room(); err != nil {
-		return err
+	if w.full = s.free() < s.wanted(); w.full {
+		return errFull
 	}
 	if (s.db == nil || w.broken) && s.options.Now().Sub(w.tried).Abs() >= s.options.retryEvery {
 		s.reopen()
@@ -109,28 +111,51 @@ func (s *Store) ready() error {
 // errFull is said of a disk, whatever the number of bytes.
 var errFull = errors.New("the disk is full: what is left of it is kept for others; make room, or set keep_bytes under history")
 
-// room is nil while there is room on the disk. A disk that was full wants some
-// more, so that the two don't alternate.
-func (s *Store) room() error {
+// free is how many bytes others than root may still write; as many as there
+// can be where that is not known, since opening then says why.
+func (s *Store) free() int64 {
 	var disk syscall.Statfs_t
 	if syscall.Statfs(s.options.Directory, &disk) != nil {
-		return nil // opening says why
+		return math.MaxInt64
 	}
-	wanted := s.options.room
+	return int64(disk.Bavail) * disk.Bsize
+}
+
+// wanted is how many must be free to write. A disk that was full wants some
+// more, so that the two don't alternate.
+func (s *Store) wanted() int64 {
 	if s.writer.full {
-		wanted += wanted / 2
+		return s.options.room + s.options.room/2
 	}
-	s.writer.full = disk.Bavail*uint64(disk.Bsize) < wanted
-	if s.writer.full {
-		return errFull
+	return s.options.room
+}
+
+// torn is how many bytes it may take to open the storage: where the end of its
+// log is torn, the last file of it is written anew, and lost where that fails.
+func (s *Store) torn() int64 {
+	const others = 1 << 20
+	files, _ := os.ReadDir(filepath.Join(s.options.Directory, "wal"))
+	for _, f := range slices.Backward(files) {
+		if info, err := f.Info(); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
+			return info.Size() + others
+		}
 	}
-	return nil
+	return others
 }
 
 // reopen opens the storage, after it was closed where a write had failed: what
-// was written after a torn record could not be read back.
+// was written after a torn record could not be read back. Without room it is
+// left as it is.
 func (s *Store) reopen() {
 	w := &s.writer
+	w.tried = s.options.Now()
+	if s.free() < s.torn() {
+		if w.why == nil {
+			w.why = errFull
+		}
+		s.status.opened(w.why)
+		return
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.db != nil {
@@ -138,7 +163,7 @@ func (s *Store) reopen() {
 		s.db = nil
 	}
 	db, err := s.open()
-	w.tried, w.why, w.broken = s.options.Now(), err, err != nil
+	w.why, w.broken = err, err != nil
 	if err == nil {
 		s.db = db
 		w.generation++

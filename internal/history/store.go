@@ -30,7 +30,7 @@ type Options struct {
 	// Report is told each change of Status, from several goroutines.
 	Report func(Status)
 
-	room       uint64        // bytes left to others on the disk; leastRoom where 0
+	room       int64         // bytes left to others on the disk; leastRoom where 0, and whatever comes where below
 	retryEvery time.Duration // how often a storage that failed is tried again; 30 s where 0
 }
 
@@ -77,7 +77,7 @@ func Open(o Options) (*Store, error) {
 	if o.Report == nil {
 		o.Report = func(Status) {}
 	}
-	s := &Store{options: o, queue: make(chan *Batch, mostBatches), engine: newEngine(o.Lookback)}
+	s := &Store{options: o, queue: make(chan *Batch, mostBatches), engine: newEngine(o.Lookback, mostQuerySamples)}
 	s.spare.New = func() any { return new(Batch) }
 	s.status.store = s
 	if err := s.claim(); errors.Is(err, syscall.EAGAIN) {
@@ -106,6 +106,7 @@ const (
 	// A block's file takes all its room before it is written; where files are
 	// small, a compaction needs less of a disk.
 	blockFile = 64 << 20
+	logFile   = 32 << 20 // less than leastRoom, see torn
 )
 
 // open opens the storage, and reads back what was not yet in a block.
@@ -119,7 +120,7 @@ func (s *Store) open() (*tsdb.DB, error) {
 	o.MaxBytes = s.options.KeepBytes
 	o.MinBlockDuration = leastBlock.Milliseconds()
 	o.MaxBlockDuration = min(mostBlock, max(leastBlock, s.options.Keep/10)).Milliseconds()
-	o.MaxBlockChunkSegmentSize = blockFile
+	o.MaxBlockChunkSegmentSize, o.WALSegmentSize = blockFile, logFile
 	o.FloatChunkEncoding = chunkenc.EncXOR2
 	o.WALCompression = compression.Snappy
 	o.EnableMemorySnapshotOnShutdown = true
