@@ -116,6 +116,10 @@ func Run(ctx context.Context, o Options) error {
 	}
 	if writer != nil {
 		writer.owner = owner
+		if writer.works != nil {
+			owner.tracker.Plan(writer.works)
+			writer.planned = true
+		}
 		group.Go(func() error { writer.run(ctx); return nil })
 	}
 	if o.Checkpoint != "" {

@@ -12,7 +12,6 @@ import (
 
 	"toneout/internal/fault"
 	"toneout/internal/journal"
-	"toneout/internal/plant"
 )
 
 // waitingRoom holds what waits for the journal. It is bounded, so that a journal
@@ -83,6 +82,7 @@ type journalWriter struct {
 	owner    *owner
 	room     *waitingRoom
 	requests chan request
+	clock    Clock
 	log      *slog.Logger
 	report   func(failing bool, waiting, lost int)
 	every    time.Duration // between looks, and tries while it fails
@@ -93,6 +93,10 @@ type journalWriter struct {
 	lost    int             // as last logged
 	pending []journal.Event // made of what waits first, and not written yet
 	made    int             // of how much
+
+	works    []fault.PlannedWork // by the journal
+	recalled time.Time           // when they were read
+	planned  bool                // whether the tracker has them
 }
 
 // Times of the writer.
@@ -109,7 +113,7 @@ func openJournal(ctx context.Context, o Options, report func(failing bool, waiti
 		return nil, nil
 	}
 	w := &journalWriter{
-		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), log: o.Log, report: report, every: o.JournalEvery,
+		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
 	}
 	if host, err := os.Hostname(); err == nil {
 		w.by += "@" + host
@@ -142,7 +146,7 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 		w.ledger.load(open)
 	}
 	w.open.Store(j)
-	return nil
+	return w.recall(ctx)
 }
 
 // run writes what comes until ctx is done, and then what the owner left.
@@ -159,6 +163,7 @@ func (w *journalWriter) run(ctx context.Context) {
 			r.done <- w.answer(ctx, r.event)
 		case <-ticks.C:
 			w.look(w.owner.current.Load())
+			w.othersToo(ctx)
 			w.work(ctx)
 		case <-ctx.Done():
 			<-w.owner.ended
@@ -177,6 +182,9 @@ func (w *journalWriter) run(ctx context.Context) {
 // work writes all that waits, and notes how that went.
 func (w *journalWriter) work(ctx context.Context) {
 	err := w.ready(ctx)
+	if err == nil && !w.planned {
+		w.plan(ctx)
+	}
 	for err == nil {
 		batch := w.room.first(journalBatch)
 		if len(batch) == 0 && len(w.pending) == 0 {
@@ -242,6 +250,10 @@ func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
 	if err == nil {
 		err = w.append(ctx, e)
 	}
+	if err == nil && e.Kind == journal.WorkPlanned {
+		err = w.recall(ctx)
+		w.plan(ctx)
+	}
 	w.note(err)
 	return err
 }
@@ -302,53 +314,10 @@ func (w *journalWriter) tell(s *fault.Snapshot) {
 	for _, h := range happeningsOf(s) {
 		all = append(all, waiting{fault: h})
 	}
+	for i := range s.Ended {
+		if e, err := outcomeEvent(w.by, &s.Ended[i], s.At); err == nil {
+			all = append(all, waiting{event: e})
+		}
+	}
 	w.room.add(all...)
-}
-
-// inventoryChange is the data of an event of its kind: ids of runs, the first
-// hundred of each.
-type inventoryChange struct {
-	Runs     int      `json:"runs"`
-	Problems int      `json:"problems"`
-	Added    []string `json:"added,omitempty"`
-	Removed  []string `json:"removed,omitempty"`
-	Changed  []string `json:"changed,omitempty"`
-	More     int      `json:"more,omitempty"` // that are not named
-}
-
-// mostNamed is how many runs of each sort a change of the inventory names.
-const mostNamed = 100
-
-// tellInventory hands over what another inventory changed, if anything.
-func (w *journalWriter) tellInventory(before, now *plant.Plant, problems int, at time.Time) {
-	if w == nil || before == now {
-		return
-	}
-	c := inventoryChange{Runs: len(now.Runs), Problems: problems}
-	name := func(list *[]string, id string) {
-		if len(*list) < mostNamed {
-			*list = append(*list, id)
-		} else {
-			c.More++
-		}
-	}
-	for _, run := range now.Runs {
-		if was := before.Run(run.ID); was == nil {
-			name(&c.Added, run.ID)
-		} else if !was.SaysAlike(run) {
-			name(&c.Changed, run.ID)
-		}
-	}
-	for _, run := range before.Runs {
-		if now.Run(run.ID) == nil {
-			name(&c.Removed, run.ID)
-		}
-	}
-	if len(c.Added)+len(c.Changed)+len(c.Removed) == 0 {
-		return
-	}
-	e, err := journal.Event{ID: fmt.Sprintf("inventory %s %s", w.by, stamp(at)), Kind: journal.InventoryChanged, At: at, By: w.by}.With(c)
-	if err == nil {
-		w.room.add(waiting{event: e})
-	}
 }

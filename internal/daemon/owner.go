@@ -1,8 +1,10 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"maps"
 	"net/http"
@@ -140,6 +142,7 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 	w.current.Store(snap) // after the metrics: who reads that all was tried finds it all there
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
+	w.logWorks(snap.Ended)
 }
 
 // adopt takes what reading the files anew came to.
@@ -240,6 +243,17 @@ func (w *owner) logShared(before, now []*fault.SharedCause) {
 	}
 }
 
+// logWorks tells of planned work that came to its end.
+func (w *owner) logWorks(ended []fault.WorkEnded) {
+	for _, e := range ended {
+		worse := make([]string, len(e.Worse))
+		for i, f := range e.Worse {
+			worse[i] = fmt.Sprintf("%s: %s", cmp.Or(f.Run, f.Switch+" "+f.Port), f.Kind)
+		}
+		w.options.Log.Info("planned work ended", "on", e.Where, "why", e.Work.Why, "worse_than_before", worse, "silent", e.Silent)
+	}
+}
+
 func faultAttributes(f *fault.Fault) []any {
 	return []any{
 		slog.String("kind", string(f.Kind)), slog.String("run", f.Run), slog.String("switch", f.Switch),
@@ -262,6 +276,7 @@ func (w *owner) handler() http.Handler {
 	source := web.Source{
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
+		Journal:   w.journal.forWeb(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,

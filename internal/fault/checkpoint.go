@@ -83,6 +83,9 @@ type networkMemory struct {
 	Bursts map[string][]burst
 
 	Repaired Repaired // that were confirmed
+
+	Planned []PlannedWork         // as last told
+	Begun   map[string]workBefore // of it, what is in force
 }
 
 // memory is what is kept of a switch. One that has not answered since a restart
@@ -168,6 +171,7 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	t.moves = c.network.Moves
 	t.confirmed = t.confirmed.with(c.network.Repaired)
 	t.repaired = t.settings.Repaired.with(t.confirmed)
+	t.restoreWorks(c.network.Planned, c.network.Begun)
 	if at.Sub(c.At) < tooOld {
 		t.shared.held, t.shared.bursts = c.network.Shared, c.network.Bursts
 		t.suspectByBursts()

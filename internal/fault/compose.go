@@ -46,7 +46,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	}
 	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 	s.remember(faults)
-	return t.fold(s, faults)
+	return t.fold(s, t.hushPlanned(faults))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud

@@ -22,7 +22,7 @@ type GuardName string
 // The guards.
 const (
 	DataNotValid GuardName = "data-not-valid"  // readings don't compare, or don't tell
-	PlannedWork  GuardName = "planned"         // somebody is at work on it
+	AtWork       GuardName = "planned"         // somebody is at work on it
 	ShutByAdmin  GuardName = "admin"           // the port is shut on purpose
 	Asleep       GuardName = "asleep"          // the device sleeps
 	FarLimit     GuardName = "far-end-limit"   // the far end is able to no more

@@ -63,6 +63,7 @@ type Tracker struct {
 	repaired  Repaired // with those of the settings
 
 	board   board // the open faults
+	work    works
 	shared  shared
 	scratch []compared
 	before  []port.Reading // what the ports of the switch that is judged said last
@@ -73,6 +74,7 @@ type Tracker struct {
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
 		board: newBoard(), confirmed: Repaired{}, switches: map[string]*switchState{}, net: newNetwork(),
+		work:   works{begun: map[string]workBefore{}},
 		names:  names{map[port.ID][]string{}, map[string][]string{}},
 		places: places[port.ID]{}, labels: places[string]{},
 	}
