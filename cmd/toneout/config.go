@@ -176,6 +176,9 @@ func (c *config) check() error {
 	if c.Poll.Retries < 0 {
 		say("poll.retries must not be negative", "poll", "retries")
 	}
+	if c.RepairProof <= 0 {
+		say("repair_proof must be above 0, e.g. 24h", "repair_proof")
+	}
 	if !(c.FalseAlarmsPerWeek > 0) || math.IsInf(c.FalseAlarmsPerWeek, 0) {
 		say("false_alarms_per_week must be a number above 0", "false_alarms_per_week")
 	}

@@ -122,6 +122,7 @@ func TestConfigurationErrors(t *testing.T) {
 		{"a folder for a journal", goodConfig + "journal: {file: .}\n", []string{"toneout.yml:5: journal: ", "is no file; name one in a folder of toneout's own"}},
 		{"two journals", goodConfig + "journal: {file: j, postgres: {env: HOME}}\n", []string{"toneout.yml:5: journal wants one of file and postgres"}},
 		{"a journal without a place", goodConfig + "journal: {postgres: {env: TONEOUT_TEST_UNSET}}\n", []string{"toneout.yml:5: journal: postgres: the environment variable TONEOUT_TEST_UNSET is not set"}},
+		{"no time for a proof", goodConfig + "repair_proof: 0s\n", []string{"toneout.yml:5: repair_proof must be above 0"}},
 		{"no web configuration", goodConfig + "web_config: web.yml\n", []string{"web.yml", "bcrypt"}},
 		{"credentials misspelt", strings.Replace(goodConfig, "credentials: bench}]", "credentials: bensh}]", 1),
 			[]string{`toneout.yml:4: switch sw-1: no credentials are named "bensh"; did you mean "bench"?`}},
@@ -153,17 +154,6 @@ func TestConfigurationErrors(t *testing.T) {
 			require.NotContains(t, log, "hushhush")
 		})
 	}
-}
-
-func TestKeysWithoutEffectAreTold(t *testing.T) {
-	directory := folder(t, map[string]string{"plant.yml": "site: x\n", "toneout.yml": goodConfig +
-		"repair_proof: 48h\npoll: {slow_every: 1m}\nalertmanagers: [\"http://127.0.0.1:9093\"]\nhistory: {directory: d}\njournal: {file: j}\n"})
-	c, err := loadConfig(filepath.Join(directory, "toneout.yml"))
-	require.NoError(t, err)
-	require.ElementsMatch(t, []string{"repair_proof"}, c.notYet())
-	c, err = loadConfig(filepath.Join(folder(t, map[string]string{"toneout.yml": goodConfig}), "toneout.yml"))
-	require.NoError(t, err)
-	require.Empty(t, c.notYet())
 }
 
 func TestSetup(t *testing.T) {

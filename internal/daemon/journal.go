@@ -97,6 +97,7 @@ type journalWriter struct {
 	works    []fault.PlannedWork // by the journal
 	recalled time.Time           // when they were read
 	planned  bool                // whether the tracker has them
+	repaired bool                // likewise the repairs of late
 }
 
 // Times of the writer.
@@ -185,6 +186,9 @@ func (w *journalWriter) work(ctx context.Context) {
 	if err == nil && !w.planned {
 		w.plan(ctx)
 	}
+	if err == nil && !w.repaired {
+		err = w.repair(ctx)
+	}
 	for err == nil {
 		batch := w.room.first(journalBatch)
 		if len(batch) == 0 && len(w.pending) == 0 {
@@ -254,6 +258,9 @@ func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
 		err = w.recall(ctx)
 		w.plan(ctx)
 	}
+	if err == nil && e.Kind == journal.RepairMade {
+		err = w.repair(ctx)
+	}
 	w.note(err)
 	return err
 }
@@ -316,6 +323,11 @@ func (w *journalWriter) tell(s *fault.Snapshot) {
 	}
 	for i := range s.Ended {
 		if e, err := outcomeEvent(w.by, &s.Ended[i], s.At); err == nil {
+			all = append(all, waiting{event: e})
+		}
+	}
+	for i := range s.Proofs {
+		if e, err := proofEvent(w.by, &s.Proofs[i]); err == nil {
 			all = append(all, waiting{event: e})
 		}
 	}

@@ -167,6 +167,57 @@ func outcomeEvent(by string, ended *fault.WorkEnded, at time.Time) (journal.Even
 	return journal.Event{ID: fmt.Sprintf("ended %s %s", work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
 }
 
+// repairOutcome is the data of a repair that was proven or did not hold.
+type repairOutcome struct {
+	Repair string       `json:"repair"` // its id
+	Cause  string       `json:"cause"`
+	Medium string       `json:"medium"`
+	Kinds  []fault.Kind `json:"kinds"`
+}
+
+// proofEvent is what became of a repair.
+func proofEvent(by string, ended *fault.RepairEnded) (journal.Event, error) {
+	kind := journal.RepairFailed
+	if ended.Proven {
+		kind = journal.RepairProven
+	}
+	return journal.Event{ID: fmt.Sprintf("%s %s", kind, ended.Repair.ID), Kind: kind, At: ended.At, By: by, Run: ended.Repair.Run}.
+		With(repairOutcome{ended.Repair.ID, string(ended.Repair.Cause), ended.Medium, ended.Kinds})
+}
+
+// repairsBack is how far back repairs are looked for that the tracker may not have
+// taken: those of other daemons, and those that came after the last checkpoint.
+const repairsBack = 24 * time.Hour
+
+// repair lets the tracker take the repairs of late. It knows those that it took.
+// Before every switch was asked once it does not know what there is to repair.
+func (w *journalWriter) repair(ctx context.Context) error {
+	j := w.open.Load()
+	if j == nil || !w.owner.current.Load().Tried() {
+		return nil
+	}
+	events, err := j.Events(ctx, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, From: w.clock.Now().Add(-repairsBack)})
+	if err != nil {
+		return err
+	}
+	var repairs []fault.Repair
+	for _, e := range events {
+		var r web.Repair
+		if err := json.Unmarshal(e.Data, &r); err != nil {
+			return fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		}
+		repairs = append(repairs, fault.Repair{ID: r.ID, At: r.At, Run: r.Run, Cause: fault.Cause(r.Cause), By: r.By})
+	}
+	w.repaired = w.owner.lend(ctx, func(t *fault.Tracker) {
+		for _, r := range repairs {
+			if !t.Took(r.ID) {
+				w.owner.publish(t.Repair(r))
+			}
+		}
+	})
+	return nil
+}
+
 // recall reads which planned work is not over.
 func (w *journalWriter) recall(ctx context.Context) error {
 	j := w.open.Load()
@@ -191,7 +242,7 @@ func (w *journalWriter) recall(ctx context.Context) error {
 	if w.works == nil || !slices.Equal(works, w.works) {
 		w.works, w.planned = works, false
 	}
-	w.recalled = time.Now()
+	w.recalled, w.repaired = time.Now(), false
 	return nil
 }
 

@@ -1,12 +1,15 @@
 package daemon
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -15,6 +18,7 @@ import (
 
 	"toneout/internal/journal"
 	"toneout/internal/journal/postgrestest"
+	"toneout/internal/port"
 	"toneout/internal/web"
 )
 
@@ -154,4 +158,43 @@ func TestTheLatestAnnouncementHolds(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, works, 2)
 	require.Equal(t, "second", works[0].Why)
+}
+
+// A repair from the post to its proof, over a restart.
+func TestARepairFromThePostToItsProof(t *testing.T) {
+	dir := t.TempDir()
+	place, clock := journal.Place{File: filepath.Join(dir, "journal.db")}, hurried()
+	var mends atomic.Int64 // Unix nanoseconds
+	mends.Store(math.MaxInt64)
+	watch := func() *running {
+		o := watchingOne(filepath.Join(dir, "toneout.checkpoint"), clock)
+		o.Journal, o.JournalEvery, o.RepairProof = place, 20*time.Millisecond, 20*time.Minute
+		o.Open = openAs(pollFunc(func(ctx context.Context) (port.Poll, error) {
+			return mended{fellBack{clock.Now}, time.Unix(0, mends.Load())}.Poll(ctx)
+		}))
+		return start(t, o)
+	}
+	d := watch()
+	d.eventually(func() bool { f := d.faults(); return len(f) == 1 && f[0].Alarm }, "the fault")
+	r := web.Repair{Run: "R", Cause: "open-pair", By: "ada"}
+	mends.Store(0)
+	require.NoError(t, d.client().Repaired(t.Context(), &r))
+	f := d.faults()[0]
+	require.False(t, f.Alarm)
+	require.Contains(t, f.Summary, "waits for its proof")
+	_, body := d.get("/api/runs/R")
+	require.Contains(t, body, `"proof":{"repair":"`+r.ID)
+	require.NoError(t, d.stop())
+	d = watch()
+	d.eventually(func() bool { return strings.Contains(d.log.String(), "repair proven") }, "the proof")
+	d.eventually(func() bool { return len(d.faults()) == 0 }, "the fault closes")
+	require.NoError(t, d.stop())
+	events := journalled(t, place, journal.Query{Run: "R"})
+	var kinds []journal.Kind
+	for _, e := range events {
+		if e.Kind != journal.FaultChanged {
+			kinds = append(kinds, e.Kind)
+		}
+	}
+	require.ElementsMatch(t, []journal.Kind{journal.FaultOpened, journal.RepairMade, journal.RepairProven, journal.FaultClosed}, kinds)
 }

@@ -143,6 +143,7 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
 	w.logWorks(snap.Ended)
+	w.logRepairs(snap.Proofs)
 }
 
 // adopt takes what reading the files anew came to.
@@ -251,6 +252,17 @@ func (w *owner) logWorks(ended []fault.WorkEnded) {
 			worse[i] = fmt.Sprintf("%s: %s", cmp.Or(f.Run, f.Switch+" "+f.Port), f.Kind)
 		}
 		w.options.Log.Info("planned work ended", "on", e.Where, "why", e.Work.Why, "worse_than_before", worse, "silent", e.Silent)
+	}
+}
+
+// logRepairs tells of repairs that were proven or did not hold.
+func (w *owner) logRepairs(ended []fault.RepairEnded) {
+	for _, e := range ended {
+		what := "repair proven"
+		if !e.Proven {
+			what = "repair did not hold: its fault returned"
+		}
+		w.options.Log.Info(what, "run", e.Repair.Run, "cause", string(e.Repair.Cause), "kinds", e.Kinds, "repaired", e.Repair.At)
 	}
 }
 

@@ -59,7 +59,7 @@ func (r *Recorder) Begin(t *Tracker) (names []string, err error) {
 	}
 	return names, r.encoder.Encode(entry{Network: &networkMemory{
 		Cables: t.net.cables, Pairs: t.net.pairs, Moves: t.moves, Shared: t.shared.held, Bursts: t.shared.bursts, Repaired: t.confirmed,
-		Planned: t.work.planned, Begun: t.work.begun,
+		Repairs: t.repairs, Planned: t.work.planned, Begun: t.work.begun,
 	}})
 }
 

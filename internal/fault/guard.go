@@ -29,6 +29,7 @@ const (
 	PassedOn     GuardName = "upstream-errors" // another port got the damaged frames first
 	GroupEvent   GuardName = "group-event"     // many ports at once: a restart, a power cut, an evening of patching
 	ParentDown   GuardName = "parent-down"     // the switch at the other end, or one on the way, is gone
+	AwaitsProof  GuardName = "awaits-proof"    // it was repaired, and is not proven yet
 	SameTrouble  GuardName = "same-trouble"    // another fault of the run tells it
 )
 

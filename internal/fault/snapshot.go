@@ -20,6 +20,7 @@ type Snapshot struct {
 	Events   []Event        // since the snapshot before
 	Links    []Link         // between watched switches, each once
 	Ended    []WorkEnded    // planned work that ended since the snapshot before
+	Proofs   []RepairEnded  // repairs that were proven, or failed, since the snapshot before
 	Moves    []Move         // what was seen to change its place, latest first; the last 100
 
 	index map[string]int // by name, into Switches
@@ -319,10 +320,10 @@ func (t *Tracker) Snapshot() *Snapshot {
 		t.show(s)
 	}
 	t.unshown = t.unshown[:0]
-	ended := t.work.ended
-	t.work.ended = nil
+	ended, proofs := t.work.ended, t.proofs
+	t.work.ended, t.proofs = nil, nil
 	return &Snapshot{
-		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events, Ended: ended,
+		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events, Ended: ended, Proofs: proofs,
 		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
 }
