@@ -57,12 +57,6 @@ type pollConfig struct {
 	Retries   int      `yaml:"retries"`
 }
 
-type historyConfig struct {
-	Directory string   `yaml:"directory"`
-	Keep      duration `yaml:"keep"`
-	URL       string   `yaml:"url"`
-}
-
 type journalConfig struct {
 	File     string  `yaml:"file"`
 	Postgres *secret `yaml:"postgres"`
@@ -96,7 +90,9 @@ func defaults() config {
 		Listen:             "127.0.0.1:8610",
 		FalseAlarmsPerWeek: 1,
 		Checkpoint:         "../data/toneout.checkpoint",
+		Journal:            journalConfig{File: "../data/journal.db"},
 		RepairProof:        duration(24 * time.Hour),
+		History:            historyConfig{Keep: duration(400 * 24 * time.Hour)},
 		Poll: pollConfig{
 			Every: duration(time.Minute), SlowEvery: duration(5 * time.Minute),
 			Timeout: duration(2 * time.Second), Retries: 2,
@@ -180,6 +176,9 @@ func (c *config) check() error {
 	if c.Poll.Retries < 0 {
 		say("poll.retries must not be negative", "poll", "retries")
 	}
+	if c.RepairProof <= 0 {
+		say("repair_proof must be above 0, e.g. 24h", "repair_proof")
+	}
 	if !(c.FalseAlarmsPerWeek > 0) || math.IsInf(c.FalseAlarmsPerWeek, 0) {
 		say("false_alarms_per_week must be a number above 0", "false_alarms_per_week")
 	}
@@ -191,10 +190,8 @@ func (c *config) check() error {
 		say(c.checkAlertmanager(i, address), "alertmanagers", i)
 	}
 	say(c.checkLabels(), "port_labels")
-	if c.History.Directory != "" && c.History.URL != "" {
-		say("history wants one of directory and url", "history")
-	}
-	if c.Journal.File != "" && c.Journal.Postgres != nil {
+	c.checkHistory(say)
+	if c.says("journal", "file") && c.Journal.Postgres != nil {
 		say("journal wants one of file and postgres", "journal")
 	}
 	c.checkRepaired(say)

@@ -140,6 +140,8 @@ func writeDemo(directory string, campus *sim.Campus, agents []*sim.Agent) (strin
 	fmt.Fprintf(&text, `# Ferrow Quay College: switches and cables that don't exist.
 plant: plant.yml
 checkpoint: toneout.checkpoint
+history: {directory: history}
+journal: {file: journal.db}
 poll: {every: %v, slow_every: %v, timeout: 500ms, retries: 1}
 port_labels: '^(?P<run>[A-Z0-9-]+)'
 credentials:

@@ -14,17 +14,13 @@ import (
 )
 
 func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.Writer) error {
-	address := args.String("url", "http://"+defaults().Listen, "the daemon's `address`")
-	var o web.Options
-	args.StringVar(&o.CA, "ca", "", "`file` of certificates (PEM) to trust")
-	args.StringVar(&o.User, "user", "", "`name` of the user, where the daemon has users")
-	args.StringVar(&o.PasswordFile, "password-file", "", "`file` that holds the user's password")
+	address, o := daemonFlags(args)
 	asJSON := args.Bool("json", false, "the verdict as JSON, as /api/runs/RUN gives it")
 	words, err := parse(args, argv, "RUN")
 	if err != nil {
 		return err
 	}
-	client, err := web.NewClient(*address, o)
+	client, err := web.NewClient(*address, *o)
 	if err != nil {
 		return unusable(err)
 	}

@@ -38,6 +38,8 @@ var commands = []command{
 	{"audit", "judge every run by the record and the standards; exit 0 is clean, 1 is something found", "toneout audit -config config/toneout.yml -csv > findings.csv\n  toneout audit -config config/toneout.yml -upgrade 10G", audit},
 	{"draft", "ask the switches, and write a first list of runs or bring one up to date", "toneout draft -config config/toneout.yml -o config/runs.csv", draft},
 	{"explain", "tell one run's verdict, its evidence and the next checks", "toneout explain N2-P1-17 -url http://127.0.0.1:8610", explain},
+	{"repaired", "record that a run was repaired, and what was wrong with it", "toneout repaired N2-P1-17 -cause loose-plug -note 'reseated at the outlet' -url http://127.0.0.1:8610", repaired},
+	{"planned", "announce work: until its end, faults where it is done are shown and told to nobody", "toneout planned -on pathway=tray-n2-east -from 22:00 -to +6h -why 'recabling the tray' -url http://127.0.0.1:8610\n  toneout planned -on switch=acc-n2-1 -to +30m -why 'new firmware' -user ada -password-file ada.password -url https://toneout.example.net", planned},
 }
 
 func main() {

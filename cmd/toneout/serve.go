@@ -13,6 +13,7 @@ import (
 	"syscall"
 
 	"toneout/internal/daemon"
+	"toneout/internal/journal"
 )
 
 func serve(ctx context.Context, args *flag.FlagSet, argv []string, _, log io.Writer) error {
@@ -49,12 +50,15 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 	if err != nil {
 		return daemon.Options{}, err
 	}
-	o := daemon.Options{Setup: setup, Reload: func() (daemon.Setup, error) { return readSetup(c.path) }, Log: log}
+	o := daemon.Options{Setup: setup, Reload: func() (daemon.Setup, error) { return readSetup(c.path) }, Log: log, History: c.historyOptions()}
 	if c.Checkpoint != "" {
 		o.Checkpoint = c.beside(c.Checkpoint)
 		if info, err := os.Stat(o.Checkpoint); err == nil && !info.Mode().IsRegular() {
 			return o, unusable(fmt.Errorf("%s:%d: checkpoint: %s is no file; name one in a folder of toneout's own", c.path, c.line("checkpoint"), o.Checkpoint))
 		}
+	}
+	if o.Journal, err = c.journal(); err != nil {
+		return o, unusable(err)
 	}
 	if c.WebConfig != "" {
 		o.WebConfig = c.beside(c.WebConfig)
@@ -66,6 +70,23 @@ func (c *config) options(log *slog.Logger) (daemon.Options, error) {
 		log.Warn(n.What, "detail", n.Detail)
 	}
 	return o, nil
+}
+
+// journal is where events are kept; nowhere where file is "".
+func (c *config) journal() (p journal.Place, err error) {
+	if c.Journal.Postgres.given() {
+		if p.Postgres, err = c.Journal.Postgres.read(c.beside); err != nil {
+			err = fmt.Errorf("%s:%d: journal: postgres: %w", c.path, c.line("journal", "postgres"), err)
+		}
+		return p, err
+	}
+	if c.Journal.File != "" {
+		p.File = c.beside(c.Journal.File)
+		if info, err := os.Stat(p.File); err == nil && !info.Mode().IsRegular() {
+			return p, fmt.Errorf("%s:%d: journal: %s is no file; name one in a folder of toneout's own", c.path, c.line("journal", "file"), p.File)
+		}
+	}
+	return p, nil
 }
 
 func listen(address string) (net.Listener, error) {

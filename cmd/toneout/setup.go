@@ -26,6 +26,7 @@ func readSetup(path string) (daemon.Setup, error) {
 func (c *config) setup() (daemon.Setup, error) {
 	s := daemon.Setup{
 		Labels: c.label, PollEvery: time.Duration(c.Poll.Every), SlowEvery: c.slowEvery(), FalseAlarmsPerWeek: c.FalseAlarmsPerWeek, Repaired: c.Repaired,
+		RepairProof:   time.Duration(c.RepairProof),
 		Alertmanagers: c.Alertmanagers, External: c.ExternalURL,
 		Files: append([]string{c.path, c.beside(c.Plant)}, c.secretFiles()...), Fixed: c.fixed(),
 	}
@@ -64,7 +65,7 @@ func (c *config) fixed() map[string]string {
 		"listen":     c.Listen,
 		"web_config": c.WebConfig,
 		"checkpoint": c.Checkpoint,
-		"history":    fmt.Sprint(c.History),
+		"history":    c.History.fixed(),
 		"journal":    fmt.Sprint(c.Journal.File, c.Journal.Postgres.place()),
 	}
 }
@@ -92,24 +93,7 @@ func (c *config) notes(inventory *plant.Plant, problems []plant.Problem) (notes 
 	if len(inventory.Runs) == 0 {
 		note("the inventory has no runs: faults are told by switch and port alone", "%s; toneout draft writes a first one", c.beside(c.Plant))
 	}
-	for _, key := range c.notYet() {
-		note("key has no effect in this version", "%s: %s", c.path, key)
-	}
 	return notes
-}
-
-// notYet lists the keys that are set and read by nothing so far.
-func (c *config) notYet() (names []string) {
-	if c.History.Directory != "" || c.History.URL != "" {
-		names = append(names, "history")
-	}
-	if c.Journal.File != "" || c.Journal.Postgres.given() {
-		names = append(names, "journal")
-	}
-	if c.says("repair_proof") {
-		names = append(names, "repair_proof")
-	}
-	return names
 }
 
 // secretFiles are the files that hold secrets of switches.

@@ -9,6 +9,8 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"toneout/internal/history"
+	"toneout/internal/journal"
 	"toneout/internal/metrics"
 	"toneout/internal/port"
 	"toneout/internal/snmp"
@@ -27,6 +29,11 @@ type Options struct {
 	WebConfig string       // file for TLS and users; "" for neither
 
 	Checkpoint string // file that keeps what is known over a restart; "" for none
+
+	History HistoryOptions
+
+	Journal      journal.Place // where events are kept; zero for nowhere
+	JournalEvery time.Duration // between tries where the journal fails; 5 s where 0
 
 	RepeatAlerts time.Duration // how often Alertmanagers are told again; a minute where 0
 
@@ -76,7 +83,8 @@ func (o Options) withDefaults() Options {
 }
 
 // Run watches the switches until ctx is done, and then returns nil. It fails
-// where a switch or an Alertmanager cannot be set up or the server cannot run.
+// where a switch or an Alertmanager cannot be set up, another process has the
+// history's folder, a newer program wrote the journal or the server cannot run.
 func Run(ctx context.Context, o Options) error {
 	o = o.withDefaults()
 	exposition := metrics.New()
@@ -86,13 +94,34 @@ func Run(ctx context.Context, o Options) error {
 	if err == nil {
 		err = CheckWebConfig(o.WebConfig)
 	}
+	var writer *journalWriter
+	if err == nil {
+		writer, err = openJournal(ctx, o, exposition.Journal)
+	}
+	var store *history.Store
+	if err == nil {
+		store, err = openHistory(o, exposition)
+	}
 	if err != nil {
+		writer.shut()
 		o.Listener.Close()
 		return err
 	}
-	owner := newOwner(o, exposition, begin.notifier, crew.answers)
+	owner := newOwner(o, exposition, begin.notifier, store, crew.answers)
+	owner.journal = writer
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
+	if store != nil {
+		group.Go(func() error { store.Run(owner.ended); return nil })
+	}
+	if writer != nil {
+		writer.owner = owner
+		if writer.works != nil {
+			owner.tracker.Plan(writer.works)
+			writer.planned = true
+		}
+		group.Go(func() error { writer.run(ctx); return nil })
+	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}
 		group.Go(func() error { c.run(ctx); return nil })

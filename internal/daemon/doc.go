@@ -11,6 +11,11 @@
 // The checkpointer (checkpoint.go) borrows the tracker from the owner every
 // minute and writes down what it knows, and once more when the owner has ended.
 //
+// The journal's writer (journal.go) takes what the owner hands it over a bounded
+// room in memory, and what people tell over HTTP (journaltold.go), which it
+// answers once it is on the disk. ledger.go makes one event of each thing that
+// happened.
+//
 // What a configuration and an inventory say is a Setup (setup.go), and a
 // running daemon can be given another: the reloader (reload.go) reads the files
 // anew when they changed (watch.go) or a hangup asks for it. It first does all

@@ -1,8 +1,10 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"maps"
 	"net/http"
@@ -11,6 +13,7 @@ import (
 	"time"
 
 	"toneout/internal/fault"
+	"toneout/internal/history"
 	"toneout/internal/metrics"
 	"toneout/internal/notify"
 	"toneout/internal/snmp"
@@ -26,7 +29,9 @@ type owner struct {
 	ended      chan struct{} // closed when the tracker is nobody's any longer
 	tracker    *fault.Tracker
 	notifier   *notify.Notifier
+	journal    *journalWriter // nil where there is none
 	exposition *metrics.Exposition
+	history    *history.Store // nil where none is kept here
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
 	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
@@ -45,10 +50,10 @@ type trouble struct {
 // again, so that one that answers every other poll is told once.
 const recovered = 3
 
-func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, answers chan answer) *owner {
+func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h *history.Store, answers chan answer) *owner {
 	w := &owner{
 		options: o, answers: answers, changes: make(chan change), loans: make(chan loan), ended: make(chan struct{}),
-		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n,
+		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n, history: h,
 		trouble: map[string]*trouble{}, unhurried: map[string]int{},
 	}
 	if o.Checkpoint != "" {
@@ -107,8 +112,9 @@ func (w *owner) lend(ctx context.Context, do func(*fault.Tracker)) bool {
 // take carries one answer through: tracker, snapshot, metrics, log.
 func (w *owner) take(a answer) {
 	var snap *fault.Snapshot
-	class := metrics.Answered
+	class, at := metrics.Answered, a.poll.At
 	if a.err != nil {
+		at = a.at
 		class = string(snmp.ClassOf(a.err))
 		snap = w.tracker.Failed(a.name, a.at, class, a.err)
 	} else {
@@ -116,6 +122,7 @@ func (w *owner) take(a answer) {
 	}
 	w.exposition.Polled(a.name, class, a.seconds)
 	w.publish(snap, a.name)
+	w.record(at, a.name)
 	w.logSwitch(a, class)
 	w.logPace(a)
 }
@@ -131,9 +138,12 @@ func (w *owner) publish(snap *fault.Snapshot, polled ...string) {
 	}
 	w.exposition.Update(snap, polled...)
 	w.logShared(w.current.Load().Shared, snap.Shared)
+	w.journal.tell(snap)
 	w.current.Store(snap) // after the metrics: who reads that all was tried finds it all there
 	w.notifier.Tell(snap)
 	w.logFaults(snap.Events)
+	w.logWorks(snap.Ended)
+	w.logRepairs(snap.Proofs)
 }
 
 // adopt takes what reading the files anew came to.
@@ -144,10 +154,12 @@ func (w *owner) adopt(c change) {
 		w.note(state)
 		return
 	}
+	before := w.current.Load().Plant
 	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
 	w.notifier = c.notifier
 	w.publish(snap)
 	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
+	w.journal.tellInventory(before, snap.Plant, len(c.setup.Problems), c.at)
 	gone := func(name string) bool { _, watched := snap.Switch(name); return !watched }
 	maps.DeleteFunc(w.trouble, func(name string, _ *trouble) bool { return gone(name) })
 	maps.DeleteFunc(w.unhurried, func(name string, _ int) bool { return gone(name) })
@@ -232,6 +244,28 @@ func (w *owner) logShared(before, now []*fault.SharedCause) {
 	}
 }
 
+// logWorks tells of planned work that came to its end.
+func (w *owner) logWorks(ended []fault.WorkEnded) {
+	for _, e := range ended {
+		worse := make([]string, len(e.Worse))
+		for i, f := range e.Worse {
+			worse[i] = fmt.Sprintf("%s: %s", cmp.Or(f.Run, f.Switch+" "+f.Port), f.Kind)
+		}
+		w.options.Log.Info("planned work ended", "on", e.Where, "why", e.Work.Why, "worse_than_before", worse, "silent", e.Silent)
+	}
+}
+
+// logRepairs tells of repairs that were proven or did not hold.
+func (w *owner) logRepairs(ended []fault.RepairEnded) {
+	for _, e := range ended {
+		what := "repair proven"
+		if !e.Proven {
+			what = "repair did not hold: its fault returned"
+		}
+		w.options.Log.Info(what, "run", e.Repair.Run, "cause", string(e.Repair.Cause), "kinds", e.Kinds, "repaired", e.Repair.At)
+	}
+}
+
 func faultAttributes(f *fault.Fault) []any {
 	return []any{
 		slog.String("kind", string(f.Kind)), slog.String("run", f.Run), slog.String("switch", f.Switch),
@@ -251,11 +285,16 @@ func (w *owner) alive() error {
 }
 
 func (w *owner) handler() http.Handler {
-	return web.Handler(web.Source{
+	source := web.Source{
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
+		Journal:   w.journal.forWeb(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
-	})
+	}
+	if w.history != nil {
+		source.Numbers = w.history.API()
+	}
+	return web.Handler(source)
 }

@@ -22,6 +22,7 @@ type Setup struct {
 	PollEvery          time.Duration
 	SlowEvery          time.Duration // how often details are asked
 	FalseAlarmsPerWeek float64
+	RepairProof        time.Duration  // that the proof of a repair spans at least; a day where 0
 	Repaired           fault.Repaired // repairs confirmed before, by the configuration
 
 	Alertmanagers []string // their URLs
@@ -55,7 +56,7 @@ func (s *Setup) tellsAlike(other *Setup) bool {
 
 // settings are what the tracker needs of it.
 func (s *Setup) settings() fault.Settings {
-	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek, Repaired: s.Repaired}
+	out := fault.Settings{Labels: s.Labels, PollEvery: s.PollEvery, SlowEvery: s.SlowEvery, FalseAlarmsPerWeek: s.FalseAlarmsPerWeek, Repaired: s.Repaired, RepairProof: s.RepairProof}
 	for _, sw := range s.Switches {
 		out.Switches = append(out.Switches, fault.SwitchSettings{Name: sw.Name, Address: sw.Address, Space: sw.Space, Serials: sw.Serials})
 	}

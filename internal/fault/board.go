@@ -90,7 +90,7 @@ type stance struct {
 // many, and each poll would find the same of them.
 func (p *portState) calm() bool {
 	why := p.slow.guard()
-	if !p.slow.Open || !why.Quiet || p.errors.detector.Open() || p.conditionSet.open() {
+	if !p.slow.Open || !why.Quiet || p.proof != nil || p.errors.detector.Open() || p.conditionSet.open() {
 		p.saidAt = time.Time{}
 		return false
 	}

@@ -58,6 +58,7 @@ type portMemory struct {
 	Far       farEnd
 	Slow      slow
 	Errors    errorTest
+	Proof     *proof
 	Detector  []byte // errors.detector
 	Others    conditionSet
 }
@@ -83,6 +84,10 @@ type networkMemory struct {
 	Bursts map[string][]burst
 
 	Repaired Repaired // that were confirmed
+
+	Repairs map[string]repairNote // that were taken
+	Planned []PlannedWork         // as last told
+	Begun   map[string]workBefore // of it, what is in force
 }
 
 // memory is what is kept of a switch. One that has not answered since a restart
@@ -102,7 +107,7 @@ func (s *switchState) memory() (*switchMemory, error) {
 			}
 			m.Ports = append(m.Ports, portMemory{
 				Name: p.ref.Port, Run: p.run, Unit: p.unit, Index: p.index, Heard: p.heard, DownSince: p.downSince, Hits: p.hits,
-				Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Detector: detectors[from:], Others: p.conditionSet,
+				Hour: p.hour, Far: p.far, Slow: p.slow, Errors: p.errors, Proof: p.proof, Detector: detectors[from:], Others: p.conditionSet,
 			})
 		}
 	}
@@ -115,7 +120,7 @@ func (m *portMemory) restored(switchName string) (*portState, error) {
 	p := &portState{
 		ref: plant.PortRef{Switch: switchName, Port: m.Name}, run: m.Run, unit: m.Unit, index: m.Index, heard: m.Heard,
 		reading: &port.Reading{Index: m.Index, Unit: m.Unit}, unplaced: true, downSince: m.DownSince, hits: m.Hits,
-		hour: m.Hour, far: m.Far, slow: m.Slow, errors: m.Errors, conditionSet: m.Others,
+		hour: m.Hour, far: m.Far, slow: m.Slow, errors: m.Errors, proof: m.Proof, conditionSet: m.Others,
 	}
 	p.far.Flapped = true // by all we know: nobody watched
 	err := p.errors.detector.UnmarshalBinary(m.Detector)
@@ -168,6 +173,10 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	t.moves = c.network.Moves
 	t.confirmed = t.confirmed.with(c.network.Repaired)
 	t.repaired = t.settings.Repaired.with(t.confirmed)
+	for id, n := range c.network.Repairs {
+		t.repairs[id] = n
+	}
+	t.restoreWorks(c.network.Planned, c.network.Begun)
 	if at.Sub(c.At) < tooOld {
 		t.shared.held, t.shared.bursts = c.network.Shared, c.network.Bursts
 		t.suspectByBursts()
@@ -201,7 +210,7 @@ func (s *switchState) putRight() {
 
 // outdate forgets what was open too long ago.
 func (p *portState) outdate() {
-	p.slow, p.hour, p.downSince = slow{}, window{}, time.Time{}
+	p.slow, p.hour, p.downSince, p.proof = slow{}, window{}, time.Time{}, nil
 	if p.errors.detector.Open() {
 		p.errors = errorTest{Source: p.errors.Source}
 	}

@@ -131,7 +131,7 @@ func TestEverythingOfAPortIsKeptOrNot(t *testing.T) {
 	}
 	keptAs := map[string]string{
 		"ref": "Name", "run": "Run", "unit": "Unit", "index": "Index", "heard": "Heard", "downSince": "DownSince", "hits": "Hits", "hour": "Hour",
-		"far": "Far", "slow": "Slow", "errors": "Errors", "conditionSet": "Others",
+		"far": "Far", "slow": "Slow", "errors": "Errors", "proof": "Proof", "conditionSet": "Others",
 	}
 	state, memory := reflect.TypeFor[portState](), reflect.TypeFor[portMemory]()
 	for i := range state.NumField() {

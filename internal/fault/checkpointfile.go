@@ -57,7 +57,10 @@ func (r *Recorder) Begin(t *Tracker) (names []string, err error) {
 	for _, s := range t.order {
 		names = append(names, s.name)
 	}
-	return names, r.encoder.Encode(entry{Network: &networkMemory{t.net.cables, t.net.pairs, t.moves, t.shared.held, t.shared.bursts, t.confirmed}})
+	return names, r.encoder.Encode(entry{Network: &networkMemory{
+		Cables: t.net.cables, Pairs: t.net.pairs, Moves: t.moves, Shared: t.shared.held, Bursts: t.shared.bursts, Repaired: t.confirmed,
+		Repairs: t.repairs, Planned: t.work.planned, Begun: t.work.begun,
+	}})
 }
 
 // Switch writes one switch down. One that is not watched any longer is none.

@@ -30,6 +30,9 @@ func (t *Tracker) compose(s *site) []*Fault {
 			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)
 		}
+		for _, f := range p.waiting(t.settings.leastProof()) {
+			found[f.kind] = append(found[f.kind], f)
+		}
 	}
 	var faults []*Fault
 	for _, kind := range Kinds {
@@ -46,14 +49,14 @@ func (t *Tracker) compose(s *site) []*Fault {
 	}
 	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 	s.remember(faults)
-	return t.fold(s, faults)
+	return t.fold(s, t.hushPlanned(faults))
 }
 
 // fault makes one fault of the findings of one place and kind. What is loud
 // and severe leads; a second receiver's finding adds its evidence.
 func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 	slices.SortFunc(findings, func(a, b finding) int {
-		return cmp.Or(compareBool(a.quiet, b.quiet), compareBool(a.weak, b.weak), compareBool(b.severe, a.severe), comparePorts(a.port.ref, b.port.ref))
+		return cmp.Or(compareBool(a.awaits != nil, b.awaits != nil), compareBool(a.quiet, b.quiet), compareBool(a.weak, b.weak), compareBool(b.severe, a.severe), comparePorts(a.port.ref, b.port.ref))
 	})
 	lead := findings[0]
 	run := lead.port.join.Run
@@ -65,7 +68,8 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		Quiet:  lead.quiet || lead.causes[0].quiet() && weighed.show(lead.causes[0].Cause),
 		Guards: []Guard{},
 	}
-	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == ""
+	f.Proof = lead.awaits
+	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == "" && f.Proof == nil
 	for _, g := range findings {
 		if g.since.Before(f.Since) {
 			f.Since = g.since
@@ -74,8 +78,10 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Evidence = appendNew(f.Evidence, g.evidence) // both ends tell of both directions
 		f.Guards = append(f.Guards, g.guards...)
 	}
-	f.restated, f.pleas = lead.restated, lead.pleas()
-	f.Evidence = append(f.Evidence, f.pleas...)
+	if f.restated = lead.restated; lead.awaits == nil { // of a repaired one its evidence holds them
+		f.pleas = lead.pleas()
+		f.Evidence = append(f.Evidence, f.pleas...)
+	}
 	f.advise(&lead.port.site.judged)
 	if slices.Contains(lightKinds, kind) || lead.port.mediumNow() == standards.Fibre {
 		f.tellLight()

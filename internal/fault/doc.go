@@ -43,6 +43,11 @@
 // under it: they stay listed, and it alarms once in their stead. It lets go later
 // than it took hold, and what is open then alarms by itself.
 //
+// Where work is planned and in force, faults are shown and told to nobody
+// (planned.go). A repair has the tests of its run begin afresh, and its faults stay
+// listed, told to nobody, until its proof stands or they return (proof.go,
+// repairs.go).
+//
 // What outlasts a restart is a Checkpoint (checkpoint.go): a Recorder writes it
 // (checkpointfile.go), and Restore gives it to a new Tracker.
 //

@@ -22,6 +22,7 @@ type errorTest struct {
 	Link      string           // that link's PHY or speed, in words
 	Severe    bool             // so many frames are lost that the link is hardly usable
 	SevereAt  time.Time        // when that was last seen
+	Before    stretch          // since it alarmed
 	Story     *story           // nil where it has not alarmed lately
 }
 
@@ -73,15 +74,16 @@ func (e *errorTest) learned() bool {
 
 // observe takes what came between two readings that compare. It learns
 // nothing from a poll without traffic, nor from one in which the link went or
-// was gone: plugging a cord damages frames, which may be told late.
-func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) {
+// was gone: plugging a cord damages frames, which may be told late. It gives what it
+// took.
+func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) (taken *sequential.Sample) {
 	if r.Oper == port.Up {
 		e.Objective, e.Link = objectiveOf(r, medium), linkName(r)
 	}
 	errored, counted := inc.Counters.ErroredBy(e.Source)
 	bits := bitsIn(inc, errored)
 	if !counted || bits == 0 || inc.LinkChanges > 0 || r.Oper != port.Up {
-		return
+		return nil
 	}
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.Since = r.At
@@ -90,6 +92,12 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	e.detector.Update(sample, e.Objective, threshold)
 	e.recount()
 	e.tell(sample)
+	if e.detector.Open() {
+		e.Before.take(&sample)
+	} else {
+		e.Before = stretch{}
+	}
+	return &sample
 }
 
 // objectiveOf is the bit error objective of the link: of its PHY where the

@@ -79,6 +79,8 @@ type Fault struct {
 
 	Guards []Guard `json:"guards"` // why nobody is told, or what was taken into account
 
+	Proof *Proof `json:"proof,omitempty"` // what it has yet to show since it was repaired; nil where it was not
+
 	SharedCause string `json:"shared_cause"`
 	Planned     bool   `json:"planned"`
 	Quiet       bool   `json:"quiet"`

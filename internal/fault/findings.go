@@ -27,7 +27,8 @@ type finding struct {
 	named    Cause   // what the readings name themselves; "" for none
 	weighed  Weighed // by these
 	causes   []CauseProbability
-	about    About // where that is told otherwise than by the leading cause
+	awaits   *Proof // of a repaired one; nil where it was not
+	about    About  // where that is told otherwise than by the leading cause
 }
 
 // findings are the port's open conditions.
@@ -43,6 +44,9 @@ func (p *portState) findings() []finding {
 		if c.isOpen() {
 			found = append(found, c.finding(p))
 		}
+	}
+	for i := range found {
+		found[i].reopened()
 	}
 	return found
 }

@@ -22,7 +22,7 @@ type GuardName string
 // The guards.
 const (
 	DataNotValid GuardName = "data-not-valid"  // readings don't compare, or don't tell
-	PlannedWork  GuardName = "planned"         // somebody is at work on it
+	AtWork       GuardName = "planned"         // somebody is at work on it
 	ShutByAdmin  GuardName = "admin"           // the port is shut on purpose
 	Asleep       GuardName = "asleep"          // the device sleeps
 	FarLimit     GuardName = "far-end-limit"   // the far end is able to no more
@@ -30,6 +30,7 @@ const (
 	GroupEvent   GuardName = "group-event"     // many ports at once: a restart, a power cut, an evening of patching
 	ParentDown   GuardName = "parent-down"     // the switch at the other end, or one on the way, is gone
 	Restarting   GuardName = "restarting"      // what is fed may be starting anew
+	AwaitsProof  GuardName = "awaits-proof"    // it was repaired, and is not proven yet
 	SameTrouble  GuardName = "same-trouble"    // another fault of the run tells it
 )
 

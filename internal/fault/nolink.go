@@ -215,8 +215,8 @@ func (c *linkTest) finding(p *portState) finding {
 	case p.made() != ofCopper:
 	case p.feeds != nil && (p.feeds.Status == port.PowerSearching || p.delivers()) && p.toldAt.Before(m.Since.Add(powerDecides)):
 		f.hush(Guard{Name: DataNotValid, Says: "Held back until its power is read again: the switch may have none left for it."})
-	case p.delivers() && p.reading.At.Sub(m.Since) < startsWithin && p.Link.Ever:
-		f.hush(Guard{Name: Restarting, Says: fmt.Sprintf("Held back for %s more: what is fed may be starting anew.", roughly(startsWithin-p.reading.At.Sub(m.Since)))})
+	case p.feeds != nil && p.reading.At.Sub(m.Since) < startsWithin && p.Link.Ever:
+		f.hush(Guard{Name: Restarting, Says: fmt.Sprintf("Held back for %s more: what it feeds may be starting anew, or be moved.", roughly(startsWithin-p.reading.At.Sub(m.Since)))})
 	}
 	return f
 }

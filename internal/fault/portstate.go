@@ -7,6 +7,7 @@ import (
 
 	"toneout/internal/plant"
 	"toneout/internal/port"
+	"toneout/internal/sequential"
 	"toneout/internal/standards"
 )
 
@@ -62,6 +63,7 @@ type portState struct {
 	far    farEnd
 	slow   slow
 	errors errorTest
+	proof  *proof // of its latest repair; nil for none
 	fitted
 	conditionSet
 }
@@ -95,7 +97,7 @@ func (p *portState) begin() {
 	p.resumes = time.Time{}
 	p.spread = spread{drop: true}
 	p.slow, p.errors, p.hour, p.far, p.carried = slow{}, errorTest{Source: p.errors.Source}, window{}, farEnd{}, 0
-	p.conditionSet, p.hits = conditionSet{}, hits{}
+	p.conditionSet, p.hits, p.proof = conditionSet{}, hits{}, nil
 }
 
 // compared is what one poll shows of a port beside the reading before.
@@ -124,6 +126,7 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 	if p.errors.follow(r.Counters.ErrorSource()) {
 		p.hour.forgetErrors()
 	}
+	var taken *sequential.Sample
 	inc, reason, due := p.spread.over(previous, r, now, reason, span)
 	switch {
 	case !due || reason == port.CountersReset:
@@ -131,8 +134,9 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
 		if !poll.many && !p.Duplex.explains(r, poll.far) {
-			p.errors.observe(r, &inc, p.mediumNow(), threshold)
+			taken = p.errors.observe(r, &inc, p.mediumNow(), threshold)
 		}
+		p.proof.watch(p, &inc, taken)
 		p.errors.weigh(&p.hour, r.At)
 	}
 	if p.frozen > 0 {
@@ -144,8 +148,11 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 	p.conditionSet.observe(p, previous, &inc, poll)
 }
 
-// open tells whether any condition holds.
-func (p *portState) open() bool {
+// open tells whether any condition holds, or did and waits for its proof.
+func (p *portState) open() bool { return p.proof.waits() || p.holds() }
+
+// holds tells whether any condition holds as of now.
+func (p *portState) holds() bool {
 	return p.slow.Open || p.errors.detector.Open() || p.conditionSet.open()
 }
 

@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
+
+	"toneout/internal/plant"
 )
 
 // Repaired counts the repairs that were confirmed, by medium (copper, fibre, assembly)
@@ -36,6 +39,19 @@ func Media() []string { return []string{string(ofCopper), string(ofFibre), strin
 
 // Causes are all that there are, by name.
 func Causes() []Cause { return slices.Sorted(maps.Keys(words)) }
+
+// CheckRepair says in a sentence what is wrong with a repair of a run.
+func CheckRepair(p *plant.Plant, run string, cause Cause) error {
+	if p.Run(run) == nil {
+		ids := named(p.Runs, func(r *plant.Run) string { return r.ID })
+		return fmt.Errorf("run %q is not in the inventory%s", run, plant.DidYouMean(run, ids))
+	}
+	if _, known := words[cause]; !known {
+		names := named(Causes(), func(c Cause) string { return string(c) })
+		return fmt.Errorf("no cause is named %q%s; causes are %s", cause, plant.DidYouMean(string(cause), names), strings.Join(names, ", "))
+	}
+	return nil
+}
 
 // Confirmed takes that n repairs on a medium proved a cause right. It weighs from when a
 // fault is next put together, and outlasts a restart.

@@ -34,7 +34,7 @@ func (t *Tracker) Replace(p *plant.Plant, settings Settings, at time.Time) *Snap
 		t.discharge(s)
 	}
 	t.rerecord(p)
-	t.stale = true
+	t.stale, t.work.next = true, withNextPoll
 	t.join(at, true)
 	t.hide(at)
 	return t.Snapshot()

@@ -264,6 +264,9 @@ func (t *Tracker) counts(r *sharer) sharedStanding {
 		}
 		return noMember
 	}
+	if t.underWork(func(w *PlannedWork) bool { return w.onRun(r.run, t.plant) }) != nil {
+		return noMember
+	}
 	if t.shared.struck[r.run.ID] || slices.ContainsFunc(r.ports, func(p sharedPort) bool { return p.suspect && t.upstream(p.portState) == nil }) {
 		return suspected
 	}

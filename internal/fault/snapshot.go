@@ -19,6 +19,8 @@ type Snapshot struct {
 	Shared   []*SharedCause // likeliest first
 	Events   []Event        // since the snapshot before
 	Links    []Link         // between watched switches, each once
+	Ended    []WorkEnded    // planned work that ended since the snapshot before
+	Proofs   []RepairEnded  // repairs that were proven, or failed, since the snapshot before
 	Moves    []Move         // what was seen to change its place, latest first; the last 100
 
 	index map[string]int // by name, into Switches
@@ -42,6 +44,7 @@ type Switch struct {
 	Details    *port.Details // nil where it never told any
 	Engine     string        // its SNMP engine's id; "" where not told
 	Suspended  string        // why what is joined to it waits to be confirmed; "" where it does not
+	Planned    bool          // whether work on it is planned and in force
 	Behind     string        // the silent switch that hides this silent one; "" for none
 	Ports      []Port        // physical ports, in the switch's order
 
@@ -63,13 +66,14 @@ func (s *Switch) Unread() bool { return s.Silent >= silentPolls }
 func (s *Switch) RefusesCredentials() bool { return s.Unread() && s.Class == credentialsClass }
 
 // Told tells whether the switch is one to tell people of: it is unread, and
-// neither hidden behind another silent one nor refusing credentials. A switch
+// neither under planned work, nor hidden behind another silent one, nor refusing
+// credentials. A switch
 // that just became unread waits for up to a polling interval and a quarter,
 // until it is seen whether those beside it are silent too.
 //
 // It may change with the poll of another switch.
 func (s *Switch) Told() bool {
-	return s.Unread() && s.Behind == "" && !s.waiting && !s.RefusesCredentials()
+	return s.Unread() && !s.Planned && s.Behind == "" && !s.waiting && !s.RefusesCredentials()
 }
 
 // credentialsClass is the class of error of a switch that answers and refuses.
@@ -316,20 +320,24 @@ func (t *Tracker) Snapshot() *Snapshot {
 		t.show(s)
 	}
 	t.unshown = t.unshown[:0]
+	ended, proofs := t.work.ended, t.proofs
+	t.work.ended, t.proofs = nil, nil
 	return &Snapshot{
-		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events,
+		At: t.at, Plant: t.plant, Joined: t.joined, Faults: t.board.faults, Shared: t.shared.causes, Events: events, Ended: ended, Proofs: proofs,
 		Switches: slices.Clone(t.views), Links: t.net.links, Moves: t.moves, index: t.index,
 	}
 }
 
 // settle puts the faults together as of now, and gives what that changed.
 func (t *Tracker) settle() []Event {
+	t.workChanged()
 	if t.board.recompose(t.compose) {
 		t.shared.stale = true
 	}
 	if t.share() {
 		t.board.recompose(t.compose)
 	}
+	t.watchWorks()
 	return t.board.renew()
 }
 

@@ -20,6 +20,7 @@ type Settings struct {
 	PollEvery          time.Duration
 	SlowEvery          time.Duration // how often details are asked; 5 minutes where 0
 	FalseAlarmsPerWeek float64       // in the whole plant
+	RepairProof        time.Duration // that a proof of a repair lasts at least; a day where 0
 	Repaired           Repaired      // confirmed before there was this tracker; nil for none
 }
 
@@ -59,10 +60,13 @@ type Tracker struct {
 	labels places[string]  // where runs are named
 	moves  []Move          // latest first
 
-	confirmed Repaired // by this tracker
-	repaired  Repaired // with those of the settings
+	confirmed Repaired              // by this tracker
+	repaired  Repaired              // with those of the settings
+	repairs   map[string]repairNote // that were taken, by id
+	proofs    []RepairEnded         // since the last snapshot
 
 	board   board // the open faults
+	work    works
 	shared  shared
 	scratch []compared
 	before  []port.Reading // what the ports of the switch that is judged said last
@@ -73,6 +77,7 @@ type Tracker struct {
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
 		board: newBoard(), confirmed: Repaired{}, switches: map[string]*switchState{}, net: newNetwork(),
+		repairs: map[string]repairNote{}, work: works{begun: map[string]workBefore{}},
 		names:  names{map[port.ID][]string{}, map[string][]string{}},
 		places: places[port.ID]{}, labels: places[string]{},
 	}
@@ -177,6 +182,7 @@ func (t *Tracker) judge(s *switchState, at time.Time) {
 				p.anew, p.moved = false, false
 			}
 			p.Light.watchLink(p)
+			t.conclude(p)
 			t.board.note(p)
 			t.doubtful(p, &s.event, threshold)
 			t.hit(p, &polls[i])

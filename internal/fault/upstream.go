@@ -15,11 +15,12 @@ import (
 // of the last hour and in the whole of it, within chance and what polls at different moments shift
 // (common practice, no source).
 const (
-	leastPassedOn = 10  // frames, to tell that counts agree
-	pollShift     = 0.2 // of a count in ten minutes
-	wholeShift    = 0.1 // of the count in an hour
-	pollsApart    = 3   // to tell that they do not
-	chance        = 3   // standard deviations
+	leastPassedOn = 10             // frames, to tell that counts agree
+	pollShift     = 0.2            // of a count in ten minutes
+	wholeShift    = 0.1            // of the count in an hour
+	pollsApart    = 3              // to tell that they do not
+	chance        = 3              // standard deviations
+	trickleWaits  = 24 * time.Hour // for as many
 )
 
 // passage is what was found of whether a port's damaged frames came to it so.
@@ -77,7 +78,7 @@ func (t *Tracker) guardErrors(f *finding) {
 	}
 	first := p.Passed.First
 	early := damaged < leastPassedOn || p.reading.At.Sub(p.Passed.Asked) < pollsApart*t.settings.PollEvery
-	beside := t.damagedBeside(other) || p.Passed.Early && damaged == 0
+	beside := t.damagedBeside(other) || p.Passed.Early && (damaged == 0 || p.reading.At.Sub(p.Passed.Asked) < trickleWaits)
 	p.Passed.Early = first == "" && beyond.Silent == 0 && early && beside
 	if p.Passed.Early {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames and %d polls tell whether %s received them damaged, as it does others.", leastPassedOn, pollsApart, beyond.Name)})

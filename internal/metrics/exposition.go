@@ -34,6 +34,12 @@ type Exposition struct {
 	sharedProbability, sharedInfo                     *family
 	loaded, loadedAt, problems                        *family
 	checkpointFailing, checkpointAt                   *family
+	journalFailing, journalWaiting, journalLost       *family
+	historyFailing, historyDropped                    *family
+
+	gone           left
+	process        map[string]any // what it keeps for those of the registry
+	othersRecorded time.Time
 
 	updates  uint64 // how many there were: marks what the latest one saw
 	switches map[string]*switchSeries
@@ -64,6 +70,8 @@ func New() *Exposition {
 		}, []string{"alertmanager", "outcome"}),
 		switches: map[string]*switchSeries{},
 		faults:   map[faultKey]*faultSeries{},
+		process:  map[string]any{},
+		gone:     left{},
 	}
 	e.registry.MustRegister(e.notifications, buildInfo(), collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
@@ -71,6 +79,7 @@ func New() *Exposition {
 		var columns []boundColumn
 		for _, f := range group.families {
 			family := e.family(f.name, f.kind, f.help)
+			family.ofSwitch = true
 			for _, c := range f.columns {
 				columns = append(columns, boundColumn{c, family})
 			}
@@ -104,17 +113,25 @@ func (e *Exposition) ownFamilies() {
 		{&e.loadedAt, "toneout_inventory_loaded_timestamp_seconds", "When the inventory in use was read."},
 		{&e.problems, "toneout_inventory_problems", "What of the inventory in use could not be used: rows, mostly."},
 		{&e.checkpointFailing, "toneout_checkpoint_failing", "1 while what is known cannot be written down for a restart. Absent where it is not to be."},
+		{&e.journalFailing, "toneout_journal_failing", "1 while events cannot be written to the journal, and wait in memory. Absent where there is none."},
+		{&e.journalWaiting, "toneout_journal_waiting_events", "Events that wait to be written to the journal."},
 		{&e.checkpointAt, "toneout_checkpoint_timestamp_seconds", "When it was last written down. Absent before the first time."},
+		{&e.historyFailing, "toneout_history_failing", "1 while what polls tell is not recorded. Absent where no history is kept here."},
 	} {
 		*f.at = e.family(f.name, gauge, f.help)
 	}
+	e.journalLost = e.family("toneout_journal_lost_events_total", counter, "Events that were never written to the journal, since too many waited.")
+	e.historyDropped = e.family("toneout_history_dropped_polls_total", counter, "Polls of which nothing or not all was recorded.")
 	e.polls = e.family("toneout_switch_polls_total", counter, "Polls of the switch, by how they ended.")
-	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.")
+	for _, f := range []*family{e.switchUp, e.switchUnread, e.switchTables, e.switchPorts, e.polls, e.runFault, e.verdictInfo, e.causeProbability} {
+		f.ofSwitch = true
+	}
+	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.", e.gone)
 	e.families = append(e.families, e.seconds)
 }
 
 func (e *Exposition) family(name string, kind dto.MetricType, help string) *family {
-	f := &family{name: name, kind: kind, help: help}
+	f := &family{name: name, kind: kind, help: help, gone: e.gone}
 	e.families = append(e.families, f)
 	return f
 }
@@ -144,6 +161,25 @@ func (e *Exposition) Checkpoint(written bool, at time.Time) {
 	if written {
 		e.checkpointAt.set(seconds(at))
 	}
+}
+
+// Journal tells whether events can be written to the journal, how many wait, and
+// how many were lost since the start.
+func (e *Exposition) Journal(failing bool, waiting, lost int) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.journalFailing.set(number(failing))
+	e.journalWaiting.set(float64(waiting))
+	e.journalLost.set(float64(lost))
+}
+
+// History tells whether what polls tell is recorded, and of how many it was
+// not, or not all of it.
+func (e *Exposition) History(recorded bool, dropped uint64) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.historyFailing.set(number(!recorded))
+	e.historyDropped.set(float64(dropped))
 }
 
 func seconds(at time.Time) float64 { return float64(at.UnixMilli()) / 1000 }

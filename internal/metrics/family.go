@@ -12,6 +12,8 @@ type family struct {
 	name, help string
 	kind       dto.MetricType
 	rows       []row // one after another in memory, since a scrape reads them all
+	gone       left  // the Exposition's
+	ofSwitch   bool  // each series is recorded with the polls of its switch
 }
 
 // row is the value of one series under its labels.
@@ -23,7 +25,10 @@ type row struct {
 }
 
 // series knows where in its family its row is.
-type series struct{ place int }
+type series struct {
+	place int
+	kept  any // what a Recorder has for it; nil before it was told of
+}
 
 // label is one label, and as the text format writes it.
 type label struct {
@@ -40,13 +45,16 @@ type labels struct {
 
 // add makes a series.
 func (f *family) add(first *label, rest *labels, value float64) *series {
-	s := &series{len(f.rows)}
+	s := &series{place: len(f.rows)}
 	f.rows = append(f.rows, row{value, first, rest, s})
 	return s
 }
 
 // drop takes a series out; the last one moves to its place.
 func (f *family) drop(s *series) {
+	if s.kept != nil {
+		f.gone[f.key(&f.rows[s.place])] = []any{s.kept}
+	}
 	last := len(f.rows) - 1
 	f.rows[s.place] = f.rows[last]
 	f.rows[s.place].series.place = s.place
@@ -81,13 +89,34 @@ func (f *family) remove(at **series) { f.keep(at, 0, false, nil) }
 
 // set gives a metric of one series without labels its value.
 func (f *family) set(value float64) {
-	f.clear()
-	f.add(nil, &labels{}, value)
+	if len(f.rows) == 0 {
+		f.add(nil, &labels{}, value)
+	}
+	f.rows[0].value = value
 }
 
-func (f *family) clear() {
-	clear(f.rows)
-	f.rows = f.rows[:0]
+// become makes the family's series those given. One whose labels are there
+// already is still the same series.
+func (f *family) become(next []row) {
+	before := make(map[string]*series, len(f.rows))
+	for i := range f.rows {
+		before[f.rows[i].labels.text] = f.rows[i].series
+	}
+	for i := range next {
+		s := before[next[i].labels.text]
+		if s == nil {
+			s = new(series)
+		}
+		delete(before, next[i].labels.text)
+		next[i].series = s
+	}
+	for _, s := range before {
+		f.drop(s)
+	}
+	for i := range next {
+		next[i].series.place = i
+	}
+	f.rows = next
 }
 
 func (f *family) called() string { return f.name }

@@ -35,6 +35,7 @@ type histograms struct {
 	name, help string
 	texts      []string // of the bounds and of +Inf
 	all        []*histogram
+	gone       left // the Exposition's
 }
 
 // histogram is one of them.
@@ -42,10 +43,11 @@ type histogram struct {
 	labels *labels
 	counts [len(pollBounds) + 1]uint64 // by bucket, not summed up; the last one is +Inf's
 	sum    float64
+	kept   []any // what a Recorder has for its series; nil before it was told of
 }
 
-func newHistograms(name, help string) *histograms {
-	h := &histograms{name: name, help: help}
+func newHistograms(name, help string, gone left) *histograms {
+	h := &histograms{name: name, help: help, gone: gone}
 	for _, bound := range append(pollBounds[:len(pollBounds):len(pollBounds)], math.Inf(1)) {
 		h.texts = append(h.texts, string(appendValue(nil, bound)))
 	}
@@ -65,6 +67,9 @@ func (m *histogram) observe(v float64) {
 }
 
 func (h *histograms) drop(m *histogram) {
+	if m.kept != nil {
+		h.gone[h.name+"{"+m.labels.text] = m.kept
+	}
 	h.all = slices.DeleteFunc(h.all, func(o *histogram) bool { return o == m })
 }
 

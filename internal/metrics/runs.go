@@ -17,10 +17,11 @@ func (e *Exposition) updateRuns(s *fault.Snapshot) {
 		return
 	}
 	e.plant, e.joined = s.Plant, s.Joined
-	e.runInfo.clear()
+	rows := make([]row, 0, len(s.Plant.Runs))
 	for _, run := range s.Plant.Runs {
-		e.runInfo.add(nil, infoLabels(s, run), 1)
+		rows = append(rows, row{value: 1, labels: infoLabels(s, run)})
 	}
+	e.runInfo.become(rows)
 }
 
 func infoLabels(s *fault.Snapshot, run *plant.Run) *labels {
@@ -53,10 +54,11 @@ func (e *Exposition) countRuns(s *fault.Snapshot) {
 	}
 	e.counted = s.At
 	count := s.States()
-	e.runs.clear()
+	rows := make([]row, 0, len(runStates))
 	for _, state := range runStates {
-		e.runs.add(nil, labelled(pair("state", string(state))), float64(count[state]))
+		rows = append(rows, row{value: float64(count[state]), labels: labelled(pair("state", string(state)))})
 	}
+	e.runs.become(rows)
 }
 
 // parts gives the cables and pathways along a run, and its length in metres,

@@ -17,16 +17,17 @@ func (e *Exposition) updateShared(s *fault.Snapshot) {
 		return
 	}
 	e.sharedTold = s.Shared
-	e.sharedProbability.clear()
-	e.sharedInfo.clear()
+	var probabilities, infos []row
 	for _, c := range s.Shared {
 		name := labelled(pair("attribute", string(c.Attribute)), pair("value", c.Value))
-		e.sharedProbability.add(nil, name, c.Probability)
-		e.sharedInfo.add(nil, name.with(
+		probabilities = append(probabilities, row{value: c.Probability, labels: name})
+		infos = append(infos, row{value: 1, labels: name.with(
 			pair("severity", string(c.Severity)), pair("title", c.Title), pair("faulty", strconv.Itoa(len(c.Faulty))),
 			pair("members", strconv.Itoa(c.Members)), pair("runs", strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ";")),
-			pair("first_check", c.FirstCheck())), 1)
+			pair("first_check", c.FirstCheck()))})
 	}
+	e.sharedProbability.become(probabilities)
+	e.sharedInfo.become(infos)
 }
 
 // same tells whether two lists are one: a snapshot's is never changed.

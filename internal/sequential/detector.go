@@ -111,6 +111,10 @@ func (d *Detector) Update(s Sample, objective, threshold float64) {
 	d.past = d.past.then(s.At, s.Errored > 0, above > 0)
 }
 
+// Restart begins the test anew, as after a repair. What was learned of the port's
+// habit stays.
+func (d *Detector) Restart() { *d = Detector{habit: d.habit} }
+
 // exposure measures polls in parts of the baseline, or in bits where there is
 // none; not in errors allowed, since the objective may change while an alarm is
 // open, and be unknown then.

@@ -91,3 +91,41 @@ func Better(before, after Window) bool {
 func ProofSpan(least, longestGap, recurrence time.Duration) time.Duration {
 	return max(least, 2*longestGap, 2*recurrence)
 }
+
+// BitsForObjective is CleanForObjective where so many errors were seen since: the
+// one-sided 95 % bound of their mean, by Garwood, over the objective.
+func BitsForObjective(errors uint64, p float64) float64 {
+	return upperBound(float64(errors), 1.0/provenAt) / p
+}
+
+// StillNeeded is how much more exposure, without another error, shows that the port
+// is better: 0 where Better says so already, infinite where before held no error.
+func StillNeeded(before, after Window) float64 {
+	if before.Errored == 0 || before.Exposure <= 0 {
+		return math.Inf(1)
+	}
+	if after.Errored == 0 {
+		return max(0, CleanNeeded(before)-after.Exposure)
+	}
+	shown := func(more float64) bool {
+		return Better(before, Window{after.Errored, after.Exposure + more})
+	}
+	if shown(0) {
+		return 0
+	}
+	low, high := 0.0, before.Exposure+after.Exposure
+	for doubled := 0; !shown(high); doubled++ {
+		if doubled == 64 {
+			return math.Inf(1)
+		}
+		low, high = high, 2*high
+	}
+	for range 40 { // to a millionth of a millionth
+		if middle := (low + high) / 2; shown(middle) {
+			high = middle
+		} else {
+			low = middle
+		}
+	}
+	return high
+}

@@ -118,3 +118,20 @@ func TestProofSpan(t *testing.T) {
 	require.Equal(t, 60*time.Hour, ProofSpan(24*time.Hour, 30*time.Hour, 24*time.Hour))
 	require.Equal(t, 14*24*time.Hour, ProofSpan(24*time.Hour, 30*time.Hour, 7*24*time.Hour))
 }
+
+// What is still needed is just enough. With no error since it is what CleanNeeded
+// says; and the bits for an objective follow the exact 90 % limits of Garwood's
+// tables, whose upper one is the one-sided 95 % bound: 25 errors → 34.92.
+func TestStillNeeded(t *testing.T) {
+	before := Window{4, 1e12}
+	require.InEpsilon(t, CleanNeeded(before)-3e11, StillNeeded(before, Window{0, 3e11}), 1e-9)
+	require.Zero(t, StillNeeded(before, Window{0, 1e14}))
+	require.True(t, math.IsInf(StillNeeded(Window{0, 1e12}, Window{0, 1e12}), 1))
+	for _, after := range []Window{{1, 1e11}, {1, 1e13}, {3, 2e12}, {30, 1e12}} {
+		more := StillNeeded(before, after)
+		require.True(t, Better(before, Window{after.Errored, after.Exposure + more*1.000001}), "%v", after)
+		require.False(t, more > 0 && Better(before, Window{after.Errored, after.Exposure + more*0.999}), "%v", after)
+	}
+	require.InEpsilon(t, 34.92e10, BitsForObjective(25, 1e-10), 2e-4)
+	require.InEpsilon(t, CleanForObjective(1e-10), BitsForObjective(0, 1e-10), 1e-9)
+}

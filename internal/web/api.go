@@ -24,7 +24,7 @@ func noQuery(f apiFunc) apiFunc {
 
 func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
 	return nil, refused(http.StatusNotFound,
-		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/shared-causes, /api/switches, /api/coverage and /api/audit", r.URL.Path)
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/shared-causes, /api/switches, /api/coverage, /api/audit, /api/repairs, /api/planned-work, /api/notes and /api/taken", r.URL.Path)
 }
 
 func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
@@ -85,6 +85,7 @@ type SwitchNow struct {
 
 	RefusesCredentials bool       `json:"refuses_credentials"` // it is there, and takes none of them
 	Behind             string     `json:"behind,omitempty"`    // the silent switch that hides this silent one
+	Planned            bool       `json:"planned"`             // work on it is planned and in force
 	Suspended          string     `json:"suspended,omitempty"` // why its joins wait to be confirmed
 	Engine             string     `json:"engine,omitempty"`    // SNMP engine id
 	Twins              []string   `json:"twins"`               // other switches of the same engine id, 20 at most
@@ -131,7 +132,7 @@ func switchNow(sw *fault.Switch) SwitchNow {
 		LastAnswer: timePointer(sw.LastAnswer), LastTry: timePointer(sw.LastTry),
 		Problem: sw.Problem, Class: sw.Class, SystemName: sw.SystemName,
 		Tables: []Table{}, Ports: len(sw.Ports),
-		RefusesCredentials: sw.RefusesCredentials(), Behind: sw.Behind, Suspended: sw.Suspended,
+		RefusesCredentials: sw.RefusesCredentials(), Planned: sw.Planned, Behind: sw.Behind, Suspended: sw.Suspended,
 		Engine: sw.Engine, Twins: []string{}, Units: []Unit{}, Neighbours: []HeardAt{},
 	}
 	out.detail(sw)

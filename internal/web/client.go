@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
@@ -113,9 +114,36 @@ const mostRead = 64 << 20 // bytes of an answer
 
 // get reads one address of the API into value.
 func (c *Client) get(ctx context.Context, path string, value any) error {
-	request, err := http.NewRequestWithContext(ctx, http.MethodGet, c.base+path, nil)
+	return c.exchange(ctx, http.MethodGet, path, nil, http.StatusOK, value)
+}
+
+// Repaired sends the daemon a repair, and gives it as it was recorded.
+func (c *Client) Repaired(ctx context.Context, repair *Repair) error {
+	return c.post(ctx, "/api/repairs", repair)
+}
+
+// Plan sends the daemon planned work, likewise.
+func (c *Client) Plan(ctx context.Context, work *PlannedWork) error {
+	return c.post(ctx, "/api/planned-work", work)
+}
+
+// post sends a value, and reads what it became.
+func (c *Client) post(ctx context.Context, path string, value any) error {
+	body, err := json.Marshal(value)
+	if err != nil {
+		return fmt.Errorf("write what to send to %s: %w", c.base, err)
+	}
+	return c.exchange(ctx, http.MethodPost, path, body, http.StatusCreated, value)
+}
+
+// exchange asks one address, and reads the answer into value.
+func (c *Client) exchange(ctx context.Context, method, path string, send []byte, want int, value any) error {
+	request, err := http.NewRequestWithContext(ctx, method, c.base+path, bytes.NewReader(send))
 	if err != nil {
 		return fmt.Errorf("ask the daemon at %s: %w", c.base, err)
+	}
+	if len(send) > 0 {
+		request.Header.Set("Content-Type", "application/json")
 	}
 	if c.user != "" {
 		request.SetBasicAuth(c.user, c.password)
@@ -129,7 +157,7 @@ func (c *Client) get(ctx context.Context, path string, value any) error {
 	if err != nil {
 		return c.unreached(err)
 	}
-	if answer.StatusCode != http.StatusOK {
+	if answer.StatusCode != want {
 		return c.refusal(answer, body)
 	}
 	if err := json.Unmarshal(body, value); err != nil {

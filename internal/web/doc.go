@@ -21,6 +21,9 @@
 // acceptance.go are what /api/runs/{id} adds of one run, judgedpage.go its part
 // of the run's page.
 //
+// What people tell is taken by tell.go and kept by the Journal that the daemon
+// fills (journal.go).
+//
 // Strings of switches and of the inventory are foreign: html/template escapes
 // them, no page has inline script or style, and no outside resource is loaded
 // (header.go). What is absent is left out of JSON and "not recorded" or "not

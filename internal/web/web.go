@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"time"
 
@@ -9,11 +10,14 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Inventory and Now may be left out.
+// many goroutines; only Inventory, Numbers, Journal and Now may be
+// left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
 	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
 	Metrics   http.Handler           // the Prometheus exposition
+	Numbers   http.Handler           // Prometheus's query API under /api/v1/; nil where no history is kept here
+	Journal   *Journal               // nil where none is kept
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
 }
@@ -45,7 +49,7 @@ func Handler(s Source) http.Handler {
 // in a path as it is.
 func routes(s Source) map[string]http.Handler {
 	a := &auditor{inventory: s.Inventory}
-	return map[string]http.Handler{
+	all := map[string]http.Handler{
 		"/{$}":                      s.page("wall", wall),
 		"/runs/{id}":                s.page("run", a.runPage),
 		"/ports/{switch}/{port...}": s.page("port", portPage),
@@ -59,6 +63,7 @@ func routes(s Source) map[string]http.Handler {
 		"/api/shared-causes":        s.api(sharedCauses),
 		"/api/coverage":             s.api(noQuery(s.coverage)),
 		"/api/audit":                s.api(a.answer),
+		"/api/v1/":                  s.numbers(),
 		"/metrics":                  readOnly(plainRefusal, s.Metrics),
 		"/healthz":                  readOnly(plainRefusal, http.HandlerFunc(s.healthz)),
 		"/readyz":                   readOnly(plainRefusal, http.HandlerFunc(s.readyz)),
@@ -66,4 +71,6 @@ func routes(s Source) map[string]http.Handler {
 		"/api/":                     s.api(noSuchAPI),
 		"/":                         s.page("refusal", noSuchPage),
 	}
+	maps.Copy(all, s.journalRoutes())
+	return all
 }

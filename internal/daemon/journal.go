@@ -1,0 +1,335 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"toneout/internal/fault"
+	"toneout/internal/journal"
+)
+
+// waitingRoom holds what waits for the journal. It is bounded, so that a journal
+// that is away for long costs events and not the daemon.
+type waitingRoom struct {
+	mutex  sync.Mutex
+	events []waiting
+	lost   int
+	wake   chan struct{}
+}
+
+// waiting is something to write: what became of a fault, or an event.
+type waiting struct {
+	fault happening
+	event journal.Event // where it has an id
+}
+
+// mostWaiting is how many events wait at most; one of a fault takes some 10 KB.
+const mostWaiting = 5000
+
+func newWaitingRoom() *waitingRoom { return &waitingRoom{wake: make(chan struct{}, 1)} }
+
+// add never waits. What finds no room is counted and lost.
+func (r *waitingRoom) add(events ...waiting) {
+	if len(events) == 0 {
+		return
+	}
+	r.mutex.Lock()
+	room := min(len(events), mostWaiting-len(r.events))
+	r.events = append(r.events, events[:room]...)
+	r.lost += len(events) - room
+	r.mutex.Unlock()
+	select {
+	case r.wake <- struct{}{}:
+	default: // it is awake
+	}
+}
+
+// first gives what waits longest; done takes it out.
+func (r *waitingRoom) first(most int) []waiting {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	return r.events[:min(most, len(r.events)):len(r.events)]
+}
+
+func (r *waitingRoom) done(n int) {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	r.events = append([]waiting(nil), r.events[n:]...)
+}
+
+func (r *waitingRoom) count() (waiting, lost int) {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	return len(r.events), r.lost
+}
+
+// request is an event that somebody waits for until it is on the disk.
+type request struct {
+	event journal.Event
+	done  chan error
+}
+
+// journalWriter owns the journal: it alone writes.
+type journalWriter struct {
+	place    journal.Place
+	by       string // this daemon
+	owner    *owner
+	room     *waitingRoom
+	requests chan request
+	clock    Clock
+	log      *slog.Logger
+	report   func(failing bool, waiting, lost int)
+	every    time.Duration // between looks, and tries while it fails
+
+	open    atomic.Pointer[journal.Journal] // nil while it is not; others read it
+	ledger  *ledger
+	failing error
+	lost    int             // as last logged
+	pending []journal.Event // made of what waits first, and not written yet
+	made    int             // of how much
+
+	works    []fault.PlannedWork // by the journal
+	recalled time.Time           // when they were read
+	planned  bool                // whether the tracker has them
+	repaired bool                // likewise the repairs of late
+}
+
+// Times of the writer.
+const (
+	journalEvery   = 5 * time.Second
+	journalTimeout = 10 * time.Second // for one try
+	journalBatch   = 200
+)
+
+// openJournal opens the journal once; it gives nil where there is to be none. Only
+// one of a newer version is an error: whatever else is the matter may be over soon.
+func openJournal(ctx context.Context, o Options, report func(failing bool, waiting, lost int)) (*journalWriter, error) {
+	if o.Journal == (journal.Place{}) {
+		return nil, nil
+	}
+	w := &journalWriter{
+		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
+	}
+	if host, err := os.Hostname(); err == nil {
+		w.by += "@" + host
+	}
+	if w.every == 0 {
+		w.every = journalEvery
+	}
+	err := w.reopen(ctx)
+	if errors.Is(err, journal.ErrNewer) {
+		return nil, err
+	}
+	w.note(err)
+	return w, nil
+}
+
+// reopen opens the journal, and reads which faults are open by it.
+func (w *journalWriter) reopen(ctx context.Context) error {
+	ctx, cancel := context.WithTimeout(ctx, journalTimeout)
+	defer cancel()
+	j, err := journal.Open(ctx, w.place)
+	if err != nil {
+		return err
+	}
+	open, err := j.Open(ctx)
+	if err != nil {
+		return errors.Join(err, j.Close())
+	}
+	if w.ledger == nil {
+		w.ledger = newLedger(w.by, w.place.File != "")
+		w.ledger.load(open)
+	}
+	w.open.Store(j)
+	return w.recall(ctx)
+}
+
+// run writes what comes until ctx is done, and then what the owner left.
+func (w *journalWriter) run(ctx context.Context) {
+	ticks := time.NewTicker(w.every)
+	defer ticks.Stop()
+	for {
+		select {
+		case <-w.room.wake:
+			if w.failing == nil {
+				w.work(ctx)
+			}
+		case r := <-w.requests:
+			r.done <- w.answer(ctx, r.event)
+		case <-ticks.C:
+			w.look(w.owner.current.Load())
+			w.othersToo(ctx)
+			w.work(ctx)
+		case <-ctx.Done():
+			<-w.owner.ended
+			last, cancel := context.WithTimeout(context.WithoutCancel(ctx), farewell)
+			w.work(last)
+			cancel()
+			if left, _ := w.room.count(); left > 0 {
+				w.log.Error("events not written to the journal at the stop: those of open faults are written after the next start", "events", left)
+			}
+			w.shut()
+			return
+		}
+	}
+}
+
+// work writes all that waits, and notes how that went.
+func (w *journalWriter) work(ctx context.Context) {
+	err := w.ready(ctx)
+	if err == nil && !w.planned {
+		w.plan(ctx)
+	}
+	if err == nil && !w.repaired {
+		err = w.repair(ctx)
+	}
+	for err == nil {
+		batch := w.room.first(journalBatch)
+		if len(batch) == 0 && len(w.pending) == 0 {
+			break
+		}
+		if w.made == 0 {
+			w.make(batch)
+		}
+		if err = w.append(ctx, w.pending...); err == nil {
+			w.room.done(w.made)
+			w.pending, w.made = nil, 0
+		}
+	}
+	w.note(err)
+}
+
+// make turns what waits into events.
+func (w *journalWriter) make(batch []waiting) {
+	for _, e := range batch {
+		if e.event.ID != "" {
+			w.pending = append(w.pending, e.event)
+		} else {
+			w.pending = append(w.pending, w.ledger.take(e.fault)...)
+		}
+	}
+	w.made = len(batch)
+}
+
+// look finds what the journal lacks by a snapshot, once all of before is written.
+func (w *journalWriter) look(s *fault.Snapshot) {
+	if waiting, _ := w.room.count(); w.failing != nil || w.ledger == nil || waiting > 0 {
+		return
+	}
+	w.pending = append(w.pending, w.ledger.look(s)...)
+}
+
+// ready opens the journal where it is not.
+func (w *journalWriter) ready(ctx context.Context) error {
+	if w.open.Load() != nil {
+		return nil
+	}
+	return w.reopen(ctx)
+}
+
+// append writes events. A journal that does not take them is closed and opened
+// anew, as after its file was moved.
+func (w *journalWriter) append(ctx context.Context, events ...journal.Event) error {
+	ctx, cancel := context.WithTimeout(ctx, journalTimeout)
+	defer cancel()
+	err := w.open.Load().Append(ctx, events...)
+	if err != nil {
+		w.shut()
+	}
+	return err
+}
+
+// answer writes one event that somebody waits for.
+func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
+	if w.failing != nil {
+		return w.failing
+	}
+	err := w.ready(ctx)
+	if err == nil {
+		err = w.append(ctx, e)
+	}
+	if err == nil && e.Kind == journal.WorkPlanned {
+		err = w.recall(ctx)
+		w.plan(ctx)
+	}
+	if err == nil && e.Kind == journal.RepairMade {
+		err = w.repair(ctx)
+	}
+	w.note(err)
+	return err
+}
+
+func (w *journalWriter) shut() {
+	if w == nil {
+		return
+	}
+	if j := w.open.Swap(nil); j != nil {
+		if err := j.Close(); err != nil && w.failing == nil {
+			w.log.Warn("journal not closed as it should be", "journal", w.place.String(), "error", err)
+		}
+	}
+}
+
+// note tells when writing begins to fail, when events are lost, and when it is
+// over. That the daemon stops is no failure.
+func (w *journalWriter) note(err error) {
+	if errors.Is(err, context.Canceled) {
+		return
+	}
+	waiting, lost := w.room.count()
+	switch {
+	case err != nil && w.failing == nil:
+		w.log.Error("journal not written: events wait in memory; watching goes on", "error", oneLine(err))
+	case err == nil && w.failing != nil:
+		w.log.Info("journal written again", "journal", w.place.String(), "lost", lost)
+	}
+	if lost > 0 && w.lost == 0 {
+		w.log.Error("events lost: more wait for the journal than are kept in memory", "kept", mostWaiting)
+	}
+	w.failing, w.lost = err, lost
+	w.report(err != nil, waiting, lost)
+}
+
+// submit writes an event and waits until it is on the disk.
+func (w *journalWriter) submit(ctx context.Context, e journal.Event) error {
+	r := request{e, make(chan error, 1)}
+	select {
+	case w.requests <- r:
+	case <-ctx.Done():
+		return fmt.Errorf("write the journal %v: %w", w.place, ctx.Err())
+	}
+	select {
+	case err := <-r.done:
+		return err
+	case <-ctx.Done():
+		return fmt.Errorf("write the journal %v: %w; whether it was written is not known", w.place, ctx.Err())
+	}
+}
+
+// tell hands over what became of faults, and never waits.
+func (w *journalWriter) tell(s *fault.Snapshot) {
+	if w == nil {
+		return
+	}
+	var all []waiting
+	for _, h := range happeningsOf(s) {
+		all = append(all, waiting{fault: h})
+	}
+	for i := range s.Ended {
+		if e, err := outcomeEvent(w.by, &s.Ended[i], s.At); err == nil {
+			all = append(all, waiting{event: e})
+		}
+	}
+	for i := range s.Proofs {
+		if e, err := proofEvent(w.by, &s.Proofs[i]); err == nil {
+			all = append(all, waiting{event: e})
+		}
+	}
+	w.room.add(all...)
+}

@@ -1,0 +1,220 @@
+package daemon
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	_ "github.com/ncruces/go-sqlite3/driver" // to write a version that does not exist
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/journal"
+	"toneout/internal/journal/postgrestest"
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/snmp"
+)
+
+// mended is fellBack until a moment, and as it ought to be from then on.
+type mended struct {
+	fellBack
+	from time.Time
+}
+
+func (m mended) Poll(ctx context.Context) (port.Poll, error) {
+	p, err := m.fellBack.Poll(ctx)
+	if !m.now().Before(m.from) {
+		p.Ports[0].HighSpeed, p.Ports[0].MAU = port.Some(uint32(1000)), 30
+	}
+	return p, err
+}
+
+// journalled are a journal's events.
+func journalled(t *testing.T, place journal.Place, q journal.Query) []journal.Event {
+	j, err := journal.Open(t.Context(), place)
+	require.NoError(t, err)
+	events, err := j.Events(t.Context(), q)
+	require.NoError(t, err)
+	require.NoError(t, j.Close())
+	return events
+}
+
+func kindsOf(events []journal.Event) (kinds []journal.Kind) {
+	for _, e := range events {
+		kinds = append(kinds, e.Kind)
+	}
+	return kinds
+}
+
+// wholeStory gives opening and closing of the one fault that events tell of.
+func wholeStory(t *testing.T, events []journal.Event) (opened, closed journal.Event) {
+	require.GreaterOrEqual(t, len(events), 2)
+	opened, closed = events[0], events[len(events)-1]
+	require.Equal(t, journal.FaultOpened, opened.Kind)
+	require.Equal(t, journal.FaultClosed, closed.Kind)
+	for _, e := range events {
+		require.Equal(t, opened.Fault, e.Fault)
+	}
+	for _, e := range events[1 : len(events)-1] {
+		require.Equal(t, journal.FaultChanged, e.Kind)
+	}
+	return opened, closed
+}
+
+// withJournal runs a daemon that watches one switch from a moment on for so long.
+func withJournal(t *testing.T, checkpoint string, place journal.Place, from, mends time.Time, length time.Duration) *running {
+	loops := 1
+	if checkpoint != "" {
+		loops++
+	}
+	clock := newStepped(from, length, loops)
+	o := watchingOne(checkpoint, clock.clock())
+	o.Journal, o.JournalEvery = place, 20*time.Millisecond
+	o.Open = openAs(mended{fellBack{clock.now}, mends})
+	d := start(t, o)
+	clock.wait(t, patience)
+	return d
+}
+
+func TestAFaultIsInTheJournalFromItsOpeningToItsClosing(t *testing.T) {
+	dir := t.TempDir()
+	place := journal.Place{File: filepath.Join(dir, "journal.db")}
+	d := withJournal(t, "", place, begin, begin.Add(10*time.Minute), time.Hour)
+	_, metrics := d.get("/metrics")
+	require.Contains(t, metrics, "toneout_journal_failing 0")
+	require.NoError(t, d.stop())
+	events := journalled(t, place, journal.Query{Run: "R"})
+	opened, closed := wholeStory(t, events)
+	require.Equal(t, opened.Fault, closed.Fault)
+	require.True(t, strings.HasPrefix(opened.By, "toneout"), opened.By)
+	require.WithinDuration(t, begin.Add(3*time.Minute), opened.At, time.Minute)
+	require.WithinDuration(t, begin.Add(20*time.Minute), closed.At, 2*time.Minute)
+	var r journal.FaultRecord
+	require.NoError(t, json.Unmarshal(opened.Data, &r))
+	require.NotEmpty(t, r.Evidence)
+	require.NotEmpty(t, r.Causes)
+	require.Len(t, r.Readings, 1)
+	require.Equal(t, int64(100_000_000), r.Readings[0].Speed)
+	require.NoError(t, json.Unmarshal(closed.Data, &r))
+	require.Equal(t, int64(1_000_000_000), r.Readings[0].Speed, "as of then")
+}
+
+// A fault that is still open after a restart is the same one, and where its
+// opening never reached the journal it does then.
+func TestOpeningsOverARestart(t *testing.T) {
+	never := begin.Add(1000 * time.Hour)
+	for name, first := range map[string]string{"written before": "journal.db", "never written": "no/journal.db"} {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "no"), nil, 0o600)) // where no folder can be made
+			place := journal.Place{File: filepath.Join(dir, "journal.db")}
+			checkpoint := filepath.Join(dir, "toneout.checkpoint")
+			d := withJournal(t, checkpoint, journal.Place{File: filepath.Join(dir, first)}, begin, never, 10*time.Minute)
+			require.NoError(t, d.stop())
+			for n := range 2 {
+				d = withJournal(t, checkpoint, place, begin.Add(time.Duration(n+1)*time.Hour), never, 10*time.Minute)
+				require.NoError(t, d.stop())
+			}
+			events := journalled(t, place, journal.Query{Run: "R"})
+			require.Equal(t, []journal.Kind{journal.FaultOpened}, kindsOf(events))
+			require.WithinDuration(t, begin, events[0].Since, 5*time.Minute)
+		})
+	}
+}
+
+// What closed while nobody watched is closed once both its ends are read.
+func TestAFaultThatClosedWhileNobodyWatched(t *testing.T) {
+	dir := t.TempDir()
+	place := journal.Place{File: filepath.Join(dir, "journal.db")}
+	d := withJournal(t, "", place, begin, begin.Add(time.Hour), 10*time.Minute)
+	require.NoError(t, d.stop())
+	d = withJournal(t, "", place, begin.Add(2*time.Hour), begin.Add(time.Hour), 10*time.Minute)
+	d.eventually(func() bool { return len(journalled(t, place, journal.Query{Run: "R"})) == 2 }, "its closing")
+	require.NoError(t, d.stop())
+	require.Equal(t, []journal.Kind{journal.FaultOpened, journal.FaultClosed}, kindsOf(journalled(t, place, journal.Query{Run: "R"})))
+}
+
+// A journal that takes nothing is told once, and so is that it does again; what
+// happened meanwhile is in it then, and polls go on.
+func TestAJournalThatFailsAndComesBack(t *testing.T) {
+	dir := t.TempDir()
+	folder := filepath.Join(dir, "data")
+	require.NoError(t, os.WriteFile(folder, nil, 0o600)) // a file, where a folder is wanted
+	place := journal.Place{File: filepath.Join(folder, "journal.db")}
+	d := withJournal(t, "", place, begin, begin.Add(10*time.Minute), time.Hour)
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+	}, "opening and closing wait")
+	require.NoError(t, os.Remove(folder))
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 0\n") && strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+	}, "they are written")
+	require.NoError(t, d.stop())
+	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
+	require.Equal(t, 1, strings.Count(d.log.String(), "journal written again"), d.log)
+	wholeStory(t, journalled(t, place, journal.Query{}))
+}
+
+func TestPostgreSQLThatIsAway(t *testing.T) {
+	server := postgrestest.Start(t)
+	place := journal.Place{Postgres: server.Database("journal")}
+	server.Stop()
+	d := withJournal(t, "", place, begin, begin.Add(10*time.Minute), time.Hour)
+	require.Contains(t, d.log.String(), "is PostgreSQL running")
+	server.Run()
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 0\n")
+	}, "it is written again")
+	require.NoError(t, d.stop())
+	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
+	wholeStory(t, journalled(t, place, journal.Query{}))
+}
+
+func TestAJournalOfANewerVersionIsRefused(t *testing.T) {
+	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
+	journalled(t, place, journal.Query{})
+	db, err := openSQLite(place.File)
+	require.NoError(t, err)
+	_, err = db.Exec("INSERT INTO journal_version (version) VALUES (999)")
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	o := watchingOne("", systemClock)
+	o.Journal, o.Log = place, slog.New(slog.NewTextHandler(io.Discard, nil))
+	o.Listener, err = net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	err = Run(t.Context(), o)
+	require.ErrorIs(t, err, journal.ErrNewer)
+	require.NotContains(t, err.Error(), "\n")
+}
+
+// What waits is bounded, and what finds no room is counted.
+func TestTheWaitingRoomIsBounded(t *testing.T) {
+	r := newWaitingRoom()
+	r.add(make([]waiting, mostWaiting-1)...)
+	r.add(make([]waiting, 3)...)
+	waits, lost := r.count()
+	require.Equal(t, []int{mostWaiting, 2}, []int{waits, lost})
+	r.done(len(r.first(10)))
+	r.add(waiting{})
+	waits, lost = r.count()
+	require.Equal(t, []int{mostWaiting - 9, 2}, []int{waits, lost})
+}
+
+func openAs(p Poller) func(snmp.Target) (Poller, error) {
+	return func(snmp.Target) (Poller, error) { return p, nil }
+}
+
+func openSQLite(file string) (*sql.DB, error) { return sql.Open("sqlite3", "file:"+file) }
+
+var nothing = plant.New(plant.Plant{})

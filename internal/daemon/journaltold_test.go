@@ -1,0 +1,200 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"golang.org/x/crypto/bcrypt"
+
+	"toneout/internal/journal"
+	"toneout/internal/journal/postgrestest"
+	"toneout/internal/port"
+	"toneout/internal/web"
+)
+
+// onHurriedTime runs a daemon on real time over the slow switch, by a clock that is
+// ahead of it by so much and 1,000 times as fast.
+func onHurriedTime(t *testing.T, place journal.Place, checkpoint string, clock Clock) *running {
+	o := watchingOne(checkpoint, clock)
+	o.Journal, o.JournalEvery = place, 20*time.Millisecond
+	return start(t, o)
+}
+
+func (r *running) client() *web.Client {
+	c, err := web.NewClient(r.url, web.Options{})
+	require.NoError(r.t, err)
+	return c
+}
+
+func (r *running) works() (works []web.PlannedWork) {
+	status, body := r.get("/api/planned-work")
+	require.Equal(r.t, http.StatusOK, status, body)
+	require.NoError(r.t, json.Unmarshal([]byte(body), &works))
+	return works
+}
+
+// Planned work is in force at once, over a restart without a checkpoint too, and
+// what came of it is told at its end.
+func TestPlannedWorkFromThePostToItsEnd(t *testing.T) {
+	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
+	clock := hurried()
+	d := onHurriedTime(t, place, "", clock)
+	d.eventually(func() bool { f := d.faults(); return len(f) == 1 && f[0].Alarm }, "the fault")
+	now := clock.Now()
+	w := web.PlannedWork{On: map[string]string{"run": "R"}, From: now.Add(-time.Minute), To: now.Add(10000 * time.Hour), By: "ada", Why: "new outlet"}
+	require.NoError(t, d.client().Plan(t.Context(), &w))
+	f := d.faults()[0]
+	require.True(t, f.Planned)
+	require.False(t, f.Alarm)
+	_, metrics := d.get("/metrics")
+	require.Contains(t, metrics, `toneout_run_fault{about="run",alarm="false"`)
+	require.NoError(t, d.stop())
+
+	d = onHurriedTime(t, place, "", clock)
+	d.eventually(func() bool { return len(d.faults()) == 1 }, "the fault, anew")
+	require.True(t, d.faults()[0].Planned)
+	require.NotContains(t, d.log.String(), "fault opened")
+
+	w.To = clock.Now().Add(-time.Second) // it is over
+	require.NoError(t, d.client().Plan(t.Context(), &w))
+	d.eventually(func() bool { works := d.works(); return len(works) == 1 && works[0].Ended != nil }, "its end")
+	require.Equal(t, w.ID, d.works()[0].ID)
+	d.eventually(func() bool { return d.faults()[0].Alarm }, "somebody is told again")
+	require.Contains(t, d.log.String(), "planned work ended")
+	require.NoError(t, d.stop())
+	var ended web.PlannedWork
+	events := journalled(t, place, journal.Query{Kinds: []journal.Kind{journal.WorkEnded}})
+	require.NoError(t, json.Unmarshal(events[0].Data, &ended))
+	require.Len(t, ended.Ended.Worse, 1, "the fault was not open yet when the second daemon saw the work begin")
+}
+
+// A repair holds the fault as of then, and by is the user where there are users.
+func TestARepairIsJournalledWithItsFault(t *testing.T) {
+	directory := t.TempDir()
+	hash, err := bcrypt.GenerateFromPassword([]byte("lighthouse"), bcrypt.MinCost)
+	require.NoError(t, err)
+	write(t, directory, "web.yml", "basic_auth_users: {ada: "+string(hash)+"}\n")
+	write(t, directory, "password", "lighthouse\n")
+	place := journal.Place{File: filepath.Join(directory, "journal.db")}
+	o := watchingOne("", hurried())
+	o.Journal, o.WebConfig = place, filepath.Join(directory, "web.yml")
+	d := start(t, o)
+	c, err := web.NewClient(d.url, web.Options{User: "ada", PasswordFile: filepath.Join(directory, "password")})
+	require.NoError(t, err)
+	d.eventually(func() bool { v, err := c.Run(t.Context(), "R"); return err == nil && len(v.Faults) == 1 }, "the fault")
+	r := web.Repair{Run: "R", Cause: "open-pair", By: "somebody else", Note: "reterminated"}
+	require.NoError(t, c.Repaired(t.Context(), &r))
+	require.Equal(t, "ada", r.By)
+	answer, err := http.Post(d.url+"/api/repairs", "application/json", strings.NewReader(`{"run": "R", "cause": "open-pair", "by": "eve"}`))
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	require.Equal(t, http.StatusUnauthorized, answer.StatusCode)
+	require.NoError(t, d.stop())
+	events := journalled(t, place, journal.Query{Kinds: []journal.Kind{journal.RepairMade}})
+	require.Len(t, events, 1)
+	require.Equal(t, "ada", events[0].By)
+	var data repairData
+	require.NoError(t, json.Unmarshal(events[0].Data, &data))
+	require.Equal(t, "open-pair", data.Cause)
+	require.Len(t, data.Records, 1)
+	require.NotEmpty(t, data.Records[0].Evidence)
+}
+
+// What nobody could write is not said to be recorded.
+func TestNothingIsAcknowledgedThatIsNotOnTheDisk(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "data")
+	require.NoError(t, os.WriteFile(folder, nil, 0o600))
+	d := onHurriedTime(t, journal.Place{File: filepath.Join(folder, "journal.db")}, "", hurried())
+	n := web.Repair{Run: "R", Cause: "bad-cord", By: "ada"}
+	require.ErrorContains(t, d.client().Repaired(t.Context(), &n), "not recorded")
+	status, _ := d.get("/api/repairs")
+	require.Equal(t, http.StatusServiceUnavailable, status)
+	require.NoError(t, os.Remove(folder))
+	d.eventually(func() bool { return d.client().Repaired(t.Context(), &n) == nil }, "it is recorded once it can be")
+	_, body := d.get("/api/repairs")
+	require.Contains(t, body, n.ID)
+}
+
+// Daemons that share a journal know of each other's planned work.
+func TestWorkPlannedThroughAnotherDaemon(t *testing.T) {
+	place := journal.Place{Postgres: postgrestest.Start(t).Database("journal")}
+	one, two := &journalWriter{place: place, by: "one", clock: systemClock}, &journalWriter{place: place, by: "two", clock: systemClock}
+	for _, w := range []*journalWriter{one, two} {
+		require.NoError(t, w.reopen(t.Context()))
+		t.Cleanup(w.shut)
+	}
+	p := web.PlannedWork{ID: "w", On: map[string]string{"run": "R"}, From: time.Now(), To: time.Now().Add(time.Hour), By: "ada"}
+	e, err := journal.Event{ID: "e", Kind: journal.WorkPlanned, At: time.Now()}.With(p)
+	require.NoError(t, err)
+	require.NoError(t, one.append(t.Context(), e))
+	two.othersToo(t.Context())
+	require.Empty(t, two.works, "not so soon")
+	two.recalled = time.Now().Add(-recallEvery)
+	two.planned = true
+	two.othersToo(t.Context())
+	require.Len(t, two.works, 1)
+	require.False(t, two.planned, "the tracker is to be told")
+}
+
+func TestTheLatestAnnouncementHolds(t *testing.T) {
+	events := []journal.Event{}
+	for n, why := range []string{"first", "second", "other"} {
+		p := web.PlannedWork{ID: fmt.Sprint("w", n/2), Why: why, Ended: nil}
+		e, err := journal.Event{ID: why, Kind: journal.WorkPlanned}.With(p)
+		require.NoError(t, err)
+		events = append(events, e)
+	}
+	works, err := worksOf(events)
+	require.NoError(t, err)
+	require.Len(t, works, 2)
+	require.Equal(t, "second", works[0].Why)
+}
+
+// A repair from the post to its proof, over a restart.
+func TestARepairFromThePostToItsProof(t *testing.T) {
+	dir := t.TempDir()
+	place, clock := journal.Place{File: filepath.Join(dir, "journal.db")}, hurried()
+	var mends atomic.Int64 // Unix nanoseconds
+	mends.Store(math.MaxInt64)
+	watch := func() *running {
+		o := watchingOne(filepath.Join(dir, "toneout.checkpoint"), clock)
+		o.Journal, o.JournalEvery, o.RepairProof = place, 20*time.Millisecond, 20*time.Minute
+		o.Open = openAs(pollFunc(func(ctx context.Context) (port.Poll, error) {
+			return mended{fellBack{clock.Now}, time.Unix(0, mends.Load())}.Poll(ctx)
+		}))
+		return start(t, o)
+	}
+	d := watch()
+	d.eventually(func() bool { f := d.faults(); return len(f) == 1 && f[0].Alarm }, "the fault")
+	r := web.Repair{Run: "R", Cause: "open-pair", By: "ada"}
+	mends.Store(0)
+	require.NoError(t, d.client().Repaired(t.Context(), &r))
+	f := d.faults()[0]
+	require.False(t, f.Alarm)
+	require.Contains(t, f.Summary, "waits for its proof")
+	_, body := d.get("/api/runs/R")
+	require.Contains(t, body, `"proof":{"repair":"`+r.ID)
+	require.NoError(t, d.stop())
+	d = watch()
+	d.eventually(func() bool { return strings.Contains(d.log.String(), "repair proven") }, "the proof")
+	d.eventually(func() bool { return len(d.faults()) == 0 }, "the fault closes")
+	require.NoError(t, d.stop())
+	events := journalled(t, place, journal.Query{Run: "R"})
+	var kinds []journal.Kind
+	for _, e := range events {
+		if e.Kind != journal.FaultChanged {
+			kinds = append(kinds, e.Kind)
+		}
+	}
+	require.ElementsMatch(t, []journal.Kind{journal.FaultOpened, journal.RepairMade, journal.RepairProven, journal.FaultClosed}, kinds)
+}

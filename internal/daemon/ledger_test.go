@@ -1,0 +1,62 @@
+package daemon
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"toneout/internal/fault"
+	"toneout/internal/journal"
+)
+
+func aFault(since time.Time, change ...func(*fault.Fault)) *fault.Fault {
+	f := &fault.Fault{Run: "R", Switch: "sw-1", Port: "1/1", Kind: fault.FrameErrors, Severity: fault.Warning, About: fault.AboutRun, Alarm: true, Since: since,
+		Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 1}}}
+	for _, c := range change {
+		c(f)
+	}
+	return f
+}
+
+func TestWhatOfAFaultIsAnEvent(t *testing.T) {
+	quiet := func(f *fault.Fault) { f.Quiet, f.Alarm = true, false }
+	worse := func(f *fault.Fault) { f.Severity = fault.Critical }
+	plug := func(f *fault.Fault) { f.Causes[0].Cause = fault.LoosePlug }
+	type step struct {
+		after time.Duration
+		what  fault.EventKind
+		fault *fault.Fault
+	}
+	o, c, x := journal.FaultOpened, journal.FaultChanged, journal.FaultClosed
+	for name, row := range map[string]struct {
+		steps []step
+		want  []journal.Kind
+	}{
+		"opened, told again, closed":           {[]step{{0, fault.Opened, aFault(begin)}, {1, fault.Resumed, aFault(begin)}, {2, fault.Closed, aFault(begin)}}, []journal.Kind{o, x}},
+		"nobody's":                             {[]step{{0, fault.Opened, aFault(begin, quiet)}, {1, fault.Closed, aFault(begin, quiet)}}, nil},
+		"nobody's at first":                    {[]step{{0, fault.Opened, aFault(begin, quiet)}, {1, fault.Alarmed, aFault(begin)}, {2, fault.Hushed, aFault(begin, quiet)}, {3, fault.Closed, aFault(begin, quiet)}}, []journal.Kind{o, c, x}},
+		"severer":                              {[]step{{0, fault.Opened, aFault(begin)}, {1, fault.Resumed, aFault(begin, worse)}}, []journal.Kind{o, c}},
+		"another cause, soon":                  {[]step{{0, fault.Opened, aFault(begin)}, {time.Minute, fault.Resumed, aFault(begin, plug)}}, []journal.Kind{o}},
+		"another cause that stays":             {[]step{{0, fault.Opened, aFault(begin)}, {causeHolds, fault.Resumed, aFault(begin, plug)}}, []journal.Kind{o, c}},
+		"opened anew, its closing lost":        {[]step{{0, fault.Opened, aFault(begin)}, {time.Hour, fault.Opened, aFault(begin.Add(time.Hour))}}, []journal.Kind{o, x, o}},
+		"its beginning is learned to be older": {[]step{{0, fault.Opened, aFault(begin)}, {1, fault.Hushed, aFault(begin.Add(-time.Hour))}}, []journal.Kind{o}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			l := newLedger("toneout", true)
+			var got []journal.Event
+			for _, s := range row.steps {
+				snap := &fault.Snapshot{At: begin.Add(s.after), Plant: nothing, Events: []fault.Event{{What: s.what, Fault: s.fault}}}
+				for _, h := range happeningsOf(snap) {
+					got = append(got, l.take(h)...)
+				}
+			}
+			require.Equal(t, row.want, kindsOf(got))
+			seen := map[string]bool{}
+			for _, e := range got {
+				require.False(t, seen[e.ID], e.ID)
+				seen[e.ID] = true
+			}
+		})
+	}
+}

@@ -1,0 +1,330 @@
+package fault
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"toneout/internal/plant"
+)
+
+// PlannedWork is work that somebody announced. While it lasts, what falls short
+// where it is done is shown and told to nobody; at its end is told what is worse
+// than before it began.
+type PlannedWork struct {
+	ID       string
+	On       SharedName // a run, panel, pathway, space, switch or the whole plant
+	From, To time.Time
+	By, Why  string
+}
+
+// What planned work may be on, beside what runs share.
+const (
+	ByRun   Attribute = "run"
+	ByPlant Attribute = "plant" // the whole of it; its value is the site's name, or "all"
+)
+
+// WorkAttributes are what planned work may be on.
+var WorkAttributes = []Attribute{ByRun, ByPanel, ByPathway, BySpace, BySwitch, ByPlant}
+
+// where tells in words what the work is on.
+func (w *PlannedWork) where(p *plant.Plant) string {
+	switch w.On.Attribute {
+	case ByPlant:
+		return "the whole plant"
+	case ByRun:
+		return "run " + w.On.Value
+	default:
+		return titled(w.On, p)
+	}
+}
+
+// Check says in a sentence what is wrong with planned work; switches are those
+// that are watched.
+func (w *PlannedWork) Check(p *plant.Plant, switches []string) error {
+	switch {
+	case w.From.IsZero() || w.To.IsZero():
+		return errors.New("planned work wants the times from and to, such as 2026-03-02T08:00:00Z")
+	case !w.From.Before(w.To):
+		return fmt.Errorf("planned work ends at %s, which is not after it begins at %s", w.To.Format(time.RFC3339), w.From.Format(time.RFC3339))
+	case !slices.Contains(WorkAttributes, w.On.Attribute):
+		return fmt.Errorf("planned work cannot be on %q%s; it is on one of %s", w.On.Attribute,
+			plant.DidYouMean(string(w.On.Attribute), attributeNames()), strings.Join(attributeNames(), ", "))
+	}
+	known := map[Attribute]func() []string{
+		ByRun:     func() []string { return named(p.Runs, func(r *plant.Run) string { return r.ID }) },
+		ByPanel:   func() []string { return named(p.Panels, func(r *plant.Panel) string { return r.ID }) },
+		ByPathway: func() []string { return named(p.Pathways, func(r *plant.Pathway) string { return r.ID }) },
+		BySpace:   func() []string { return named(p.Spaces, func(r *plant.Space) string { return r.ID }) },
+		BySwitch:  func() []string { return switches },
+		ByPlant:   func() []string { return []string{"all", p.Site} },
+	}[w.On.Attribute]()
+	if w.On.Value == "" || !slices.Contains(known, w.On.Value) {
+		return fmt.Errorf("no %s is named %q%s", w.On.Attribute, w.On.Value, plant.DidYouMean(w.On.Value, known))
+	}
+	return nil
+}
+
+func attributeNames() []string {
+	return named(WorkAttributes, func(a Attribute) string { return string(a) })
+}
+
+func named[T any](all []T, name func(T) string) []string {
+	out := make([]string, len(all))
+	for i := range all {
+		out[i] = name(all[i])
+	}
+	return out
+}
+
+// works is what is planned, and what stood where it is done when it began.
+type works struct {
+	planned []PlannedWork
+	now     []*PlannedWork        // of these, those in force
+	next    time.Time             // when that is different; zero for never
+	begun   map[string]workBefore // by id
+	ended   []WorkEnded           // since the last snapshot
+}
+
+// workBefore is what stood when work began. It is kept over a restart.
+type workBefore struct {
+	Work   PlannedWork
+	Faults map[string]Severity // by fault
+	Silent map[string]bool     // switches
+}
+
+// WorkEnded is planned work that came to its end, with what is worse than before
+// it began.
+type WorkEnded struct {
+	Work   PlannedWork
+	Where  string   // in words
+	Worse  []*Fault // open now, and not then, or severer than then; worst first
+	Silent []string // switches that answered then and do not now
+}
+
+// withNextPoll is a moment that is over: what is due then is due now.
+var withNextPoll = time.Unix(0, 0)
+
+// Plan lets the tracker know all planned work, in the place of what it knew.
+func (t *Tracker) Plan(all []PlannedWork) *Snapshot {
+	t.work.planned = slices.Clone(all)
+	t.work.next = withNextPoll
+	return t.Snapshot()
+}
+
+// workChanged takes which work is in force as of now, and tells whether faults are
+// to be put together anew for it.
+func (t *Tracker) workChanged() bool {
+	w := &t.work
+	if w.next.IsZero() || t.at.Before(w.next) {
+		return false
+	}
+	before := w.now
+	w.now, w.next = nil, time.Time{}
+	for i := range w.planned {
+		work := &w.planned[i]
+		if !t.at.Before(work.From) && t.at.Before(work.To) {
+			w.now = append(w.now, work)
+		}
+		for _, moment := range []time.Time{work.From, work.To} {
+			if moment.After(t.at) && (w.next.IsZero() || moment.Before(w.next)) {
+				w.next = moment
+			}
+		}
+	}
+	if len(before)+len(w.now) == 0 {
+		return false
+	}
+	t.planSwitches()
+	for _, s := range t.board.sites {
+		t.board.dirty[s] = true
+	}
+	t.shared.stale = true
+	return true
+}
+
+// planSwitches marks the switches at which work is in force.
+func (t *Tracker) planSwitches() {
+	for _, s := range t.order {
+		planned := t.underWork(func(w *PlannedWork) bool { return w.onSwitch(s) }) != nil
+		if s.view.Planned != planned {
+			view := *s.view
+			view.Planned = planned
+			t.see(s, &view)
+		}
+	}
+}
+
+func (t *Tracker) underWork(concerns func(*PlannedWork) bool) *PlannedWork {
+	for _, w := range t.work.now {
+		if concerns(w) {
+			return w
+		}
+	}
+	return nil
+}
+
+// hushPlanned lets nobody be told of faults where work is in force.
+func (t *Tracker) hushPlanned(faults []*Fault) []*Fault {
+	for _, f := range faults {
+		w := t.underWork(func(w *PlannedWork) bool { return t.concerns(w, f) })
+		if w == nil {
+			continue
+		}
+		f.Planned, f.Alarm = true, false
+		says := fmt.Sprintf("Work on %s is planned until %s: %s", w.where(t.plant), w.To.UTC().Format("2006-01-02 15:04 UTC"), w.Why)
+		if w.By != "" {
+			says += fmt.Sprintf(" (%s)", w.By)
+		}
+		f.Guards = append(f.Guards, Guard{Name: AtWork, Says: says + "."})
+	}
+	return faults
+}
+
+// concerns tells whether a fault is where work is done: at either of its ends, or
+// on its way.
+func (t *Tracker) concerns(w *PlannedWork, f *Fault) bool {
+	ends := []string{f.Switch}
+	if run := t.plant.Run(f.Run); run != nil {
+		if w.onRun(run, t.plant) {
+			return true
+		}
+		near, far := t.joined.PortsOf(run.ID)
+		ends = append(ends, run.Switch, run.FarSwitch, near.Switch, far.Switch)
+	} else if s := t.switches[f.Switch]; s != nil && s.ports[f.Port] != nil {
+		ends = append(ends, t.beyond(s.ports[f.Port]).Switch)
+	}
+	for _, name := range ends {
+		if s := t.switches[name]; s != nil && w.onSwitch(s) {
+			return true
+		}
+	}
+	return w.On.Attribute == BySwitch && slices.Contains(ends, w.On.Value)
+}
+
+// onSwitch tells whether the work is on a switch, its room or all of them.
+func (w *PlannedWork) onSwitch(s *switchState) bool {
+	switch w.On.Attribute {
+	case ByPlant:
+		return true
+	case BySwitch:
+		return s.name == w.On.Value
+	case BySpace:
+		return s.view.Space == w.On.Value
+	default:
+		return false
+	}
+}
+
+// onRun tells whether the work is on a run, by the record.
+func (w *PlannedWork) onRun(run *plant.Run, p *plant.Plant) bool {
+	value := w.On.Value
+	switch w.On.Attribute {
+	case ByPlant:
+		return true
+	case ByRun:
+		return run.ID == value
+	case ByPanel:
+		return run.Panel == value || run.FarPanel == value
+	case ByPathway:
+		return slices.Contains(run.Pathways, value) ||
+			slices.ContainsFunc(run.Segments, func(s plant.Segment) bool { return slices.Contains(s.Pathways, value) })
+	case BySpace:
+		for _, id := range []string{run.Panel, run.FarPanel} {
+			if panel := p.Panel(id); panel != nil && panel.Space == value {
+				return true
+			}
+		}
+		return false
+	default:
+		return false
+	}
+}
+
+// watchWorks notes what stands where work began, and tells what is worse where it
+// ended. Until every switch was asked once that is not known.
+func (t *Tracker) watchWorks() {
+	if t.untried > 0 || len(t.work.now)+len(t.work.begun) == 0 {
+		return
+	}
+	for _, w := range t.work.now {
+		begun, known := t.work.begun[w.ID]
+		if !known {
+			begun = t.standing(w)
+		}
+		begun.Work = *w
+		t.work.begun[w.ID] = begun
+	}
+	for _, id := range slices.Sorted(maps.Keys(t.work.begun)) {
+		begun := t.work.begun[id]
+		if slices.ContainsFunc(t.work.now, func(w *PlannedWork) bool { return w.ID == id }) {
+			continue
+		}
+		delete(t.work.begun, id)
+		t.work.ended = append(t.work.ended, t.worseThan(&begun))
+	}
+}
+
+// standing is what stands where work is done.
+func (t *Tracker) standing(w *PlannedWork) workBefore {
+	out := workBefore{Faults: map[string]Severity{}, Silent: map[string]bool{}}
+	for _, f := range t.concerned(w) {
+		out.Faults[f.key()] = f.Severity
+	}
+	for _, s := range t.order {
+		if w.onSwitch(s) && s.view.Unread() {
+			out.Silent[s.name] = true
+		}
+	}
+	return out
+}
+
+// concerned are the faults where work is done, worst first. A fault that is
+// nobody's is none of it.
+func (t *Tracker) concerned(w *PlannedWork) (faults []*Fault) {
+	for _, s := range t.board.sites {
+		for _, f := range s.faults {
+			if !f.Quiet && t.concerns(w, f) {
+				faults = append(faults, f)
+			}
+		}
+	}
+	slices.SortFunc(faults, worstFirst)
+	return faults
+}
+
+// key tells a fault from others that are open.
+func (f *Fault) key() string {
+	if f.Run != "" {
+		return fmt.Sprintf("%s %q", f.Kind, f.Run)
+	}
+	return fmt.Sprintf("%s %q %q", f.Kind, f.Switch, f.Port)
+}
+
+func (t *Tracker) worseThan(before *workBefore) WorkEnded {
+	w := &before.Work
+	out := WorkEnded{Work: *w, Where: w.where(t.plant)}
+	for _, f := range t.concerned(w) {
+		was, open := before.Faults[f.key()]
+		if !open || severityOrder[f.Severity] > severityOrder[was] {
+			out.Worse = append(out.Worse, f)
+		}
+	}
+	for _, s := range t.order {
+		if w.onSwitch(s) && s.view.Unread() && !before.Silent[s.name] {
+			out.Silent = append(out.Silent, s.name)
+		}
+	}
+	return out
+}
+
+// restoreWorks takes what was planned, and begun, before a restart.
+func (t *Tracker) restoreWorks(planned []PlannedWork, begun map[string]workBefore) {
+	t.work.planned, t.work.next = planned, withNextPoll
+	for id, b := range begun {
+		t.work.begun[id] = b
+	}
+}

@@ -1,0 +1,226 @@
+package history
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+)
+
+// Timeline is what became of a run, port by port. It is made of the steps of
+// a span: a Point is of the step that ends at its time, and a step of which
+// nothing is known has none.
+type Timeline struct {
+	Span
+	Ports []PortTimeline // that carried the run, by switch and name; none where nothing was recorded
+}
+
+// PortTimeline is what became of one port of it.
+type PortTimeline struct {
+	Switch, Port string
+	Polls        []Point // how many polls told of it
+	Up           []Point // the share of them, 0 to 1, in which the link was up
+	Slowest      []Point // bit/s of the link, the least of the step
+	Fastest      []Point // likewise the most
+	DesignSpeed  []Point // bit/s that the run is meant to carry; told at its near end
+	LinkChanges  []Point // how often the link came or went, at least
+	FrameErrors  Bounds  // damaged frames among all received, of the worst hour that ended within the step
+	Received     []Point // bit/s, the mean
+	Sent         []Point
+	Lanes        []LaneTimeline // of its optic, by number
+	Gaps         []Gap          // by time
+}
+
+// Bounds is an estimate with its 95 % interval.
+type Bounds struct{ Low, Estimate, High []Point }
+
+// LaneTimeline is the light of one lane in dBm, the least and the most of each
+// step. No light at all is -Inf.
+type LaneTimeline struct {
+	Lane                        int
+	ReceivedLeast, ReceivedMost []Point
+	SentLeast, SentMost         []Point
+}
+
+// Gap is some steps, From excluded, in which nothing was told of a port.
+type Gap struct {
+	From, To time.Time
+	// Silent: the switch was asked then, and gave no answer or not this port.
+	// Otherwise nothing was recorded of the switch either.
+	Silent bool
+}
+
+// Place is what a timeline is of: a run, or a port where Run is "".
+type Place struct{ Run, Switch, Port string }
+
+func (p Place) selector() string {
+	if p.Run != "" {
+		return fmt.Sprintf("run=%q", p.Run)
+	}
+	return fmt.Sprintf("switch=%q,port=%q", p.Switch, p.Port)
+}
+
+// TimelineOf asks for the timeline of a run or a port.
+func TimelineOf(ctx context.Context, q Querier, of Place, span Span) (*Timeline, error) {
+	wide := span
+	wide.From = wide.From.Add(-wide.Step) // what links counted before the first step
+	told, err := q.Range(ctx, question(of, span.Step), wide)
+	if err != nil {
+		return nil, fmt.Errorf("timeline of %s: %w", of.selector(), err)
+	}
+	w := weaver{ports: map[[2]string]*PortTimeline{}, counted: map[string]*counted{}, from: span.From}
+	for _, c := range told {
+		w.add(c)
+	}
+	w.count()
+	t := &Timeline{Span: span}
+	for _, p := range w.ports {
+		if len(p.Polls) > 0 {
+			t.Ports = append(t.Ports, *p)
+		}
+	}
+	slices.SortFunc(t.Ports, func(a, b PortTimeline) int {
+		return cmp.Or(cmp.Compare(a.Switch, b.Switch), cmp.Compare(a.Port, b.Port))
+	})
+	return t, t.findGaps(ctx, q)
+}
+
+// findGaps finds the steps in which nothing was told of a port, and whether its
+// switch was asked then.
+func (t *Timeline) findGaps(ctx context.Context, q Querier) error {
+	asked := map[string]map[int64]bool{} // steps, by switch
+	for i := range t.Ports {
+		p := &t.Ports[i]
+		if asked[p.Switch] == nil {
+			found, err := q.Range(ctx, fmt.Sprintf("max by (switch) (max_over_time(toneout_switch_up{switch=%q}[%s]))", p.Switch, window(t.Step)), t.Span)
+			if err != nil {
+				return fmt.Errorf("timeline of switch %s: %w", p.Switch, err)
+			}
+			asked[p.Switch] = steps(found)
+		}
+		p.Gaps = t.gaps(steps([]Course{{Points: p.Polls}}), asked[p.Switch])
+	}
+	return nil
+}
+
+// steps are those that have a point, by milliseconds.
+func steps(all []Course) map[int64]bool {
+	out := map[int64]bool{}
+	for _, c := range all {
+		for _, p := range c.Points {
+			out[p.At.UnixMilli()] = true
+		}
+	}
+	return out
+}
+
+// gaps puts steps without news together, those of one kind.
+func (t *Timeline) gaps(told, asked map[int64]bool) (all []Gap) {
+	for at := t.From; !at.After(t.To); at = at.Add(t.Step) {
+		if told[at.UnixMilli()] {
+			continue
+		}
+		g := Gap{at.Add(-t.Step), at, asked[at.UnixMilli()]}
+		if n := len(all) - 1; n >= 0 && all[n].To.Equal(g.From) && all[n].Silent == g.Silent {
+			all[n].To = g.To
+			continue
+		}
+		all = append(all, g)
+	}
+	return all
+}
+
+// weaver puts the strands of an answer together, port by port.
+type weaver struct {
+	ports   map[[2]string]*PortTimeline
+	counted map[string]*counted
+	from    time.Time
+}
+
+// counted is what one daemon counted of the changes of a port's link.
+type counted struct {
+	port        *PortTimeline
+	last, least []Point // of each step
+}
+
+func (w *weaver) add(c Course) {
+	key := [2]string{c.Labels["switch"], c.Labels["port"]}
+	p := w.ports[key]
+	if p == nil {
+		p = &PortTimeline{Switch: key[0], Port: key[1]}
+		w.ports[key] = p
+	}
+	switch name := c.Labels[strandLabel]; name {
+	case lastCount, leastCount:
+		n := w.countOf(p, c.Labels)
+		if name == lastCount {
+			n.last = c.Points
+		} else {
+			n.least = c.Points
+		}
+	default:
+		if s, known := strands[name]; known {
+			s.put(p, c.Labels, since(c.Points, w.from))
+		}
+	}
+}
+
+// countOf finds the counts of one daemon and port: what a server adds to the
+// labels tells daemons apart.
+func (w *weaver) countOf(p *PortTimeline, labels map[string]string) *counted {
+	var key string
+	for _, name := range slices.Sorted(maps.Keys(labels)) {
+		if name != strandLabel && name != "__name__" {
+			key += fmt.Sprintf("%q", labels[name])
+		}
+	}
+	if w.counted[key] == nil {
+		w.counted[key] = &counted{port: p}
+	}
+	return w.counted[key]
+}
+
+// since leaves out what is before a time.
+func since(points []Point, from time.Time) []Point {
+	i := slices.IndexFunc(points, func(p Point) bool { return !p.At.Before(from) })
+	if i < 0 {
+		return nil
+	}
+	return points[i:]
+}
+
+// count makes steps' changes of links from the counts. Of several daemons, the
+// one that saw the most counts.
+func (w *weaver) count() {
+	for _, n := range w.counted {
+		most := map[int64]float64{}
+		for _, p := range n.port.LinkChanges {
+			most[p.At.UnixMilli()] = p.Value
+		}
+		for _, p := range since(n.added(), w.from) {
+			most[p.At.UnixMilli()] = max(p.Value, most[p.At.UnixMilli()])
+		}
+		n.port.LinkChanges = nil
+		for _, at := range slices.Sorted(maps.Keys(most)) {
+			n.port.LinkChanges = append(n.port.LinkChanges, Point{time.UnixMilli(at), most[at]})
+		}
+	}
+}
+
+// added is by how much the count rose in each step. A daemon that starts
+// counts from 0; what it had counted in the same step before is not known.
+func (n *counted) added() (out []Point) {
+	for i, p := range n.last {
+		var before float64
+		switch {
+		case i == 0 && len(n.least) > 0:
+			before = n.least[0].Value
+		case i > 0 && n.last[i-1].Value <= p.Value:
+			before = n.last[i-1].Value
+		}
+		out = append(out, Point{p.At, p.Value - before})
+	}
+	return out
+}

@@ -1,0 +1,106 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"toneout/internal/fault"
+)
+
+// Query says which events are wanted; what is empty restricts nothing.
+type Query struct {
+	Kinds             []Kind
+	Run, Switch, Port string
+	Fault             string    // a fault's identity
+	From, To          time.Time // at From or later, and before To
+	Last              int       // so many of the last ones at most
+}
+
+const columns = "id, kind, at, made_by, run, switch, port, fault, fault_kind, since, data"
+
+// Events gives events in the order in which they were written.
+func (j *Journal) Events(ctx context.Context, q Query) ([]Event, error) {
+	where, args := q.where()
+	limit := ""
+	if q.Last > 0 {
+		args = append(args, q.Last)
+		limit = fmt.Sprintf(" LIMIT $%d", len(args))
+	}
+	events, err := j.read(ctx, "SELECT "+columns+" FROM event"+where+" ORDER BY number DESC"+limit, args)
+	slices.Reverse(events)
+	return events, err
+}
+
+// Open gives, of each fault that is open by the journal, the last event.
+func (j *Journal) Open(ctx context.Context) ([]Event, error) {
+	return j.read(ctx, "SELECT "+columns+" FROM event WHERE kind <> $1 AND number IN "+
+		"(SELECT MAX(number) FROM event WHERE fault <> '' AND kind IN ($2, $3, $4) GROUP BY fault) ORDER BY number",
+		[]any{string(FaultClosed), string(FaultOpened), string(FaultChanged), string(FaultClosed)})
+}
+
+func (q Query) where() (clause string, args []any) {
+	var all []string
+	say := func(condition string, value string) {
+		args = append(args, value)
+		all = append(all, fmt.Sprintf("%s $%d", condition, len(args)))
+	}
+	for _, c := range []struct{ condition, value string }{
+		{"run =", q.Run}, {"switch =", q.Switch}, {"port =", q.Port}, {"fault =", q.Fault}, {"at >=", stamp(q.From)}, {"at <", stamp(q.To)},
+	} {
+		if c.value != "" {
+			say(c.condition, c.value)
+		}
+	}
+	if len(q.Kinds) > 0 {
+		places := make([]string, len(q.Kinds))
+		for i, k := range q.Kinds {
+			args = append(args, string(k))
+			places[i] = fmt.Sprintf("$%d", len(args))
+		}
+		all = append(all, "kind IN ("+strings.Join(places, ", ")+")")
+	}
+	if len(all) == 0 {
+		return "", nil
+	}
+	return " WHERE " + strings.Join(all, " AND "), args
+}
+
+func (j *Journal) read(ctx context.Context, query string, args []any) ([]Event, error) {
+	rows, err := j.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, j.wrong("read", err)
+	}
+	defer rows.Close()
+	events := []Event{}
+	for rows.Next() {
+		e, err := scan(rows)
+		if err != nil {
+			return nil, j.wrong("read", err)
+		}
+		events = append(events, e)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, j.wrong("read", err)
+	}
+	return events, nil
+}
+
+func scan(rows *sql.Rows) (e Event, err error) {
+	var kind, at, faultKind, since, data string
+	if err := rows.Scan(&e.ID, &kind, &at, &e.By, &e.Run, &e.Switch, &e.Port, &e.Fault, &faultKind, &since, &data); err != nil {
+		return e, err
+	}
+	e.Kind, e.FaultKind, e.Data = Kind(kind), fault.Kind(faultKind), json.RawMessage(data)
+	if e.At, err = parseStamp(at); err != nil {
+		return e, fmt.Errorf("event %s: %w", e.ID, err)
+	}
+	if e.Since, err = parseStamp(since); err != nil {
+		return e, fmt.Errorf("event %s: %w", e.ID, err)
+	}
+	return e, nil
+}
