@@ -61,11 +61,11 @@ func aDay(b *testing.B, folder string) {
 		Log:     slog.New(slog.DiscardHandler), Clock: Clock{Now: func() time.Time { return now }, Until: systemClock.Until},
 	}.withDefaults()
 	exposition := metrics.New()
-	store, err := openHistory(o, exposition)
+	kept, err := openHistory(o, exposition)
 	require.NoError(b, err)
 	nobody, err := notify.New(notify.Options{})
 	require.NoError(b, err)
-	w := newOwner(o, exposition, nobody, store, make(chan answer))
+	store, w := kept.store, newOwner(o, exposition, nobody, kept, make(chan answer))
 	ended, closed := make(chan struct{}), make(chan struct{})
 	go func() { defer close(closed); store.Run(ended) }()
 	defer func() { close(ended); <-closed }()

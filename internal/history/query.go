@@ -22,8 +22,9 @@ type Querier interface {
 
 // Span is the moments From, From+Step and so on, up to To.
 type Span struct {
-	From, To time.Time
-	Step     time.Duration
+	From time.Time     `json:"from"`
+	To   time.Time     `json:"to"`
+	Step time.Duration `json:"-"`
 }
 
 // Course is one series of an answer. A single number has no labels.
@@ -36,6 +37,13 @@ type Course struct {
 type Point struct {
 	At    time.Time
 	Value float64
+}
+
+// MarshalJSON writes a point as Prometheus does: seconds, and the value as a
+// text, since there may be no light at all, -Inf.
+func (p Point) MarshalJSON() ([]byte, error) {
+	b := append(appendSeconds([]byte("["), p.At.UnixMilli()), `,"`...)
+	return append(appendNumber(b, p.Value), `"]`...), nil
 }
 
 // Limits of a query: what keeps one dashboard from starving the polls.
