@@ -39,8 +39,22 @@ func openHistory(o Options, e *metrics.Exposition) (m memory, err error) {
 		Lookback: lookback(o.PollEvery), Log: o.Log, Now: o.Clock.Now,
 		Report: func(s history.Status) { e.History(s.Failing == "", s.Dropped) },
 	})
-	m.querier = m.store
+	if err == nil {
+		m.querier = m.store
+		e.History(true, 0)
+	}
 	return m, err
+}
+
+// recording tells the pages how it goes; nil where no history is kept here.
+func (m memory) recording() func() web.Recording {
+	if m.store == nil {
+		return nil
+	}
+	return func() web.Recording {
+		s := m.store.Status()
+		return web.Recording{Failing: s.Failing, Lost: s.Dropped}
+	}
 }
 
 // timelines answers for the pages what became of runs; nil where nobody knows.

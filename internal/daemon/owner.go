@@ -289,6 +289,7 @@ func (w *owner) handler() http.Handler {
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
 		Timelines: w.history.timelines(),
+		Recording: w.history.recording(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
