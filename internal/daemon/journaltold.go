@@ -248,7 +248,7 @@ func (w *journalWriter) recall(ctx context.Context) error {
 
 // plan lets the tracker know what is planned.
 func (w *journalWriter) plan(ctx context.Context) {
-	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(t.Plan(w.works)) })
+	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(t.Plan(w.works, w.clock.Now())) })
 }
 
 // recallEvery is how often what other daemons wrote is read.

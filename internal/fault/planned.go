@@ -84,6 +84,7 @@ func named[T any](all []T, name func(T) string) []string {
 type works struct {
 	planned []PlannedWork
 	now     []*PlannedWork        // of these, those in force
+	at      time.Time             // when somebody told
 	next    time.Time             // when that is different; zero for never
 	begun   map[string]workBefore // by id
 	ended   []WorkEnded           // since the last snapshot
@@ -108,9 +109,10 @@ type WorkEnded struct {
 // withNextPoll is a moment that is over: what is due then is due now.
 var withNextPoll = time.Unix(0, 0)
 
-// Plan lets the tracker know all planned work, in the place of what it knew.
-func (t *Tracker) Plan(all []PlannedWork) *Snapshot {
-	t.work.planned = slices.Clone(all)
+// Plan lets the tracker know all planned work, in the place of what it knew. What is
+// in force at that moment is so at once, and what comes to be later with the next poll.
+func (t *Tracker) Plan(all []PlannedWork, at time.Time) *Snapshot {
+	t.work.planned, t.work.at = slices.Clone(all), at
 	t.work.next = withNextPoll
 	return t.Snapshot()
 }
@@ -119,18 +121,22 @@ func (t *Tracker) Plan(all []PlannedWork) *Snapshot {
 // to be put together anew for it.
 func (t *Tracker) workChanged() bool {
 	w := &t.work
-	if w.next.IsZero() || t.at.Before(w.next) {
+	at := t.at
+	if w.at.After(at) {
+		at = w.at
+	}
+	if w.next.IsZero() || at.Before(w.next) {
 		return false
 	}
 	before := w.now
 	w.now, w.next = nil, time.Time{}
 	for i := range w.planned {
 		work := &w.planned[i]
-		if !t.at.Before(work.From) && t.at.Before(work.To) {
+		if !at.Before(work.From) && at.Before(work.To) {
 			w.now = append(w.now, work)
 		}
 		for _, moment := range []time.Time{work.From, work.To} {
-			if moment.After(t.at) && (w.next.IsZero() || moment.Before(w.next)) {
+			if moment.After(at) && (w.next.IsZero() || moment.Before(w.next)) {
 				w.next = moment
 			}
 		}

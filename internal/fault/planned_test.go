@@ -51,7 +51,7 @@ func TestFaultsWhereWorkIsPlanned(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			s, slow, errored := planned(t)
-			s.tracker.Plan([]PlannedWork{work(row.on.Attribute, row.on.Value, s.now, s.now.Add(time.Hour))})
+			s.tracker.Plan([]PlannedWork{work(row.on.Attribute, row.on.Value, s.now, s.now.Add(time.Hour))}, s.now)
 			slow.fellBack()
 			errored.errored = 200
 			snap := s.polls(20)
@@ -79,7 +79,7 @@ func TestWhatIsWorseAfterWork(t *testing.T) {
 	slow.fellBack()
 	require.True(t, only(t, s.polls(5)).Alarm, "before the work")
 	from, to := s.now.Add(10*time.Minute), s.now.Add(40*time.Minute)
-	s.tracker.Plan([]PlannedWork{work(ByPlant, "all", from, to)})
+	s.tracker.Plan([]PlannedWork{work(ByPlant, "all", from, to)}, s.now)
 	var events []Event
 	var ended []WorkEnded
 	until := func(moment time.Time) (snap *Snapshot) {
@@ -122,7 +122,7 @@ func TestPlannedWorkOutlastsARestart(t *testing.T) {
 			slow.fellBack()
 			s.polls(5)
 			to := s.now.Add(time.Hour)
-			s.tracker.Plan([]PlannedWork{work(ByPathway, "west", s.now, to), {ID: "later", On: SharedName{ByPlant, "all"}, From: to.Add(20 * time.Hour), To: to.Add(29 * time.Hour)}})
+			s.tracker.Plan([]PlannedWork{work(ByPathway, "west", s.now, to), {ID: "later", On: SharedName{ByPlant, "all"}, From: to.Add(20 * time.Hour), To: to.Add(29 * time.Hour)}}, s.now)
 			s.polls(2)
 			errored.errored = 200
 			snap := s.polls(15)
@@ -150,7 +150,7 @@ func TestPlannedWorkOutlastsARestart(t *testing.T) {
 // its end it is.
 func TestASwitchThatIsWorkedOn(t *testing.T) {
 	s, _, _ := planned(t)
-	s.tracker.Plan([]PlannedWork{work(BySwitch, "sw-1", s.now, s.now.Add(20*time.Minute))})
+	s.tracker.Plan([]PlannedWork{work(BySwitch, "sw-1", s.now, s.now.Add(20*time.Minute))}, s.now)
 	var ended []WorkEnded
 	told := func() bool {
 		s.now = s.now.Add(every)

@@ -71,8 +71,8 @@ func Open(ctx context.Context, p Place) (*Journal, error) {
 	return j, nil
 }
 
-// openFile makes the file for its owner alone: the others that SQLite puts beside
-// it take its mode.
+// openFile makes the file for its owner alone, and the log's index, which the driver
+// would make for everybody; the log takes the file's mode.
 func (j *Journal) openFile() error {
 	path, err := filepath.Abs(j.place.File)
 	if err != nil {
@@ -81,15 +81,18 @@ func (j *Journal) openFile() error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return err
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
-	if err != nil {
-		return err
+	for _, name := range []string{path + "-shm", path} {
+		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o600)
+		if err != nil {
+			return err
+		}
+		j.file, err = f.Stat()
+		if err := errors.Join(err, f.Close()); err != nil {
+			return err
+		}
 	}
-	j.file, err = f.Stat()
-	if err := errors.Join(err, f.Close()); err != nil {
-		return err
-	}
-	name := url.URL{Scheme: "file", Path: path, RawQuery: "_pragma=busy_timeout(5000)&_pragma=journal_mode(wal)&_pragma=synchronous(full)"}
+	query := url.Values{"modeof": {path}, "_pragma": {"busy_timeout(5000)", "journal_mode(wal)", "synchronous(full)"}}
+	name := url.URL{Scheme: "file", Path: path, RawQuery: query.Encode()}
 	j.db, err = sql.Open("sqlite3", name.String())
 	return err
 }
