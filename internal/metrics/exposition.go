@@ -37,7 +37,7 @@ type Exposition struct {
 	journalFailing, journalWaiting, journalLost       *family
 	historyFailing, historyDropped                    *family
 
-	gone           []any          // what a Recorder kept for series that went away since it was told
+	gone           left
 	process        map[string]any // what it keeps for those of the registry
 	othersRecorded time.Time
 
@@ -71,6 +71,7 @@ func New() *Exposition {
 		switches: map[string]*switchSeries{},
 		faults:   map[faultKey]*faultSeries{},
 		process:  map[string]any{},
+		gone:     left{},
 	}
 	e.registry.MustRegister(e.notifications, buildInfo(), collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
@@ -78,6 +79,7 @@ func New() *Exposition {
 		var columns []boundColumn
 		for _, f := range group.families {
 			family := e.family(f.name, f.kind, f.help)
+			family.ofSwitch = true
 			for _, c := range f.columns {
 				columns = append(columns, boundColumn{c, family})
 			}
@@ -121,12 +123,15 @@ func (e *Exposition) ownFamilies() {
 	e.journalLost = e.family("toneout_journal_lost_events_total", counter, "Events that were never written to the journal, since too many waited.")
 	e.historyDropped = e.family("toneout_history_dropped_polls_total", counter, "Polls of which nothing or not all was recorded.")
 	e.polls = e.family("toneout_switch_polls_total", counter, "Polls of the switch, by how they ended.")
-	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.", &e.gone)
+	for _, f := range []*family{e.switchUp, e.switchUnread, e.switchTables, e.switchPorts, e.polls, e.runFault, e.verdictInfo, e.causeProbability} {
+		f.ofSwitch = true
+	}
+	e.seconds = newHistograms("toneout_switch_poll_seconds", "How long a poll of the switch took.", e.gone)
 	e.families = append(e.families, e.seconds)
 }
 
 func (e *Exposition) family(name string, kind dto.MetricType, help string) *family {
-	f := &family{name: name, kind: kind, help: help, gone: &e.gone}
+	f := &family{name: name, kind: kind, help: help, gone: e.gone}
 	e.families = append(e.families, f)
 	return f
 }

@@ -11,8 +11,9 @@ import (
 type family struct {
 	name, help string
 	kind       dto.MetricType
-	rows       []row  // one after another in memory, since a scrape reads them all
-	gone       *[]any // the Exposition's
+	rows       []row // one after another in memory, since a scrape reads them all
+	gone       left  // the Exposition's
+	ofSwitch   bool  // each series is recorded with the polls of its switch
 }
 
 // row is the value of one series under its labels.
@@ -52,7 +53,7 @@ func (f *family) add(first *label, rest *labels, value float64) *series {
 // drop takes a series out; the last one moves to its place.
 func (f *family) drop(s *series) {
 	if s.kept != nil {
-		*f.gone = append(*f.gone, s.kept)
+		f.gone[f.key(&f.rows[s.place])] = []any{s.kept}
 	}
 	last := len(f.rows) - 1
 	f.rows[s.place] = f.rows[last]

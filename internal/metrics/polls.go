@@ -35,7 +35,7 @@ type histograms struct {
 	name, help string
 	texts      []string // of the bounds and of +Inf
 	all        []*histogram
-	gone       *[]any // the Exposition's
+	gone       left // the Exposition's
 }
 
 // histogram is one of them.
@@ -46,7 +46,7 @@ type histogram struct {
 	kept   []any // what a Recorder has for its series; nil before it was told of
 }
 
-func newHistograms(name, help string, gone *[]any) *histograms {
+func newHistograms(name, help string, gone left) *histograms {
 	h := &histograms{name: name, help: help, gone: gone}
 	for _, bound := range append(pollBounds[:len(pollBounds):len(pollBounds)], math.Inf(1)) {
 		h.texts = append(h.texts, string(appendValue(nil, bound)))
@@ -67,7 +67,9 @@ func (m *histogram) observe(v float64) {
 }
 
 func (h *histograms) drop(m *histogram) {
-	*h.gone = append(*h.gone, m.kept...)
+	if m.kept != nil {
+		h.gone[h.name+"{"+m.labels.text] = m.kept
+	}
 	h.all = slices.DeleteFunc(h.all, func(o *histogram) bool { return o == m })
 }
 

@@ -18,6 +18,20 @@ type Recorder interface {
 	Gone(series any)
 }
 
+// left is what a Recorder has for series that went away since it was told, by
+// their name and labels. One that came back meanwhile never left.
+type left map[string][]any
+
+// back takes out what came back; nil where that was never there.
+func (l left) back(key string) []any {
+	if len(l) == 0 {
+		return nil
+	}
+	series := l[key]
+	delete(l, key)
+	return series
+}
+
 // othersEvery is how often that is recorded which is of no switch: counts of
 // runs, the inventory, the process.
 const othersEvery = 30 * time.Second
@@ -48,11 +62,12 @@ func (e *Exposition) Record(to Recorder, at time.Time, switchNames ...string) {
 		e.recordOthers(to)
 		e.recordProcess(to, process)
 	}
-	for _, gone := range e.gone {
-		to.Gone(gone)
+	for _, series := range e.gone {
+		for _, s := range series {
+			to.Gone(s)
+		}
 	}
 	clear(e.gone)
-	e.gone = e.gone[:0]
 }
 
 func (e *Exposition) recordSwitch(to Recorder, own *switchSeries) {
@@ -89,8 +104,11 @@ func (e *Exposition) recordFault(to Recorder, slot *faultSeries) {
 
 // recordOthers tells what is of no switch.
 func (e *Exposition) recordOthers(to Recorder) {
-	for _, f := range []*family{e.runs, e.runInfo, e.sharedProbability, e.sharedInfo, e.loaded, e.loadedAt, e.problems,
-		e.checkpointFailing, e.checkpointAt, e.historyFailing, e.historyDropped} {
+	for _, each := range e.families {
+		f, plain := each.(*family)
+		if !plain || f.ofSwitch {
+			continue
+		}
 		for i := range f.rows {
 			f.record(to, f.rows[i].series)
 		}
@@ -104,9 +122,21 @@ func (f *family) record(to Recorder, s *series) {
 	}
 	r := &f.rows[s.place]
 	if s.kept == nil {
-		s.kept = to.Series(f.name, r.pairs)
+		if back := f.gone.back(f.key(r)); back != nil {
+			s.kept = back[0]
+		} else {
+			s.kept = to.Series(f.name, r.pairs)
+		}
 	}
 	to.Sample(s.kept, r.value)
+}
+
+// key is a row's name and labels.
+func (f *family) key(r *row) string {
+	if r.first != nil {
+		return f.name + "{" + r.first.text + r.labels.text
+	}
+	return f.name + "{" + r.labels.text
 }
 
 // pairs gives a row's labels.
@@ -124,7 +154,9 @@ func (r *row) pairs(yield func(name, value string) bool) {
 // record tells the series of a histogram: its buckets, its sum, its count.
 func (h *histograms) record(to Recorder, m *histogram) {
 	if m.kept == nil {
-		m.kept = h.keep(to, m)
+		if m.kept = h.gone.back(h.name + "{" + m.labels.text); m.kept == nil {
+			m.kept = h.keep(to, m)
+		}
 	}
 	sum := uint64(0)
 	for i, n := range m.counts {
