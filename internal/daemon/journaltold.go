@@ -141,7 +141,7 @@ func worksOf(events []journal.Event) ([]web.PlannedWork, error) {
 			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
 		}
 		if was := byID[p.ID]; e.Kind == journal.WorkEnded && was != nil {
-			was.Ended = p.Ended
+			was.Ended = p.Ended.With(was.Ended) // each daemon tells of its own switches
 		} else if e.Kind == journal.WorkPlanned {
 			byID[p.ID] = &p
 		}
@@ -164,7 +164,7 @@ func outcomeEvent(by string, ended *fault.WorkEnded, at time.Time) (journal.Even
 	for _, f := range ended.Worse {
 		data.Ended.Worse = append(data.Ended.Worse, web.WorseFault{Run: f.Run, Switch: f.Switch, Port: f.Port, Kind: string(f.Kind), Severity: string(f.Severity), Summary: f.Summary})
 	}
-	return journal.Event{ID: fmt.Sprintf("ended %s %s", work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
+	return journal.Event{ID: fmt.Sprintf("ended %s %s %s", by, work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
 }
 
 // repairOutcome is the data of a repair that was proven or did not hold.

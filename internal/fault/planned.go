@@ -152,16 +152,32 @@ func (t *Tracker) workChanged() bool {
 	return true
 }
 
-// planSwitches marks the switches at which work is in force.
+// planSwitches marks the switches at which work is in force, and those that it may
+// cut off.
 func (t *Tracker) planSwitches() {
 	for _, s := range t.order {
-		planned := t.underWork(func(w *PlannedWork) bool { return w.onSwitch(s) }) != nil
+		planned := t.underWork(func(w *PlannedWork) bool { return w.onSwitch(s) || t.cutOffBy(w, s) }) != nil
 		if s.view.Planned != planned {
 			view := *s.view
 			view.Planned = planned
 			t.see(s, &view)
 		}
 	}
+}
+
+// cutOffBy tells whether the work is on every run that links a switch to others.
+func (t *Tracker) cutOffBy(w *PlannedWork, s *switchState) bool {
+	links := 0
+	for _, l := range t.net.links {
+		if l.A.Switch != s.name && l.B.Switch != s.name {
+			continue
+		}
+		links++
+		if run := t.plant.Run(l.Run); run == nil || !w.onRun(run, t.plant) {
+			return false
+		}
+	}
+	return links > 0
 }
 
 func (t *Tracker) underWork(concerns func(*PlannedWork) bool) *PlannedWork {
@@ -281,7 +297,7 @@ func (t *Tracker) standing(w *PlannedWork) workBefore {
 		out.Faults[f.key()] = f.Severity
 	}
 	for _, s := range t.order {
-		if w.onSwitch(s) && s.view.Unread() {
+		if s.view.Planned && s.view.Unread() {
 			out.Silent[s.name] = true
 		}
 	}
@@ -320,7 +336,7 @@ func (t *Tracker) worseThan(before *workBefore) WorkEnded {
 		}
 	}
 	for _, s := range t.order {
-		if w.onSwitch(s) && s.view.Unread() && !before.Silent[s.name] {
+		if (w.onSwitch(s) || t.cutOffBy(w, s)) && s.view.Unread() && !before.Silent[s.name] {
 			out.Silent = append(out.Silent, s.name)
 		}
 	}

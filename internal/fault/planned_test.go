@@ -199,3 +199,34 @@ func TestPlannedWorkThatMakesNoSense(t *testing.T) {
 		})
 	}
 }
+
+// Work on the only run to a switch may cut it off, which is no news then; one with
+// another link is another matter.
+func TestASwitchThatIsCutOffByWork(t *testing.T) {
+	for name, ringed := range map[string]bool{"its only run": false, "one of two": true} {
+		t.Run(name, func(t *testing.T) {
+			a, b, c := boxed("a", 3), boxed("b", 3), boxed("c", 3)
+			cable(a, "1/1", b, "1/1")
+			cable(a, "1/2", c, "1/1")
+			runs := []*plant.Run{
+				{ID: "AB", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1"},
+				{ID: "AC", Switch: "a", Port: "1/2", FarSwitch: "c", FarPort: "1/1"},
+			}
+			if ringed {
+				cable(b, "1/2", c, "1/2")
+				runs = append(runs, &plant.Run{ID: "BC", Switch: "b", Port: "1/2", FarSwitch: "c", FarPort: "1/2"})
+			}
+			w := newWorld(t, runs, a, b, c)
+			w.polls(6)
+			w.tracker.Plan([]PlannedWork{work(ByRun, "AB", w.now, w.now.Add(20*time.Minute))}, w.now)
+			require.Equal(t, !ringed, w.view("b").Planned)
+			require.False(t, w.view("a").Planned)
+			b.class = "no-answer"
+			w.polls(10)
+			require.True(t, w.view("b").Unread())
+			require.Equal(t, ringed, w.view("b").Told())
+			w.polls(12)
+			require.True(t, w.view("b").Told(), "it is told at the end")
+		})
+	}
+}

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"time"
 )
 
@@ -51,6 +53,17 @@ type WorkOutcome struct {
 	At     time.Time    `json:"at"`
 	Worse  []WorseFault `json:"worse"`
 	Silent []string     `json:"silent"` // switches that answered before
+}
+
+// With is both outcomes together; either may be nil.
+func (o *WorkOutcome) With(other *WorkOutcome) *WorkOutcome {
+	if o == nil || other == nil {
+		return cmp.Or(o, other)
+	}
+	both := *o
+	both.Worse = append(slices.Clone(other.Worse), o.Worse...)
+	both.Silent = append(slices.Clone(other.Silent), o.Silent...)
+	return &both
 }
 
 // WorseFault is a fault that was not there before, or milder.
