@@ -30,9 +30,7 @@ func (w *journalWriter) forWeb() *web.Journal {
 		return nil
 	}
 	return &web.Journal{
-		Repairs: func(ctx context.Context, run string) ([]web.Repair, error) {
-			return tellings[web.Repair](ctx, w, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, Run: run})
-		},
+		Repairs: w.toldRepairs,
 		Notes: func(ctx context.Context, run string) ([]web.Note, error) {
 			return tellings[web.Note](ctx, w, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, Run: run})
 		},
@@ -122,6 +120,35 @@ func (w *journalWriter) tellWork(ctx context.Context, p *web.PlannedWork) error 
 		e.Switch = on.Value
 	}
 	return w.tellEvent(ctx, e, p)
+}
+
+// toldRepairs are a run's repairs, or all, with what became of them.
+func (w *journalWriter) toldRepairs(ctx context.Context, run string) ([]web.Repair, error) {
+	repairs, err := tellings[web.Repair](ctx, w, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, Run: run})
+	if err != nil {
+		return nil, err
+	}
+	ends, err := w.events(ctx, journal.Query{Kinds: []journal.Kind{journal.RepairProven, journal.RepairFailed}, Run: run, Last: mostTellings})
+	if err != nil {
+		return nil, err
+	}
+	ended := map[string]journal.Event{}
+	for _, e := range ends {
+		var o repairOutcome
+		if err := json.Unmarshal(e.Data, &o); err != nil {
+			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		}
+		ended[o.Repair] = e
+	}
+	for i := range repairs {
+		if e, over := ended[repairs[i].ID]; over {
+			repairs[i].Outcome, repairs[i].OutcomeAt = web.RepairProven, &e.At
+			if e.Kind == journal.RepairFailed {
+				repairs[i].Outcome = web.RepairFailed
+			}
+		}
+	}
+	return repairs, nil
 }
 
 // toldWorks is all planned work as last announced, with what came of it.

@@ -199,6 +199,10 @@ func TestARepairFromThePostToItsProof(t *testing.T) {
 	d = watch()
 	d.eventually(func() bool { return strings.Contains(d.log.String(), "repair proven") }, "the proof")
 	d.eventually(func() bool { return len(d.faults()) == 0 }, "the fault closes")
+	d.eventually(func() bool {
+		_, body := d.get("/api/repairs?run=R")
+		return strings.Contains(body, `"outcome":"proven"`)
+	}, "its outcome")
 	require.NoError(t, d.stop())
 	events := journalled(t, place, journal.Query{Run: "R"})
 	var kinds []journal.Kind

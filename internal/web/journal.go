@@ -32,7 +32,16 @@ type Repair struct {
 	By     string    `json:"by"`
 	Note   string    `json:"note,omitempty"`
 	Faults []string  `json:"faults"`
+
+	Outcome   string     `json:"outcome,omitempty"` // proven, or failed where its fault returned; left out while neither
+	OutcomeAt *time.Time `json:"outcome_at,omitempty"`
 }
+
+// What became of a repair.
+const (
+	RepairProven = "proven"
+	RepairFailed = "failed"
+)
 
 // PlannedWork is announced work. To announce it otherwise, with its id: the
 // latest holds.
