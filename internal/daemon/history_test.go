@@ -177,7 +177,8 @@ func TestHistoryThatCannotBeWritten(t *testing.T) {
 func TestSecondDaemonOnAHistoryIsRefused(t *testing.T) {
 	o := recorded(t.TempDir(), systemClock)
 	o.PollEvery = time.Minute
-	start(t, o)
+	first := start(t, o)
+	first.eventually(func() bool { status, _ := first.get("/healthz"); return status == http.StatusOK }, "the first runs")
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	second := o
