@@ -63,6 +63,7 @@ func Open(ctx context.Context, p Place) (*Journal, error) {
 		err = j.openServer()
 	}
 	if err == nil {
+		ctx = j.whole(ctx)
 		err = migrate(ctx, j.db, d)
 	}
 	if err != nil {
@@ -124,6 +125,7 @@ func (j *Journal) Append(ctx context.Context, events ...Event) error {
 	if err := j.there(); err != nil {
 		return j.wrong("write", err)
 	}
+	ctx = j.whole(ctx)
 	tx, err := j.db.BeginTx(ctx, nil)
 	if err != nil {
 		return j.wrong("write", err)
@@ -141,6 +143,16 @@ func (j *Journal) Append(ctx context.Context, events ...Event) error {
 		return j.wrong("write", err)
 	}
 	return nil
+}
+
+// whole lets what was begun on a file come to its end. Its waits are short anyway; and
+// where the driver breaks off a BEGIN that has the lock by then, the pool keeps the
+// connection, and with it the lock.
+func (j *Journal) whole(ctx context.Context) context.Context {
+	if j.file == nil {
+		return ctx
+	}
+	return context.WithoutCancel(ctx)
 }
 
 // text is a text that PostgreSQL takes: UTF-8 without NUL.
