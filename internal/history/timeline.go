@@ -141,8 +141,8 @@ type weaver struct {
 
 // counted is what one daemon counted of the changes of a port's link.
 type counted struct {
-	port        *PortTimeline
-	last, least []Point // of each step
+	port *PortTimeline
+	last []Point // of each step
 }
 
 func (w *weaver) add(c Course) {
@@ -152,18 +152,11 @@ func (w *weaver) add(c Course) {
 		p = &PortTimeline{Switch: key[0], Port: key[1]}
 		w.ports[key] = p
 	}
-	switch name := c.Labels[strandLabel]; name {
-	case lastCount, leastCount:
-		n := w.countOf(p, c.Labels)
-		if name == lastCount {
-			n.last = c.Points
-		} else {
-			n.least = c.Points
-		}
-	default:
-		if s, known := strands[name]; known {
-			s.put(p, c.Labels, since(c.Points, w.from))
-		}
+	name := c.Labels[strandLabel]
+	if s, known := strands[name]; known {
+		s.put(p, c.Labels, since(c.Points, w.from))
+	} else if name == linkCount {
+		w.countOf(p, c.Labels).last = c.Points
 	}
 }
 
@@ -210,15 +203,13 @@ func (w *weaver) count() {
 }
 
 // added is by how much the count rose in each step. A daemon that starts
-// counts from 0; what it had counted in the same step before is not known.
+// counts from 0; what came in the same step before that, or before the first
+// count that is known, is not told.
 func (n *counted) added() (out []Point) {
 	for i, p := range n.last {
 		var before float64
-		switch {
-		case i == 0 && len(n.least) > 0:
-			before = n.least[0].Value
-		case i > 0 && n.last[i-1].Value <= p.Value:
-			before = n.last[i-1].Value
+		if last := n.last[max(0, i-1)]; last.Value <= p.Value {
+			before = last.Value
 		}
 		out = append(out, Point{p.At, p.Value - before})
 	}
