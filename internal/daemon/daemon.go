@@ -116,7 +116,7 @@ func Run(ctx context.Context, o Options) error {
 	if writer != nil {
 		writer.owner = owner
 		if writer.works != nil {
-			owner.tracker.Plan(writer.works)
+			owner.tracker.Plan(writer.works, o.Clock.Now())
 			writer.planned = true
 		}
 		group.Go(func() error { writer.run(ctx); return nil })
