@@ -128,7 +128,7 @@ func TestAnUnusableCheckpoint(t *testing.T) {
 // A disk that takes nothing is told once when it begins and once when it is
 // over, and the file of before stays.
 func TestADiskThatIsFullOrReadOnly(t *testing.T) {
-	disk := smallDisk(t)
+	disk := smallDisk(t, "64k")
 	var log logBuffer
 	var written []bool
 	c := &checkpointer{
@@ -172,10 +172,10 @@ func TestADiskThatIsFullOrReadOnly(t *testing.T) {
 	require.NoError(t, err)
 }
 
-// smallDisk is a file system of 64 KiB in memory.
-func smallDisk(t *testing.T) string {
+// smallDisk is a file system of so many bytes in memory.
+func smallDisk(t *testing.T, size string) string {
 	disk := t.TempDir()
-	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=64k"); err != nil {
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size="+size); err != nil {
 		if os.Getenv("TONEOUT_SYSTEM_TESTS") == "1" {
 			t.Fatalf("mount a small disk: %v, and TONEOUT_SYSTEM_TESTS=1 wants it", err)
 		}

@@ -9,7 +9,6 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
-	"toneout/internal/history"
 	"toneout/internal/journal"
 	"toneout/internal/metrics"
 	"toneout/internal/port"
@@ -98,26 +97,26 @@ func Run(ctx context.Context, o Options) error {
 	if err == nil {
 		writer, err = openJournal(ctx, o, exposition.Journal)
 	}
-	var store *history.Store
+	var numbers memory
 	if err == nil {
-		store, err = openHistory(o, exposition)
+		numbers, err = openHistory(o, exposition)
 	}
 	if err != nil {
 		writer.shut()
 		o.Listener.Close()
 		return err
 	}
-	owner := newOwner(o, exposition, begin.notifier, store, crew.answers)
+	owner := newOwner(o, exposition, begin.notifier, numbers, crew.answers)
 	owner.journal = writer
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
-	if store != nil {
+	if store := numbers.store; store != nil {
 		group.Go(func() error { store.Run(owner.ended); return nil })
 	}
 	if writer != nil {
 		writer.owner = owner
 		if writer.works != nil {
-			owner.tracker.Plan(writer.works)
+			owner.tracker.Plan(writer.works, o.Clock.Now())
 			writer.planned = true
 		}
 		group.Go(func() error { writer.run(ctx); return nil })

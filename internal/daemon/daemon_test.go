@@ -277,7 +277,7 @@ func ownerOf(t *testing.T, log io.Writer, switches ...Switch) *owner {
 		Log: slog.New(slog.NewTextHandler(log, nil))}.withDefaults()
 	nobody, err := notify.New(notify.Options{})
 	require.NoError(t, err)
-	return newOwner(o, metrics.New(), nobody, nil, make(chan answer))
+	return newOwner(o, metrics.New(), nobody, memory{}, make(chan answer))
 }
 
 func TestFaultsThatAlarmAreLogged(t *testing.T) {

@@ -8,6 +8,9 @@
 // (serve.go), which reads snapshots only. They end together: when the context
 // is done, or when one of them fails.
 //
+// Where numbers are kept in a folder, the owner offers what each poll told to
+// package history's recorder (history.go), and waits for nothing.
+//
 // The checkpointer (checkpoint.go) borrows the tracker from the owner every
 // minute and writes down what it knows, and once more when the owner has ended.
 //

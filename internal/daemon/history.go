@@ -1,11 +1,13 @@
 package daemon
 
 import (
+	"context"
 	"iter"
 	"time"
 
 	"toneout/internal/history"
 	"toneout/internal/metrics"
+	"toneout/internal/web"
 )
 
 // HistoryOptions say where numbers are kept over time: in a folder, or by a
@@ -17,17 +19,52 @@ type HistoryOptions struct {
 	URL       string
 }
 
-// openHistory opens the store that polls are recorded in; nil for none. It
-// fails where another process has the folder.
-func openHistory(o Options, e *metrics.Exposition) (*history.Store, error) {
-	if o.History.Directory == "" {
-		return nil, nil
+// memory is where numbers are kept; the zero value for nowhere.
+type memory struct {
+	store   *history.Store // that polls are recorded in; nil where none is kept here
+	querier history.Querier
+}
+
+// openHistory opens it. It fails where another process has the folder.
+func openHistory(o Options, e *metrics.Exposition) (m memory, err error) {
+	if o.History.URL != "" {
+		m.querier, err = history.NewRemote(o.History.URL)
+		return m, err
 	}
-	return history.Open(history.Options{
+	if o.History.Directory == "" {
+		return m, nil
+	}
+	m.store, err = history.Open(history.Options{
 		Directory: o.History.Directory, Keep: o.History.Keep, KeepBytes: o.History.KeepBytes,
 		Lookback: lookback(o.PollEvery), Log: o.Log, Now: o.Clock.Now,
 		Report: func(s history.Status) { e.History(s.Failing == "", s.Dropped) },
 	})
+	if err == nil {
+		m.querier = m.store
+		e.History(true, 0)
+	}
+	return m, err
+}
+
+// recording tells the pages how it goes; nil where no history is kept here.
+func (m memory) recording() func() web.Recording {
+	if m.store == nil {
+		return nil
+	}
+	return func() web.Recording {
+		s := m.store.Status()
+		return web.Recording{Failing: s.Failing, Lost: s.Dropped}
+	}
+}
+
+// timelines answers for the pages what became of runs; nil where nobody knows.
+func (m memory) timelines() web.Timelines {
+	if m.querier == nil {
+		return nil
+	}
+	return func(ctx context.Context, run string, from, to time.Time, step time.Duration) (any, error) {
+		return history.TimelineOf(ctx, m.querier, history.Place{Run: run}, history.Span{From: from, To: to, Step: step})
+	}
 }
 
 // lookback is for how long a value holds without a new one: a lost poll is no
@@ -36,12 +73,12 @@ func lookback(every time.Duration) time.Duration { return max(5*time.Minute, 5*e
 
 // record offers what is exposed of a switch after a poll of it. It never waits.
 func (w *owner) record(at time.Time, switchName string) {
-	if w.history == nil {
+	if w.history.store == nil {
 		return
 	}
-	b := w.history.Batch(at)
+	b := w.history.store.Batch(at)
 	w.exposition.Record(recording{b}, at, switchName)
-	w.history.Offer(b)
+	w.history.store.Offer(b)
 }
 
 // recording takes what the metrics tell into a batch of history.

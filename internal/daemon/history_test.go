@@ -23,6 +23,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/history"
+	"toneout/internal/snmp"
 )
 
 // recorded is a daemon's options with a history in a folder.
@@ -154,6 +155,51 @@ scrape_configs: [{job_name: toneout, static_configs: [{targets: [%q]}]}]
 	}, "the run's timeline by Prometheus")
 }
 
+// A run's timeline is answered from the daemon's own folder, and from a server:
+// here that of another daemon, which speaks Prometheus's API.
+func TestTimelineOfARunOverHTTP(t *testing.T) {
+	now := time.Now().Truncate(time.Minute)
+	clock := newStepped(now.Add(-30*time.Minute), 30*time.Minute, 1)
+	o := recorded(t.TempDir(), clock.clock())
+	o.Open = func(snmp.Target) (Poller, error) { return fellBack{clock.now}, nil }
+	keeps := start(t, o)
+	clock.wait(t, patience)
+	o = watchingOne("", systemClock)
+	o.PollEvery, o.History.URL = time.Minute, keeps.url
+	asks := start(t, o)
+	path := "/api/runs/R/timeline?step=10m&from=" + now.Add(-20*time.Minute).UTC().Format(time.RFC3339) + "&to=" + now.UTC().Format(time.RFC3339)
+	for _, d := range []*running{keeps, asks} {
+		var told struct {
+			Ports []struct {
+				Switch, Port string
+				Slowest      [][]any `json:"slowest_bits_per_second"`
+				Gaps         []any
+			}
+		}
+		d.eventually(func() bool {
+			status, body := d.get(path)
+			return status == http.StatusOK && json.Unmarshal([]byte(body), &told) == nil && len(told.Ports) == 1
+		}, "the timeline")
+		require.Equal(t, "sw-1 1/1", told.Ports[0].Switch+" "+told.Ports[0].Port)
+		require.NotEmpty(t, told.Ports[0].Slowest)
+		require.Equal(t, "100000000", told.Ports[0].Slowest[0][1])
+	}
+	for path, status := range map[string]int{
+		"/api/runs/none/timeline":        http.StatusNotFound,
+		"/api/runs/R/timeline?from=noon": http.StatusBadRequest,
+		"/api/runs/R/timeline?step=0":    http.StatusBadRequest,
+		"/api/runs/R/timeline?from=2026-03-02T12:00:00Z&to=2026-03-02T11:00:00Z":         http.StatusBadRequest,
+		"/api/runs/R/timeline?from=2020-03-02T12:00:00Z&to=2026-03-02T11:00:00Z&step=1s": http.StatusBadRequest,
+	} {
+		got, body := keeps.get(path)
+		require.Equal(t, status, got, "%s: %s", path, body)
+	}
+	require.NoError(t, keeps.stop())
+	status, body := asks.get(path)
+	require.Equal(t, http.StatusServiceUnavailable, status)
+	require.Contains(t, body, "gives no answer; is history.url right?")
+}
+
 // A folder that cannot be used harms no poll, and is told once.
 func TestHistoryThatCannotBeWritten(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "file")
@@ -168,6 +214,10 @@ func TestHistoryThatCannotBeWritten(t *testing.T) {
 	require.Len(t, d.faults(), 1, "watching goes on")
 	require.Equal(t, 1, strings.Count(d.log.String(), "history not recorded"), d.log)
 	require.Contains(t, d.log.String(), "not a directory")
+	_, page := d.get("/coverage")
+	require.Contains(t, page, "What polls tell is not recorded now.")
+	_, coverage := d.get("/api/coverage")
+	require.Regexp(t, `"history":\{"failing":"mkdir .*not a directory","lost_polls":10\}`, coverage)
 	status, body := d.get("/api/v1/query?query=up")
 	require.Equal(t, http.StatusServiceUnavailable, status, body)
 	require.Contains(t, body, `"errorType":"unavailable"`)

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -145,24 +146,47 @@ func TestAFaultThatClosedWhileNobodyWatched(t *testing.T) {
 // A journal that takes nothing is told once, and so is that it does again; what
 // happened meanwhile is in it then, and polls go on.
 func TestAJournalThatFailsAndComesBack(t *testing.T) {
-	dir := t.TempDir()
-	folder := filepath.Join(dir, "data")
-	require.NoError(t, os.WriteFile(folder, nil, 0o600)) // a file, where a folder is wanted
-	place := journal.Place{File: filepath.Join(folder, "journal.db")}
-	d := withJournal(t, "", place, begin, begin.Add(10*time.Minute), time.Hour)
-	d.eventually(func() bool {
-		_, metrics := d.get("/metrics")
-		return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
-	}, "opening and closing wait")
-	require.NoError(t, os.Remove(folder))
-	d.eventually(func() bool {
-		_, metrics := d.get("/metrics")
-		return strings.Contains(metrics, "toneout_journal_failing 0\n") && strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
-	}, "they are written")
-	require.NoError(t, d.stop())
-	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
-	require.Equal(t, 1, strings.Count(d.log.String(), "journal written again"), d.log)
-	wholeStory(t, journalled(t, place, journal.Query{}))
+	for name, row := range map[string]struct {
+		says       string
+		begin, end func(t *testing.T, disk string)
+	}{
+		"no folder": {"not a directory",
+			func(t *testing.T, disk string) { require.NoError(t, os.WriteFile(disk+"/data", nil, 0o600)) },
+			func(t *testing.T, disk string) { require.NoError(t, os.Remove(disk+"/data")) }},
+		"a full disk": {"is that disk full",
+			func(t *testing.T, disk string) {
+				require.ErrorIs(t, os.WriteFile(disk+"/filler", make([]byte, 1<<20), 0o600), syscall.ENOSPC)
+			},
+			func(t *testing.T, disk string) { require.NoError(t, os.Remove(disk+"/filler")) }},
+		"a disk that may only be read": {"let toneout write into that folder",
+			func(t *testing.T, disk string) {
+				require.NoError(t, syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
+			},
+			func(t *testing.T, disk string) {
+				require.NoError(t, syscall.Mount("", disk, "", syscall.MS_REMOUNT, ""))
+			}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			disk := smallDisk(t, "512k")
+			place := journal.Place{File: filepath.Join(disk, "data", "journal.db")}
+			row.begin(t, disk)
+			d := withJournal(t, "", place, begin, begin.Add(10*time.Minute), time.Hour)
+			d.eventually(func() bool {
+				_, metrics := d.get("/metrics")
+				return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+			}, "opening and closing wait")
+			row.end(t, disk)
+			d.eventually(func() bool {
+				_, metrics := d.get("/metrics")
+				return strings.Contains(metrics, "toneout_journal_failing 0\n") && strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+			}, "they are written")
+			require.NoError(t, d.stop())
+			require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
+			require.Contains(t, d.log.String(), row.says)
+			require.Equal(t, 1, strings.Count(d.log.String(), "journal written again"), d.log)
+			wholeStory(t, journalled(t, place, journal.Query{}))
+		})
+	}
 }
 
 func TestPostgreSQLThatIsAway(t *testing.T) {

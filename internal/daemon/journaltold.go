@@ -30,9 +30,7 @@ func (w *journalWriter) forWeb() *web.Journal {
 		return nil
 	}
 	return &web.Journal{
-		Repairs: func(ctx context.Context, run string) ([]web.Repair, error) {
-			return tellings[web.Repair](ctx, w, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, Run: run})
-		},
+		Repairs: w.toldRepairs,
 		Notes: func(ctx context.Context, run string) ([]web.Note, error) {
 			return tellings[web.Note](ctx, w, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, Run: run})
 		},
@@ -124,6 +122,35 @@ func (w *journalWriter) tellWork(ctx context.Context, p *web.PlannedWork) error 
 	return w.tellEvent(ctx, e, p)
 }
 
+// toldRepairs are a run's repairs, or all, with what became of them.
+func (w *journalWriter) toldRepairs(ctx context.Context, run string) ([]web.Repair, error) {
+	repairs, err := tellings[web.Repair](ctx, w, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, Run: run})
+	if err != nil {
+		return nil, err
+	}
+	ends, err := w.events(ctx, journal.Query{Kinds: []journal.Kind{journal.RepairProven, journal.RepairFailed}, Run: run, Last: mostTellings})
+	if err != nil {
+		return nil, err
+	}
+	ended := map[string]journal.Event{}
+	for _, e := range ends {
+		var o repairOutcome
+		if err := json.Unmarshal(e.Data, &o); err != nil {
+			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		}
+		ended[o.Repair] = e
+	}
+	for i := range repairs {
+		if e, over := ended[repairs[i].ID]; over {
+			repairs[i].Outcome, repairs[i].OutcomeAt = web.RepairProven, &e.At
+			if e.Kind == journal.RepairFailed {
+				repairs[i].Outcome = web.RepairFailed
+			}
+		}
+	}
+	return repairs, nil
+}
+
 // toldWorks is all planned work as last announced, with what came of it.
 func (w *journalWriter) toldWorks(ctx context.Context) ([]web.PlannedWork, error) {
 	events, err := w.events(ctx, journal.Query{Kinds: []journal.Kind{journal.WorkPlanned, journal.WorkEnded}})
@@ -141,7 +168,7 @@ func worksOf(events []journal.Event) ([]web.PlannedWork, error) {
 			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
 		}
 		if was := byID[p.ID]; e.Kind == journal.WorkEnded && was != nil {
-			was.Ended = p.Ended
+			was.Ended = p.Ended.With(was.Ended) // each daemon tells of its own switches
 		} else if e.Kind == journal.WorkPlanned {
 			byID[p.ID] = &p
 		}
@@ -164,7 +191,7 @@ func outcomeEvent(by string, ended *fault.WorkEnded, at time.Time) (journal.Even
 	for _, f := range ended.Worse {
 		data.Ended.Worse = append(data.Ended.Worse, web.WorseFault{Run: f.Run, Switch: f.Switch, Port: f.Port, Kind: string(f.Kind), Severity: string(f.Severity), Summary: f.Summary})
 	}
-	return journal.Event{ID: fmt.Sprintf("ended %s %s", work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
+	return journal.Event{ID: fmt.Sprintf("ended %s %s %s", by, work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
 }
 
 // repairOutcome is the data of a repair that was proven or did not hold.
@@ -248,7 +275,7 @@ func (w *journalWriter) recall(ctx context.Context) error {
 
 // plan lets the tracker know what is planned.
 func (w *journalWriter) plan(ctx context.Context) {
-	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(t.Plan(w.works)) })
+	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(t.Plan(w.works, w.clock.Now())) })
 }
 
 // recallEvery is how often what other daemons wrote is read.

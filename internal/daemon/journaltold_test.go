@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/crypto/bcrypt"
 
+	"toneout/internal/fault"
 	"toneout/internal/journal"
 	"toneout/internal/journal/postgrestest"
 	"toneout/internal/port"
@@ -158,6 +159,16 @@ func TestTheLatestAnnouncementHolds(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, works, 2)
 	require.Equal(t, "second", works[0].Why)
+
+	for _, name := range []string{"sw-1", "sw-2"} { // by two daemons
+		e, err := outcomeEvent("toneout@"+name, &fault.WorkEnded{Work: fault.PlannedWork{ID: "w0"}, Silent: []string{name}}, begin)
+		require.NoError(t, err)
+		events = append(events, e)
+	}
+	require.NotEqual(t, events[3].ID, events[4].ID)
+	works, err = worksOf(events)
+	require.NoError(t, err)
+	require.Equal(t, []string{"sw-1", "sw-2"}, works[0].Ended.Silent)
 }
 
 // A repair from the post to its proof, over a restart.
@@ -188,6 +199,10 @@ func TestARepairFromThePostToItsProof(t *testing.T) {
 	d = watch()
 	d.eventually(func() bool { return strings.Contains(d.log.String(), "repair proven") }, "the proof")
 	d.eventually(func() bool { return len(d.faults()) == 0 }, "the fault closes")
+	d.eventually(func() bool {
+		_, body := d.get("/api/repairs?run=R")
+		return strings.Contains(body, `"outcome":"proven"`)
+	}, "its outcome")
 	require.NoError(t, d.stop())
 	events := journalled(t, place, journal.Query{Run: "R"})
 	var kinds []journal.Kind

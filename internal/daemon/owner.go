@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"toneout/internal/fault"
-	"toneout/internal/history"
 	"toneout/internal/metrics"
 	"toneout/internal/notify"
 	"toneout/internal/snmp"
@@ -31,7 +30,7 @@ type owner struct {
 	notifier   *notify.Notifier
 	journal    *journalWriter // nil where there is none
 	exposition *metrics.Exposition
-	history    *history.Store // nil where none is kept here
+	history    memory
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
 	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
@@ -50,7 +49,7 @@ type trouble struct {
 // again, so that one that answers every other poll is told once.
 const recovered = 3
 
-func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h *history.Store, answers chan answer) *owner {
+func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h memory, answers chan answer) *owner {
 	w := &owner{
 		options: o, answers: answers, changes: make(chan change), loans: make(chan loan), ended: make(chan struct{}),
 		tracker: fault.NewTracker(o.Plant, o.settings()), exposition: e, notifier: n, history: h,
@@ -289,12 +288,14 @@ func (w *owner) handler() http.Handler {
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
+		Timelines: w.history.timelines(),
+		Recording: w.history.recording(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
 	}
-	if w.history != nil {
-		source.Numbers = w.history.API()
+	if w.history.store != nil {
+		source.Numbers = w.history.store.API()
 	}
 	return web.Handler(source)
 }

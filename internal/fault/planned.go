@@ -84,6 +84,7 @@ func named[T any](all []T, name func(T) string) []string {
 type works struct {
 	planned []PlannedWork
 	now     []*PlannedWork        // of these, those in force
+	at      time.Time             // when somebody told
 	next    time.Time             // when that is different; zero for never
 	begun   map[string]workBefore // by id
 	ended   []WorkEnded           // since the last snapshot
@@ -108,9 +109,10 @@ type WorkEnded struct {
 // withNextPoll is a moment that is over: what is due then is due now.
 var withNextPoll = time.Unix(0, 0)
 
-// Plan lets the tracker know all planned work, in the place of what it knew.
-func (t *Tracker) Plan(all []PlannedWork) *Snapshot {
-	t.work.planned = slices.Clone(all)
+// Plan lets the tracker know all planned work, in the place of what it knew. What is
+// in force at that moment is so at once, and what comes to be later with the next poll.
+func (t *Tracker) Plan(all []PlannedWork, at time.Time) *Snapshot {
+	t.work.planned, t.work.at = slices.Clone(all), at
 	t.work.next = withNextPoll
 	return t.Snapshot()
 }
@@ -119,18 +121,22 @@ func (t *Tracker) Plan(all []PlannedWork) *Snapshot {
 // to be put together anew for it.
 func (t *Tracker) workChanged() bool {
 	w := &t.work
-	if w.next.IsZero() || t.at.Before(w.next) {
+	at := t.at
+	if w.at.After(at) {
+		at = w.at
+	}
+	if w.next.IsZero() || at.Before(w.next) {
 		return false
 	}
 	before := w.now
 	w.now, w.next = nil, time.Time{}
 	for i := range w.planned {
 		work := &w.planned[i]
-		if !t.at.Before(work.From) && t.at.Before(work.To) {
+		if !at.Before(work.From) && at.Before(work.To) {
 			w.now = append(w.now, work)
 		}
 		for _, moment := range []time.Time{work.From, work.To} {
-			if moment.After(t.at) && (w.next.IsZero() || moment.Before(w.next)) {
+			if moment.After(at) && (w.next.IsZero() || moment.Before(w.next)) {
 				w.next = moment
 			}
 		}
@@ -146,16 +152,32 @@ func (t *Tracker) workChanged() bool {
 	return true
 }
 
-// planSwitches marks the switches at which work is in force.
+// planSwitches marks the switches at which work is in force, and those that it may
+// cut off.
 func (t *Tracker) planSwitches() {
 	for _, s := range t.order {
-		planned := t.underWork(func(w *PlannedWork) bool { return w.onSwitch(s) }) != nil
+		planned := t.underWork(func(w *PlannedWork) bool { return w.onSwitch(s) || t.cutOffBy(w, s) }) != nil
 		if s.view.Planned != planned {
 			view := *s.view
 			view.Planned = planned
 			t.see(s, &view)
 		}
 	}
+}
+
+// cutOffBy tells whether the work is on every run that links a switch to others.
+func (t *Tracker) cutOffBy(w *PlannedWork, s *switchState) bool {
+	links := 0
+	for _, l := range t.net.links {
+		if l.A.Switch != s.name && l.B.Switch != s.name {
+			continue
+		}
+		links++
+		if run := t.plant.Run(l.Run); run == nil || !w.onRun(run, t.plant) {
+			return false
+		}
+	}
+	return links > 0
 }
 
 func (t *Tracker) underWork(concerns func(*PlannedWork) bool) *PlannedWork {
@@ -275,7 +297,7 @@ func (t *Tracker) standing(w *PlannedWork) workBefore {
 		out.Faults[f.key()] = f.Severity
 	}
 	for _, s := range t.order {
-		if w.onSwitch(s) && s.view.Unread() {
+		if s.view.Planned && s.view.Unread() {
 			out.Silent[s.name] = true
 		}
 	}
@@ -314,7 +336,7 @@ func (t *Tracker) worseThan(before *workBefore) WorkEnded {
 		}
 	}
 	for _, s := range t.order {
-		if w.onSwitch(s) && s.view.Unread() && !before.Silent[s.name] {
+		if (w.onSwitch(s) || t.cutOffBy(w, s)) && s.view.Unread() && !before.Silent[s.name] {
 			out.Silent = append(out.Silent, s.name)
 		}
 	}

@@ -51,7 +51,7 @@ func TestFaultsWhereWorkIsPlanned(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			s, slow, errored := planned(t)
-			s.tracker.Plan([]PlannedWork{work(row.on.Attribute, row.on.Value, s.now, s.now.Add(time.Hour))})
+			s.tracker.Plan([]PlannedWork{work(row.on.Attribute, row.on.Value, s.now, s.now.Add(time.Hour))}, s.now)
 			slow.fellBack()
 			errored.errored = 200
 			snap := s.polls(20)
@@ -79,7 +79,7 @@ func TestWhatIsWorseAfterWork(t *testing.T) {
 	slow.fellBack()
 	require.True(t, only(t, s.polls(5)).Alarm, "before the work")
 	from, to := s.now.Add(10*time.Minute), s.now.Add(40*time.Minute)
-	s.tracker.Plan([]PlannedWork{work(ByPlant, "all", from, to)})
+	s.tracker.Plan([]PlannedWork{work(ByPlant, "all", from, to)}, s.now)
 	var events []Event
 	var ended []WorkEnded
 	until := func(moment time.Time) (snap *Snapshot) {
@@ -122,7 +122,7 @@ func TestPlannedWorkOutlastsARestart(t *testing.T) {
 			slow.fellBack()
 			s.polls(5)
 			to := s.now.Add(time.Hour)
-			s.tracker.Plan([]PlannedWork{work(ByPathway, "west", s.now, to), {ID: "later", On: SharedName{ByPlant, "all"}, From: to.Add(20 * time.Hour), To: to.Add(29 * time.Hour)}})
+			s.tracker.Plan([]PlannedWork{work(ByPathway, "west", s.now, to), {ID: "later", On: SharedName{ByPlant, "all"}, From: to.Add(20 * time.Hour), To: to.Add(29 * time.Hour)}}, s.now)
 			s.polls(2)
 			errored.errored = 200
 			snap := s.polls(15)
@@ -150,7 +150,7 @@ func TestPlannedWorkOutlastsARestart(t *testing.T) {
 // its end it is.
 func TestASwitchThatIsWorkedOn(t *testing.T) {
 	s, _, _ := planned(t)
-	s.tracker.Plan([]PlannedWork{work(BySwitch, "sw-1", s.now, s.now.Add(20*time.Minute))})
+	s.tracker.Plan([]PlannedWork{work(BySwitch, "sw-1", s.now, s.now.Add(20*time.Minute))}, s.now)
 	var ended []WorkEnded
 	told := func() bool {
 		s.now = s.now.Add(every)
@@ -196,6 +196,37 @@ func TestPlannedWorkThatMakesNoSense(t *testing.T) {
 			} else {
 				require.ErrorContains(t, err, row.says)
 			}
+		})
+	}
+}
+
+// Work on the only run to a switch may cut it off, which is no news then; one with
+// another link is another matter.
+func TestASwitchThatIsCutOffByWork(t *testing.T) {
+	for name, ringed := range map[string]bool{"its only run": false, "one of two": true} {
+		t.Run(name, func(t *testing.T) {
+			a, b, c := boxed("a", 3), boxed("b", 3), boxed("c", 3)
+			cable(a, "1/1", b, "1/1")
+			cable(a, "1/2", c, "1/1")
+			runs := []*plant.Run{
+				{ID: "AB", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1"},
+				{ID: "AC", Switch: "a", Port: "1/2", FarSwitch: "c", FarPort: "1/1"},
+			}
+			if ringed {
+				cable(b, "1/2", c, "1/2")
+				runs = append(runs, &plant.Run{ID: "BC", Switch: "b", Port: "1/2", FarSwitch: "c", FarPort: "1/2"})
+			}
+			w := newWorld(t, runs, a, b, c)
+			w.polls(6)
+			w.tracker.Plan([]PlannedWork{work(ByRun, "AB", w.now, w.now.Add(20*time.Minute))}, w.now)
+			require.Equal(t, !ringed, w.view("b").Planned)
+			require.False(t, w.view("a").Planned)
+			b.class = "no-answer"
+			w.polls(10)
+			require.True(t, w.view("b").Unread())
+			require.Equal(t, ringed, w.view("b").Told())
+			w.polls(12)
+			require.True(t, w.view("b").Told(), "it is told at the end")
 		})
 	}
 }

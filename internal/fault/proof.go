@@ -193,7 +193,7 @@ func (p *portState) waiting(least time.Duration) (found []finding) {
 			port: p, kind: f.Kind, since: f.Since, severe: f.Severe, weak: f.Weak, about: f.About, summary: says.Says,
 			evidence: append([]string{"As it was before the repair:"}, f.Evidence...), causes: slices.Clone(f.Causes),
 			weighed: Weighed{Of: material(p.proof.Medium)}, awaits: says,
-			guards: []Guard{{Name: AwaitsProof, Says: says.Says}},
+			guards: []Guard{{Name: AwaitsProof, Says: "It was repaired, and has not proven yet that it is well."}},
 		})
 	}
 	return found
@@ -252,10 +252,14 @@ func (w *proof) says(p *portState, least time.Duration) *Proof {
 	if !math.IsInf(n.Bits, 0) {
 		out.NeededBits = &n.Bits
 	}
+	what := "that"
+	if n.Bits > 0 {
+		what = "at the present traffic that"
+	}
 	left := "without traffic it cannot be proven"
 	if hours := n.hours(w.rate(p)); !math.IsInf(hours, 0) {
 		out.NeededHours = &hours
-		left = fmt.Sprintf("at the present traffic that takes %s more", roughly(time.Duration(max(hours, 1.0/60)*float64(time.Hour))))
+		left = fmt.Sprintf("%s takes %s more", what, roughly(time.Duration(max(hours, 1.0/60)*float64(time.Hour))))
 	}
 	out.Says = fmt.Sprintf("Repaired %s, and waits for its proof: %s; %s.", w.Repair.words(), strings.Join(parts, ", "), left)
 	return out

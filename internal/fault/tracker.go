@@ -281,6 +281,9 @@ func (t *Tracker) join(at time.Time, atOnce bool) {
 		t.stale = t.confirm(s) || t.stale
 	}
 	t.weave(at)
+	if len(t.work.now) > 0 {
+		t.planSwitches()
+	}
 	t.reweigh = true
 }
 

@@ -197,7 +197,10 @@ func TestAPIHasLimits(t *testing.T) {
 	}{
 		{"nothing", "", http.StatusNotFound, "not_found"},
 		{"query", query("query", "sum_over_time(toneout_port_up[12h:1s])", "time", fmt.Sprint(at(23, 0).Unix())), http.StatusUnprocessableEntity, "execution"},
-		{"query", query("query", "sum_over_time(toneout_port_up[12h:1ms])", "time", fmt.Sprint(at(23, 0).Unix()), "timeout", "1ms"), http.StatusServiceUnavailable, "timeout"},
+		{"query", query("query", "sum_over_time(toneout_port_up[12h:1ms])"), http.StatusBadRequest, "bad_data"},
+		{"query", query("query", "max_over_time(sum_over_time(toneout_port_up[1s:1ms])[12h:1h])"), http.StatusBadRequest, "bad_data"},
+		{"query_range", query("query", "sum_over_time(toneout_port_up[1s:1ms])", "start", "0", "end", "1e7", "step", "1h"), http.StatusBadRequest, "bad_data"},
+		{"query", query("query", strings.Repeat("sum(last_over_time({__name__=~'.+'}[12h])) + ", 100)+"1", "time", fmt.Sprint(at(23, 0).Unix()), "timeout", "1ms"), http.StatusServiceUnavailable, "timeout"},
 		{"query", query("query", strings.Repeat("1+", 1<<20)+"1"), http.StatusBadRequest, "bad_data"},
 		{"query", query("query", "up", "time", "1e300"), http.StatusBadRequest, "bad_data"},
 		{"query", query("query", "up", "lookback_delta", "back"), http.StatusBadRequest, "bad_data"},

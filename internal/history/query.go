@@ -22,8 +22,9 @@ type Querier interface {
 
 // Span is the moments From, From+Step and so on, up to To.
 type Span struct {
-	From, To time.Time
-	Step     time.Duration
+	From time.Time     `json:"from"`
+	To   time.Time     `json:"to"`
+	Step time.Duration `json:"-"`
 }
 
 // Course is one series of an answer. A single number has no labels.
@@ -38,6 +39,13 @@ type Point struct {
 	Value float64
 }
 
+// MarshalJSON writes a point as Prometheus does: seconds, and the value as a
+// text, since there may be no light at all, -Inf.
+func (p Point) MarshalJSON() ([]byte, error) {
+	b := append(appendSeconds([]byte("["), p.At.UnixMilli()), `,"`...)
+	return append(appendNumber(b, p.Value), `"]`...), nil
+}
+
 // Limits of a query: what keeps one dashboard from starving the polls.
 const (
 	mostQueries       = 4                // at once; others wait their turn
@@ -45,6 +53,7 @@ const (
 	mostQueryTime     = 20 * time.Second // waiting included
 	mostStepsOfRange  = 11_000           // as Prometheus allows; a screen has fewer columns
 	mostListedAnswers = 50_000           // names, values or series of one answer
+	mostSubsteps      = 500_000          // steps of a subquery: within one series the engine looks at no clock
 )
 
 // questions reads PromQL.
@@ -55,7 +64,7 @@ func newEngine(lookback time.Duration, samples int) *promql.Engine {
 		MaxSamples: samples, Timeout: mostQueryTime, LookbackDelta: lookback,
 		EnableAtModifier: true, EnableNegativeOffset: true,
 		ActiveQueryTracker:       make(places, mostQueries),
-		NoStepSubqueryIntervalFn: func(int64) int64 { return time.Minute.Milliseconds() },
+		NoStepSubqueryIntervalFn: func(int64) int64 { return substep.Milliseconds() },
 		Parser:                   questions,
 	})
 }
@@ -153,6 +162,9 @@ func (s *Store) ask(ctx context.Context, query string, span Span, lookback time.
 		return err
 	}
 	defer done()
+	if err := bounded(query, span.To.Sub(span.From)); err != nil {
+		return fmt.Errorf("%w: %w", errQuestion, err)
+	}
 	var q promql.Query
 	options := promql.NewPrometheusQueryOpts(false, lookback, nil)
 	if span.Step == 0 {
@@ -170,6 +182,37 @@ func (s *Store) ask(ctx context.Context, query string, span Span, lookback time.
 	}
 	return use(r)
 }
+
+// bounded refuses subqueries of too many steps.
+func bounded(query string, span time.Duration) error {
+	e, err := questions.ParseExpr(query)
+	if err != nil {
+		return err
+	}
+	parser.Inspect(e, func(n parser.Node, above []parser.Node) error {
+		sub, ok := n.(*parser.SubqueryExpr)
+		if !ok || err != nil {
+			return nil
+		}
+		whole, step := span+sub.Range, sub.Step
+		for _, a := range above {
+			if outer, ok := a.(*parser.SubqueryExpr); ok {
+				whole += outer.Range
+			}
+		}
+		if step == 0 {
+			step = substep
+		}
+		if whole/step > mostSubsteps {
+			err = fmt.Errorf("%s has more than %d steps: make its step longer", sub, mostSubsteps)
+		}
+		return nil
+	})
+	return err
+}
+
+// substep is the step of a subquery that names none.
+const substep = time.Minute
 
 // courses puts a result into plain values.
 func courses(v parser.Value) (out []Course, err error) {

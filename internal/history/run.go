@@ -47,6 +47,9 @@ func (s *Store) Offer(b *Batch) {
 	s.status.overflowed()
 }
 
+// Idle tells whether all that was offered is written, or lost.
+func (s *Store) Idle() bool { return s.waiting.Load() == 0 }
+
 // writer is what Run's goroutine alone knows.
 type writer struct {
 	generation uint      // how often the storage was opened

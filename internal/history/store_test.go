@@ -159,3 +159,25 @@ func TestSecondOnTheFolderIsRefused(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, second.release())
 }
+
+// What is older than is to be kept goes away by whole blocks, and so does the
+// oldest where more bytes are used than may be.
+func TestOldNumbersGoAway(t *testing.T) {
+	for name, o := range map[string]Options{"by age": {Keep: 8 * time.Hour}, "by size": {KeepBytes: 1}} {
+		t.Run(name, func(t *testing.T) {
+			r := run(t, o)
+			up, end := named("toneout_port_up"), noon.Add(24*time.Hour)
+			for at := noon; !at.After(end); at = at.Add(5 * time.Minute) {
+				r.tell(at, map[*Series]float64{up: 1})
+			}
+			r.settled()
+			require.NoError(t, r.db.Compact(t.Context()))
+			require.NoError(t, r.db.CleanTombstones()) // reads the blocks that are left
+			_, present := r.value("toneout_port_up", noon.Add(time.Hour))
+			require.False(t, present)
+			_, present = r.value("toneout_port_up", end)
+			require.True(t, present)
+			require.Empty(t, r.log.String())
+		})
+	}
+}

@@ -18,7 +18,7 @@ const strandLabel = "strand"
 // strand is one quantity: how it is asked for, and where it goes. What several
 // servers or daemons tell of a port becomes one.
 type strand struct {
-	function string // with %s for the window
+	function string // with %[1]s for the series, %[2]s for the window
 	metric   string
 	by       string // label that tells its series apart, beside switch and port
 	put      func(p *PortTimeline, labels map[string]string, points []Point)
@@ -26,27 +26,23 @@ type strand struct {
 
 // Changes of a link are counted since a daemon's start, so that what a step
 // adds is the difference to the step before, for each daemon.
-const (
-	lastCount  = "last count"
-	leastCount = "least count"
-	linkCount  = "toneout_port_link_changes_total"
-)
+const linkCount = "count"
 
 var strands = map[string]strand{
-	"polls":   {"count_over_time(%s)", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Polls })},
-	"up":      {"avg_over_time(%s)", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Up })},
-	"slowest": {"min_over_time(%s)", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Slowest })},
-	"fastest": {"max_over_time(%s)", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Fastest })},
-	"design":  {"last_over_time(%s)", "toneout_run_design_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.DesignSpeed })},
-	"errors":  {"max_over_time(%s)", "toneout_run_frame_error_ratio", "bound", putBound},
+	"polls":   {"count_over_time(%[1]s[%[2]s])", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Polls })},
+	"up":      {"avg_over_time(%[1]s[%[2]s])", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Up })},
+	"slowest": {"min_over_time(%[1]s[%[2]s])", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Slowest })},
+	"fastest": {"max_over_time(%[1]s[%[2]s])", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Fastest })},
+	"design":  {"%[1]s", "toneout_run_design_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.DesignSpeed })},
+	"errors":  {"max_over_time(%[1]s[%[2]s])", "toneout_run_frame_error_ratio", "bound", putBound},
 
-	"received": {"8 * rate(%s)", "toneout_port_received_bytes_total", "", plain(func(p *PortTimeline) *[]Point { return &p.Received })},
-	"sent":     {"8 * rate(%s)", "toneout_port_sent_bytes_total", "", plain(func(p *PortTimeline) *[]Point { return &p.Sent })},
+	"received": {"8 * rate(%[1]s[%[2]s])", "toneout_port_received_bytes_total", "", plain(func(p *PortTimeline) *[]Point { return &p.Received })},
+	"sent":     {"8 * rate(%[1]s[%[2]s])", "toneout_port_sent_bytes_total", "", plain(func(p *PortTimeline) *[]Point { return &p.Sent })},
 
-	"received light, least": {"min_over_time(%s)", "toneout_port_received_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.ReceivedLeast })},
-	"received light, most":  {"max_over_time(%s)", "toneout_port_received_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.ReceivedMost })},
-	"sent light, least":     {"min_over_time(%s)", "toneout_port_sent_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.SentLeast })},
-	"sent light, most":      {"max_over_time(%s)", "toneout_port_sent_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.SentMost })},
+	"received light, least": {"min_over_time(%[1]s[%[2]s])", "toneout_port_received_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.ReceivedLeast })},
+	"received light, most":  {"max_over_time(%[1]s[%[2]s])", "toneout_port_received_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.ReceivedMost })},
+	"sent light, least":     {"min_over_time(%[1]s[%[2]s])", "toneout_port_sent_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.SentLeast })},
+	"sent light, most":      {"max_over_time(%[1]s[%[2]s])", "toneout_port_sent_light_dbm", "lane", light(func(l *LaneTimeline) *[]Point { return &l.SentMost })},
 }
 
 func plain(at func(*PortTimeline) *[]Point) func(*PortTimeline, map[string]string, []Point) {
@@ -78,17 +74,18 @@ func light(at func(*LaneTimeline) *[]Point) func(*PortTimeline, map[string]strin
 // question asks for all strands.
 func question(of Place, step time.Duration) string {
 	var parts []string
-	add := func(name, expression string) {
+	add := func(name, metric, function, by string) {
+		expression := fmt.Sprintf(function, metric+"{"+of.selector()+"}", window(step))
+		if by != "" {
+			expression = fmt.Sprintf("max by (%s) (%s)", by, expression)
+		}
 		parts = append(parts, fmt.Sprintf(`label_replace(%s, %q, %q, "", "")`, expression, strandLabel, name))
 	}
-	series := func(metric string) string { return fmt.Sprintf("%s{%s}[%s]", metric, of.selector(), window(step)) }
 	for _, name := range slices.Sorted(maps.Keys(strands)) {
 		s := strands[name]
-		by := strings.TrimSuffix("switch, port, "+s.by, ", ")
-		add(name, fmt.Sprintf("max by (%s) (%s)", by, fmt.Sprintf(s.function, series(s.metric))))
+		add(name, s.metric, s.function, strings.TrimSuffix("switch, port, "+s.by, ", "))
 	}
-	add(lastCount, fmt.Sprintf("last_over_time(%s)", series(linkCount)))
-	add(leastCount, fmt.Sprintf("min_over_time(%s)", series(linkCount)))
+	add(linkCount, "toneout_port_link_changes_total", "last_over_time(%[1]s[%[2]s])", "")
 	return strings.Join(parts, " or ")
 }
 

@@ -14,42 +14,50 @@ import (
 // nothing is known has none.
 type Timeline struct {
 	Span
-	Ports []PortTimeline // that carried the run, by switch and name; none where nothing was recorded
+	Ports []PortTimeline `json:"ports"` // that carried the run, by switch and name; none where nothing was recorded
 }
 
 // PortTimeline is what became of one port of it.
 type PortTimeline struct {
-	Switch, Port string
-	Polls        []Point // how many polls told of it
-	Up           []Point // the share of them, 0 to 1, in which the link was up
-	Slowest      []Point // bit/s of the link, the least of the step
-	Fastest      []Point // likewise the most
-	DesignSpeed  []Point // bit/s that the run is meant to carry; told at its near end
-	LinkChanges  []Point // how often the link came or went, at least
-	FrameErrors  Bounds  // damaged frames among all received, of the worst hour that ended within the step
-	Received     []Point // bit/s, the mean
-	Sent         []Point
-	Lanes        []LaneTimeline // of its optic, by number
-	Gaps         []Gap          // by time
+	Switch      string         `json:"switch"`
+	Port        string         `json:"port"`
+	Polls       []Point        `json:"polls"`                    // how many polls told of it
+	Up          []Point        `json:"up"`                       // the share of them, 0 to 1, in which the link was up
+	Slowest     []Point        `json:"slowest_bits_per_second"`  // bit/s of the link, the least of the step
+	Fastest     []Point        `json:"fastest_bits_per_second"`  // likewise the most
+	DesignSpeed []Point        `json:"design_bits_per_second"`   // bit/s that the run is meant to carry; told at its near end
+	LinkChanges []Point        `json:"link_changes"`             // how often the link came or went, at least
+	FrameErrors Bounds         `json:"frame_error_ratio"`        // damaged frames among all received, of the worst hour that ended within the step
+	Received    []Point        `json:"received_bits_per_second"` // bit/s, the mean
+	Sent        []Point        `json:"sent_bits_per_second"`
+	Lanes       []LaneTimeline `json:"lanes"` // of its optic, by number
+	Gaps        []Gap          `json:"gaps"`  // by time
 }
 
 // Bounds is an estimate with its 95 % interval.
-type Bounds struct{ Low, Estimate, High []Point }
+type Bounds struct {
+	Low      []Point `json:"low"`
+	Estimate []Point `json:"estimate"`
+	High     []Point `json:"high"`
+}
 
 // LaneTimeline is the light of one lane in dBm, the least and the most of each
 // step. No light at all is -Inf.
 type LaneTimeline struct {
-	Lane                        int
-	ReceivedLeast, ReceivedMost []Point
-	SentLeast, SentMost         []Point
+	Lane          int     `json:"lane"`
+	ReceivedLeast []Point `json:"received_least_dbm"`
+	ReceivedMost  []Point `json:"received_most_dbm"`
+	SentLeast     []Point `json:"sent_least_dbm"`
+	SentMost      []Point `json:"sent_most_dbm"`
 }
 
 // Gap is some steps, From excluded, in which nothing was told of a port.
 type Gap struct {
-	From, To time.Time
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
 	// Silent: the switch was asked then, and gave no answer or not this port.
 	// Otherwise nothing was recorded of the switch either.
-	Silent bool
+	Silent bool `json:"silent"`
 }
 
 // Place is what a timeline is of: a run, or a port where Run is "".
@@ -141,8 +149,8 @@ type weaver struct {
 
 // counted is what one daemon counted of the changes of a port's link.
 type counted struct {
-	port        *PortTimeline
-	last, least []Point // of each step
+	port *PortTimeline
+	last []Point // of each step
 }
 
 func (w *weaver) add(c Course) {
@@ -152,18 +160,11 @@ func (w *weaver) add(c Course) {
 		p = &PortTimeline{Switch: key[0], Port: key[1]}
 		w.ports[key] = p
 	}
-	switch name := c.Labels[strandLabel]; name {
-	case lastCount, leastCount:
-		n := w.countOf(p, c.Labels)
-		if name == lastCount {
-			n.last = c.Points
-		} else {
-			n.least = c.Points
-		}
-	default:
-		if s, known := strands[name]; known {
-			s.put(p, c.Labels, since(c.Points, w.from))
-		}
+	name := c.Labels[strandLabel]
+	if s, known := strands[name]; known {
+		s.put(p, c.Labels, since(c.Points, w.from))
+	} else if name == linkCount {
+		w.countOf(p, c.Labels).last = c.Points
 	}
 }
 
@@ -210,15 +211,13 @@ func (w *weaver) count() {
 }
 
 // added is by how much the count rose in each step. A daemon that starts
-// counts from 0; what it had counted in the same step before is not known.
+// counts from 0; what came in the same step before that, or before the first
+// count that is known, is not told.
 func (n *counted) added() (out []Point) {
 	for i, p := range n.last {
 		var before float64
-		switch {
-		case i == 0 && len(n.least) > 0:
-			before = n.least[0].Value
-		case i > 0 && n.last[i-1].Value <= p.Value:
-			before = n.last[i-1].Value
+		if last := n.last[max(0, i-1)]; last.Value <= p.Value {
+			before = last.Value
 		}
 		out = append(out, Point{p.At, p.Value - before})
 	}

@@ -222,3 +222,14 @@ func TestASecretIsNotTold(t *testing.T) {
 		require.NotContains(t, err.Error(), "plover")
 	}
 }
+
+// Who gives up meanwhile breaks nothing off: on a file all comes to its end.
+func TestWhatWasBegunOnAFileEnds(t *testing.T) {
+	j := open(t, Place{File: filepath.Join(t.TempDir(), "journal.db")})
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	require.NoError(t, j.Append(gone, event(1)))
+	got, err := j.Events(gone, Query{})
+	require.NoError(t, err)
+	require.Len(t, got, 1)
+}

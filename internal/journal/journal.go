@@ -63,6 +63,7 @@ func Open(ctx context.Context, p Place) (*Journal, error) {
 		err = j.openServer()
 	}
 	if err == nil {
+		ctx = j.whole(ctx)
 		err = migrate(ctx, j.db, d)
 	}
 	if err != nil {
@@ -71,8 +72,8 @@ func Open(ctx context.Context, p Place) (*Journal, error) {
 	return j, nil
 }
 
-// openFile makes the file for its owner alone: the others that SQLite puts beside
-// it take its mode.
+// openFile makes the file for its owner alone, and the log's index, which the driver
+// would make for everybody; the log takes the file's mode.
 func (j *Journal) openFile() error {
 	path, err := filepath.Abs(j.place.File)
 	if err != nil {
@@ -81,15 +82,18 @@ func (j *Journal) openFile() error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return err
 	}
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
-	if err != nil {
-		return err
+	for _, name := range []string{path + "-shm", path} {
+		f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o600)
+		if err != nil {
+			return err
+		}
+		j.file, err = f.Stat()
+		if err := errors.Join(err, f.Close()); err != nil {
+			return err
+		}
 	}
-	j.file, err = f.Stat()
-	if err := errors.Join(err, f.Close()); err != nil {
-		return err
-	}
-	name := url.URL{Scheme: "file", Path: path, RawQuery: "_pragma=busy_timeout(5000)&_pragma=journal_mode(wal)&_pragma=synchronous(full)"}
+	query := url.Values{"modeof": {path}, "_pragma": {"busy_timeout(5000)", "journal_mode(wal)", "synchronous(full)"}}
+	name := url.URL{Scheme: "file", Path: path, RawQuery: query.Encode()}
 	j.db, err = sql.Open("sqlite3", name.String())
 	return err
 }
@@ -121,6 +125,7 @@ func (j *Journal) Append(ctx context.Context, events ...Event) error {
 	if err := j.there(); err != nil {
 		return j.wrong("write", err)
 	}
+	ctx = j.whole(ctx)
 	tx, err := j.db.BeginTx(ctx, nil)
 	if err != nil {
 		return j.wrong("write", err)
@@ -138,6 +143,16 @@ func (j *Journal) Append(ctx context.Context, events ...Event) error {
 		return j.wrong("write", err)
 	}
 	return nil
+}
+
+// whole lets what was begun on a file come to its end. Its waits are short anyway; and
+// where the driver breaks off a BEGIN that has the lock by then, the pool keeps the
+// connection, and with it the lock.
+func (j *Journal) whole(ctx context.Context) context.Context {
+	if j.file == nil {
+		return ctx
+	}
+	return context.WithoutCancel(ctx)
 }
 
 // text is a text that PostgreSQL takes: UTF-8 without NUL.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -193,6 +194,16 @@ func allOrNothing(t *testing.T, place Place) {
 	got, err := j.Events(t.Context(), Query{})
 	require.NoError(t, err)
 	require.Empty(t, got)
+}
+
+func TestAFileIsItsOwnersAlone(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "data", "journal.db")
+	require.NoError(t, open(t, Place{File: file}).Append(t.Context(), event(1)))
+	for name, mode := range map[string]os.FileMode{filepath.Dir(file): 0o700 | os.ModeDir, file: 0o600, file + "-wal": 0o600, file + "-shm": 0o600} {
+		info, err := os.Stat(name)
+		require.NoError(t, err)
+		require.Equal(t, mode, info.Mode(), name)
+	}
 }
 
 // https://sqlite.org/pragma.html#pragma_synchronous: 2 is FULL, and "FULL ...

@@ -71,7 +71,7 @@ func (q Query) where() (clause string, args []any) {
 }
 
 func (j *Journal) read(ctx context.Context, query string, args []any) ([]Event, error) {
-	rows, err := j.db.QueryContext(ctx, query, args...)
+	rows, err := j.db.QueryContext(j.whole(ctx), query, args...)
 	if err != nil {
 		return nil, j.wrong("read", err)
 	}

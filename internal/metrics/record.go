@@ -33,7 +33,8 @@ func (l left) back(key string) []any {
 }
 
 // othersEvery is how often that is recorded which is of no switch: counts of
-// runs, the inventory, the process.
+// runs, the inventory, and the process, which takes a millisecond to tell of
+// itself.
 const othersEvery = 30 * time.Second
 
 // Record tells a recorder what is exposed of switches that were polled at a

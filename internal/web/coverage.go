@@ -22,6 +22,7 @@ type Coverage struct {
 	Inventory InventoryCoverage `json:"inventory"`
 	Stale     []StaleRow        `json:"stale"` // rows of the inventory that no longer fit what is seen
 	Moves     []Move            `json:"moves"` // latest first
+	History   *Recording        `json:"history,omitempty"`
 }
 
 // LinkCoverage counts cables between watched switches.
@@ -83,7 +84,9 @@ type Move struct {
 }
 
 func (s Source) coverage(_ *http.Request, snapshot *fault.Snapshot) (any, error) {
-	return coverageOf(snapshot, s.Inventory()), nil
+	c := coverageOf(snapshot, s.Inventory())
+	c.History = s.recording()
+	return c, nil
 }
 
 func coverageOf(s *fault.Snapshot, inventory InventoryState) Coverage {

@@ -92,7 +92,7 @@ const (
 func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
 	at, c := clock{s.Now()}, coverageOf(snapshot, s.Inventory())
 	v := coverView{Runs: runBars(&c.Runs), Ports: portBars(&c.Ports), Recorded: digits(c.Runs.Recorded), Shown: digits(c.Ports.Shown)}
-	v.arrange(
+	v.arrange(append(numbersSection(s.recording()),
 		at.silentSection(&c.Switches),
 		identitySection(&c.Switches),
 		conflictSection(&c),
@@ -104,7 +104,7 @@ func coveragePage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, 
 		linkSection(&c),
 		staleSection(&c),
 		at.moveSection(&c),
-	)
+	)...)
 	return "What cannot be seen", v, nil
 }
 

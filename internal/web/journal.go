@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"time"
 )
 
@@ -30,7 +32,16 @@ type Repair struct {
 	By     string    `json:"by"`
 	Note   string    `json:"note,omitempty"`
 	Faults []string  `json:"faults"`
+
+	Outcome   string     `json:"outcome,omitempty"` // proven, or failed where its fault returned; left out while neither
+	OutcomeAt *time.Time `json:"outcome_at,omitempty"`
 }
+
+// What became of a repair.
+const (
+	RepairProven = "proven"
+	RepairFailed = "failed"
+)
 
 // PlannedWork is announced work. To announce it otherwise, with its id: the
 // latest holds.
@@ -51,6 +62,17 @@ type WorkOutcome struct {
 	At     time.Time    `json:"at"`
 	Worse  []WorseFault `json:"worse"`
 	Silent []string     `json:"silent"` // switches that answered before
+}
+
+// With is both outcomes together; either may be nil.
+func (o *WorkOutcome) With(other *WorkOutcome) *WorkOutcome {
+	if o == nil || other == nil {
+		return cmp.Or(o, other)
+	}
+	both := *o
+	both.Worse = append(slices.Clone(other.Worse), o.Worse...)
+	both.Silent = append(slices.Clone(other.Silent), o.Silent...)
+	return &both
 }
 
 // WorseFault is a fault that was not there before, or milder.

@@ -155,7 +155,7 @@ func checkRepair(r *Repair, s *fault.Snapshot, user string) error {
 	if err := signed(&r.By, user, r.Note); err != nil {
 		return err
 	}
-	r.Faults = []string{}
+	r.Faults, r.Outcome, r.OutcomeAt = []string{}, "", nil
 	if err := fault.CheckRepair(s.Plant, r.Run, fault.Cause(r.Cause)); err != nil {
 		return bad(err)
 	}

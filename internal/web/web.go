@@ -10,13 +10,15 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Inventory, Numbers, Journal and Now may be
+// many goroutines; only Inventory, Numbers, Recording, Timelines, Journal and Now may be
 // left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
 	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
 	Metrics   http.Handler           // the Prometheus exposition
 	Numbers   http.Handler           // Prometheus's query API under /api/v1/; nil where no history is kept here
+	Recording func() Recording       // of a history; nil where none is kept here
+	Timelines Timelines              // of runs, from the history; nil where there is none
 	Journal   *Journal               // nil where none is kept
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
@@ -58,6 +60,7 @@ func routes(s Source) map[string]http.Handler {
 		"/audit":                    s.page("audit", a.page),
 		"/api/faults":               s.api(faults),
 		"/api/runs":                 s.api(noQuery(runs)),
+		"/api/runs/{id}/timeline":   s.api(s.timeline),
 		"/api/runs/{id}":            s.api(noQuery(a.run)),
 		"/api/switches":             s.api(noQuery(switches)),
 		"/api/shared-causes":        s.api(sharedCauses),
