@@ -51,6 +51,7 @@ type tableNumber struct {
 type model struct {
 	index    map[tableNumber]int
 	now, was []float64
+	tells    []bool // whether it is of an item
 	held     []bool
 }
 
@@ -75,6 +76,7 @@ func (m *model) number(n tableNumber, value float64) int {
 			value = math.Pow(value, *fitPower)
 		}
 		i = len(m.now)
+		m.tells = append(m.tells, n.table != "prior")
 		m.held = append(m.held, slices.Contains(unlearnt, item(n.name)))
 		m.index[n], m.now, m.was = i, append(m.now, math.Log(value)), append(m.was, math.Log(value))
 	}
@@ -206,6 +208,9 @@ func (m *model) learn(lessons []*reasons, steps int) {
 			}
 			mean[i], square[i] = 0.9*mean[i]+0.1*g, 0.99*square[i]+0.01*g*g
 			m.now[i] -= rate * mean[i] / (1 - math.Pow(0.9, float64(step))) / (math.Sqrt(square[i]/(1-math.Pow(0.99, float64(step)))) + 1e-3)
+			if m.tells[i] && m.now[i]*m.was[i] < 0 { // what speaks for a cause does not speak against it
+				m.now[i] = 0
+			}
 		}
 	}
 }
@@ -325,6 +330,12 @@ func practice() (lessons []*lesson) {
 		{ofCopper, copperFellBack, items{sinceRewired, gigabitOrLess, atHundred, farCouldMore, bothNegotiate, cleanBeside}, []Cause{OpenPair}},
 		{ofCopper, copperNoLink, items{fedNow, fedAlong}, []Cause{OpenPair}},
 		{ofCopper, copperErrors, items{afterGood, shortByRecord, gigabitOrLess, aboveHundred, noShortBursts, unevenHours, warmHours, inBursts, keepHours, silentNow}, []Cause{Interference}},
+		{ofCopper, copperErrors, items{sinceBefore, gigabitOrLess, aboveHundred, linkLost, linkLostOften, inBursts}, []Cause{LoosePlug}},
+		{ofCopper, copperErrors, items{sinceBefore, linkLost, linkLostOften}, []Cause{LoosePlug}},
+		{ofCopper, copperErrors, items{sinceBefore, longByRecord, unscreened, passedTest, wideMargin, gigabitOrLess, aboveHundred, noInternal, sourcesNear}, []Cause{Interference}},
+		{ofCopper, copperErrors, items{sinceBefore, longByRecord, passedTest, wideMargin, gigabitOrLess, aboveHundred, sourcesNear}, []Cause{Interference}},
+		{ofCopper, copperNoLink, items{passedTest, gigabitOrLess, neverUp, fedNow, fedAlong}, []Cause{OpenPair}},
+		{ofCopper, copperNoLink, items{passedTest, gigabitOrLess, neverUp, fedNow}, []Cause{OpenPair}},
 		{ofFibre, lightDark, append(items{receivesNone, farSends, bothSendDark}, lit...), []Cause{BrokenStrand}}, // it was up
 		{ofFibre, fibreNoLink, append(items{receivesNone, farSends, bothSendDark}, lit...), []Cause{BrokenStrand}},
 		{ofFibre, fibreNoLink, items{belowFEC}, []Cause{BrokenStrand}},
@@ -332,6 +343,7 @@ func practice() (lessons []*lesson) {
 		{ofFibre, lossHigh, append(items{sinceBefore, sentEnough, lightShort, lossOneWay}, lit...), []Cause{DirtyConnector}},
 		{ofFibre, lossHigh, append(items{sinceBefore, sentEnough, lightShort, lossBothWays, lossPassed}, lit...), []Cause{BentFibre}},
 		{ofFibre, lossHigh, append(items{sinceBefore, sentEnough, lightShort, lossBothWays}, lit...), []Cause{LossOverBudget}},
+		{ofFibre, fibreErrors, append(items{sinceBefore, sentEnough, lightUnder, lossBothWays, lossPassed}, lit...), []Cause{BentFibre}},
 		{ofFibre, fibreErrors, append(items{sinceBefore, sentEnough, lightUnder, lossBothWays, lossPassed}, lit...), []Cause{BentFibre}},
 		{ofFibre, lightLow, append(items{sinceBefore, sentEnough, lightUnder, lossBothWays, lossPassed}, lit...), []Cause{BentFibre}},
 		{ofFibre, fibreErrors, append(items{sinceBefore, linkLost}, lit...), []Cause{LooseOptic}},

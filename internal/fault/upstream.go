@@ -15,19 +15,21 @@ import (
 // of the last hour and in the whole of it, within chance and what polls at different moments shift
 // (common practice, no source).
 const (
-	leastPassedOn = 10             // frames, to tell that counts agree
-	pollShift     = 0.2            // of a count in ten minutes
-	wholeShift    = 0.1            // of the count in an hour
-	pollsApart    = 3              // to tell that they do not
-	chance        = 3              // standard deviations
-	trickleWaits  = 24 * time.Hour // for as many
+	leastPassedOn = 10  // frames, to tell that counts agree
+	pollShift     = 0.2 // of a count in ten minutes
+	wholeShift    = 0.1 // of the count in an hour
+	pollsApart    = 3   // to tell that they do not
+	chance        = 3   // standard deviations
+
+	trickleWaits = 24 * time.Hour // for as many, since others were last seen
 )
 
 // passage is what was found of whether a port's damaged frames came to it so.
 type passage struct {
 	Asked  time.Time // first, in this episode
 	First  string    // the port that received first what this one received damaged; "" for this one
-	Early  bool      // whether there is too little to tell
+	Beside time.Time // when other ports of the switch beyond last had received some, in its last hour
+	Enough time.Time // since when there are enough to tell; zero while there are not
 	Agreed time.Time // since when the counts agree
 	Apart  time.Time // since when they agree no longer; zero while they do
 }
@@ -55,6 +57,21 @@ func (p *passage) take(first *portState, now time.Time) {
 	}
 }
 
+// early tells whether it is too early to tell, so many having come damaged in the last
+// hour: few, or some for less than so long, while the switch beyond receives such frames too.
+func (p *passage) early(damaged uint64, beside bool, now time.Time, long time.Duration) bool {
+	if beside {
+		p.Beside = now
+	}
+	switch {
+	case damaged < leastPassedOn:
+		p.Enough = time.Time{}
+	case p.Enough.IsZero():
+		p.Enough = now
+	}
+	return now.Sub(p.Beside) < trickleWaits && (p.Enough.IsZero() || now.Sub(p.Enough) < long)
+}
+
 // guardErrors: damaged frames that the switch at the other end received damaged
 // are no fault of the cable between. What was found stands where nothing more
 // can be: while that switch is silent, or hardly a frame is damaged any longer.
@@ -77,10 +94,7 @@ func (t *Tracker) guardErrors(f *finding) {
 		p.Passed.take(t.upstream(p), p.reading.At)
 	}
 	first := p.Passed.First
-	early := damaged < leastPassedOn || p.reading.At.Sub(p.Passed.Asked) < pollsApart*t.settings.PollEvery
-	beside := t.damagedBeside(other) || p.Passed.Early && (damaged == 0 || p.reading.At.Sub(p.Passed.Asked) < trickleWaits)
-	p.Passed.Early = first == "" && beyond.Silent == 0 && early && beside
-	if p.Passed.Early {
+	if first == "" && beyond.Silent == 0 && p.Passed.early(damaged, t.damagedBeside(other), p.reading.At, pollsApart*t.settings.PollEvery) {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames and %d polls tell whether %s received them damaged, as it does others.", leastPassedOn, pollsApart, beyond.Name)})
 		return
 	}
