@@ -28,8 +28,6 @@ var (
 	fitParts  = flag.Int("fit-parts", 4, "parts, each scored by a fit to the others; 0 for none")
 )
 
-var fitPower = flag.Float64("fit-power", 1, "")
-
 // lesson is a fault whose causes are known, as it was weighed at one time.
 type lesson struct {
 	Weighed
@@ -72,9 +70,6 @@ type reasons struct {
 func (m *model) number(n tableNumber, value float64) int {
 	i, known := m.index[n]
 	if !known {
-		if _, copper := copperPriors[prior(n.name)]; (n.of == ofCopper || copper) && item(n.name) != sinceBefore {
-			value = math.Pow(value, *fitPower)
-		}
 		i = len(m.now)
 		m.tells = append(m.tells, n.table != "prior")
 		m.held = append(m.held, slices.Contains(unlearnt, item(n.name)))
