@@ -58,22 +58,24 @@ func (t *Tracker) beside(p *portState, at time.Time) (struck bool, others int) {
 	if !known || m.of[place] < 0 {
 		return false, 0
 	}
-	own := m.of[place]
+	own, seen := m.of[place], map[int32]bool{}
 	for _, name := range m.runs[own].groups {
 		if m.groups[name].Attribute != ByPathway {
 			continue
 		}
 		for _, i := range m.members[name] {
+			if i == own || seen[i] {
+				continue
+			}
 			for _, o := range m.runs[i].ports {
-				if i == own || o.hits.Polls == 0 || !o.owner.view.Answering() {
-					continue
+				if o.hits.Polls > 0 && o.owner.view.Answering() {
+					seen[i] = true
+					struck = struck || o.hits.Last.After(since)
 				}
-				others++
-				struck = struck || o.hits.Last.After(since)
 			}
 		}
 	}
-	return struck, others
+	return struck, len(seen)
 }
 
 // items are what its company says.

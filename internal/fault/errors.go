@@ -22,7 +22,7 @@ type errorTest struct {
 	Link      string           // that link's PHY or speed, in words
 	Severe    bool             // so many frames are lost that the link is hardly usable
 	SevereAt  time.Time        // when that was last seen
-	Before    stretch          // since it alarmed
+	Before    stretch          // since it alarmed, its pauses since the first errors
 	Story     *story           // nil where it has not alarmed lately
 }
 
@@ -88,13 +88,16 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.Since = r.At
 	}
-	sample := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}
+	sample, alarmed := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.detector.Open()
 	e.detector.Update(sample, e.Objective, threshold)
 	e.recount()
 	e.tell(sample)
-	if e.detector.Open() {
+	switch {
+	case alarmed && e.detector.Open():
 		e.Before.take(&sample)
-	} else {
+	case e.detector.Open(), e.detector.Suspicious(): // the poll that alarmed was chosen for its errors
+		e.Before.pause(&sample)
+	default:
 		e.Before = stretch{}
 	}
 	return &sample

@@ -42,6 +42,7 @@ type linkTest struct {
 	There   string           // its port there
 	Medium  standards.Medium // of the link that it had last, "" where not told
 	Speed   standards.Speed  // likewise, 0 where not told
+	Fed     bool             // whether the port fed what it had a link to
 	Missing *missingLink
 }
 
@@ -82,7 +83,7 @@ func (c *linkTest) observe(p *portState, poll *compared) {
 	case r.Oper == port.Up:
 		c.Down, c.Missing, c.Ever = 0, nil, true
 		c.Beyond, c.There = p.peer.Switch, p.peer.Port
-		c.Speed = r.Speed()
+		c.Speed, c.Fed = r.Speed(), p.delivers()
 		if phy, ok := r.PHY(); ok {
 			c.Medium = phy.Medium
 		}
@@ -215,7 +216,7 @@ func (c *linkTest) finding(p *portState) finding {
 	case p.made() != ofCopper:
 	case p.feeds != nil && (p.feeds.Status == port.PowerSearching || p.delivers()) && p.toldAt.Before(m.Since.Add(powerDecides)):
 		f.hush(Guard{Name: DataNotValid, Says: "Held back until its power is read again: the switch may have none left for it."})
-	case p.feeds != nil && p.reading.At.Sub(m.Since) < startsWithin && p.Link.Ever:
+	case p.Link.Fed && p.reading.At.Sub(m.Since) < startsWithin:
 		f.hush(Guard{Name: Restarting, Says: fmt.Sprintf("Held back for %s more: what it feeds may be starting anew, or be moved.", roughly(startsWithin-p.reading.At.Sub(m.Since)))})
 	}
 	return f

@@ -51,19 +51,29 @@ type stretch struct {
 	Errored       int    // polls
 	Frames        uint64 // damaged
 	Bits, Seconds float64
-	Clean, Gap    float64 // seconds since an errored poll, and the longest that one ended
+	Last          time.Time // errored poll
+	Gap           float64   // the longest time between two, in seconds
 }
 
 func (s *stretch) take(x *sequential.Sample) {
 	s.Bits += x.Bits
 	s.Seconds += x.Seconds
+	if x.Errored > 0 {
+		s.Errored++
+		s.Frames += x.Errored
+	}
+	s.pause(x)
+}
+
+// pause takes the time between errored polls alone.
+func (s *stretch) pause(x *sequential.Sample) {
 	if x.Errored == 0 {
-		s.Clean += x.Seconds
 		return
 	}
-	s.Errored++
-	s.Frames += x.Errored
-	s.Gap, s.Clean = max(s.Gap, s.Clean), 0
+	if !s.Last.IsZero() {
+		s.Gap = max(s.Gap, x.At.Sub(s.Last).Seconds())
+	}
+	s.Last = x.At
 }
 
 func (s *stretch) byBits() sequential.Window {
@@ -159,6 +169,10 @@ func (w *proof) span(least time.Duration) time.Duration {
 	return sequential.ProofSpan(least, gap, w.Recurrence)
 }
 
+// unknownObjective is asked of a link of which nothing tells what it may let through:
+// that of 1000BASE-T (IEEE 802.3 40.1.1).
+const unknownObjective = 1e-10
+
 // needs is what is still needed for 95 %: of damaged frames, that they are fewer than
 // before by what they followed, and that the port meets its objective; of
 // everything, that it was watched for long enough.
@@ -174,6 +188,9 @@ func (w *proof) needs(objective float64, least time.Duration) need {
 		if w.Follows != sequential.FollowTraffic {
 			n.Seconds = sequential.StillNeeded(w.Before.byTime(), w.After.byTime())
 		}
+	}
+	if objective == 0 && w.Before.Errored == 0 {
+		objective = unknownObjective // there is nothing else to prove
 	}
 	if objective > 0 {
 		n.Bits = max(n.Bits, sequential.BitsForObjective(w.After.Frames, objective)-w.After.Bits)

@@ -141,7 +141,7 @@ func TestAProofOutlastsTheLongestGapTwice(t *testing.T) {
 	f := only(t, s.polls(1))
 	require.Contains(t, f.Summary, "of 3.0 hours watched")
 	require.Len(t, s.polls(177).Faults, 1)
-	require.Empty(t, s.polls(600).Faults)
+	require.Empty(t, s.polls(2000).Faults)
 }
 
 // What is no matter of errors is proven by being watched for long enough; a device

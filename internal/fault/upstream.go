@@ -21,7 +21,8 @@ const (
 	pollsApart    = 3   // to tell that they do not
 	chance        = 3   // standard deviations
 
-	trickleWaits = 24 * time.Hour // for as many, since others were last seen
+	trickleWaits   = 24 * time.Hour     // for as many, since others were last seen
+	longestTrickle = 7 * 24 * time.Hour // and at most
 )
 
 // passage is what was found of whether a port's damaged frames came to it so.
@@ -30,6 +31,7 @@ type passage struct {
 	First  string    // the port that received first what this one received damaged; "" for this one
 	Beside time.Time // when other ports of the switch beyond last had received some, in its last hour
 	Enough time.Time // since when there are enough to tell; zero while there are not
+	Told   bool      // whether it was let through
 	Agreed time.Time // since when the counts agree
 	Apart  time.Time // since when they agree no longer; zero while they do
 }
@@ -58,7 +60,8 @@ func (p *passage) take(first *portState, now time.Time) {
 }
 
 // early tells whether it is too early to tell, so many having come damaged in the last
-// hour: few, or some for less than so long, while the switch beyond receives such frames too.
+// hour: few, or some for less than so long, while the switch beyond receives such frames
+// too. What was told once is not taken back so.
 func (p *passage) early(damaged uint64, beside bool, now time.Time, long time.Duration) bool {
 	if beside {
 		p.Beside = now
@@ -69,7 +72,10 @@ func (p *passage) early(damaged uint64, beside bool, now time.Time, long time.Du
 	case p.Enough.IsZero():
 		p.Enough = now
 	}
-	return now.Sub(p.Beside) < trickleWaits && (p.Enough.IsZero() || now.Sub(p.Enough) < long)
+	few := p.Enough.IsZero() && now.Sub(p.Asked) < longestTrickle
+	early := now.Sub(p.Beside) < trickleWaits && (few || !p.Enough.IsZero() && now.Sub(p.Enough) < long)
+	p.Told = p.Told || !early
+	return !p.Told
 }
 
 // guardErrors: damaged frames that the switch at the other end received damaged

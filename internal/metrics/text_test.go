@@ -174,12 +174,12 @@ func TestRunsByState(t *testing.T) {
 	}
 	r.answered("core-m", core(0))
 	require.Equal(t, map[string]float64{"healthy": 0, "faulty": 0, "quiet": 0, "planned": 0, "unknown": 4, "idle": 0}, states())
-	for poll := 1; poll < 8; poll++ {
+	for poll := 1; poll < 12; poll++ {
 		r.answered("acc-n2-1", access(poll))
 		r.answered("core-m", core(poll))
 	}
 	require.Equal(t, map[string]float64{"healthy": 0, "faulty": 2, "quiet": 0, "planned": 0, "unknown": 2, "idle": 0}, states())
-	for poll := 8; poll < 11; poll++ {
+	for poll := 12; poll < 15; poll++ {
 		r.failed("acc-n2-1", poll)
 	}
 	require.Equal(t, 4.0, states()["unknown"])
