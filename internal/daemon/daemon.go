@@ -116,7 +116,7 @@ func Run(ctx context.Context, o Options) error {
 		group.Go(func() error { store.Run(owner.ended); return nil })
 	}
 	if writer != nil {
-		group.Go(func() error { writer.run(ctx); return nil })
+		group.Go(func() error { writer.runToTheStop(ctx); return nil })
 	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}

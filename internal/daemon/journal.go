@@ -164,6 +164,20 @@ func (w *journalWriter) join(o *owner) {
 	}
 }
 
+// runToTheStop runs the writer until ctx is done, and gives it its time for the rest. A
+// journal that does not answer then does not hold the stop up: what was not
+// acknowledged may be lost, and the ledger finds it after the next start.
+func (w *journalWriter) runToTheStop(ctx context.Context) {
+	ended := make(chan struct{})
+	go func() { defer close(ended); w.run(ctx) }()
+	<-ctx.Done()
+	select {
+	case <-ended:
+	case <-time.After(2 * farewell):
+		w.log.Error("stopped without the journal: it does not answer", "journal", w.place.String())
+	}
+}
+
 // run writes what comes until ctx is done, and then what the owner left.
 func (w *journalWriter) run(ctx context.Context) {
 	ticks := time.NewTicker(w.every)
