@@ -53,7 +53,7 @@ func TestPlannedWorkFromThePostToItsEnd(t *testing.T) {
 	d := onHurriedTime(t, place, "", clock)
 	d.eventually(func() bool { f := d.faults(); return len(f) == 1 && f[0].Alarm }, "the fault")
 	now := clock.Now()
-	w := web.PlannedWork{On: map[string]string{"run": "R"}, From: now.Add(-time.Minute), To: now.Add(10000 * time.Hour), By: "ada", Why: "new outlet"}
+	w := web.PlannedWork{On: map[string]string{"run": "R"}, From: now.Add(-time.Minute), To: now.Add(700 * time.Hour), By: "ada", Why: "new outlet"}
 	require.NoError(t, d.client().Plan(t.Context(), &w))
 	f := d.faults()[0]
 	require.True(t, f.Planned)
