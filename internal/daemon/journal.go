@@ -144,8 +144,12 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 		return errors.Join(err, j.Close())
 	}
 	if w.ledger == nil {
+		closings, err := j.Events(ctx, journal.Query{Kinds: []journal.Kind{journal.FaultClosed}, From: w.clock.Now().Add(-closedKept), Last: mostWaiting})
+		if err != nil {
+			return errors.Join(err, j.Close())
+		}
 		w.ledger = newLedger(w.by, w.place.File != "")
-		w.ledger.load(open)
+		w.ledger.load(closings, open)
 	}
 	if err := w.recall(ctx, j); err != nil { // before anybody takes it for open: the tracker is not to forget what is planned
 		return errors.Join(err, j.Close())
