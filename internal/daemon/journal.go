@@ -196,7 +196,7 @@ func (w *journalWriter) run(ctx context.Context) {
 			r.done <- w.answer(ctx, r.event)
 		case <-ticks.C:
 			w.look(w.owner.current.Load())
-			w.othersToo(ctx)
+			w.othersToo()
 			w.work(ctx)
 		case <-ctx.Done():
 			<-w.owner.ended

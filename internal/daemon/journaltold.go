@@ -286,13 +286,9 @@ func (w *journalWriter) plan(ctx context.Context) {
 // recallEvery is how often what other daemons wrote is read.
 const recallEvery = time.Minute
 
-// othersToo takes what was planned through another daemon.
-func (w *journalWriter) othersToo(ctx context.Context) {
-	j := w.open.Load()
-	if w.place.File != "" || w.failing != nil || j == nil || time.Since(w.recalled) < recallEvery {
-		return
-	}
-	if err := w.recall(ctx, j); err != nil {
-		w.note(err)
+// othersToo has what was planned through another daemon read by the next work.
+func (w *journalWriter) othersToo() {
+	if w.place.File == "" && time.Since(w.recalled) >= recallEvery {
+		w.recalled = time.Time{}
 	}
 }

@@ -139,11 +139,15 @@ func TestWorkPlannedThroughAnotherDaemon(t *testing.T) {
 	e, err := journal.Event{ID: "e", Kind: journal.WorkPlanned, At: time.Now()}.With(p)
 	require.NoError(t, err)
 	require.NoError(t, one.append(t.Context(), e))
-	two.othersToo(t.Context())
-	require.Empty(t, two.works, "not so soon")
+	two.othersToo()
+	require.False(t, two.recalled.IsZero(), "not so soon")
 	two.recalled = time.Now().Add(-recallEvery)
 	two.planned = true
-	two.othersToo(t.Context())
+	two.othersToo()
+	two.owner = &owner{ended: make(chan struct{})} // whose loop has ended
+	two.owner.current.Store(&fault.Snapshot{})
+	close(two.owner.ended)
+	require.NoError(t, two.catchUp(t.Context()))
 	require.Len(t, two.works, 1)
 	require.False(t, two.planned, "the tracker is to be told")
 }
