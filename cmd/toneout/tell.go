@@ -85,6 +85,9 @@ func planned(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.W
 	if !ok {
 		return unusable(errors.New("-on wants an attribute and an id, such as -on pathway=tray-n2-east or -on plant=all"))
 	}
+	if strings.TrimSpace(*why) == "" {
+		return unusable(errors.New("-why is missing: what is done, such as -why 'recabling the tray'"))
+	}
 	w := web.PlannedWork{ID: *id, On: map[string]string{attribute: value}, By: *by, Why: *why}
 	var err error
 	now := time.Now()

@@ -45,7 +45,10 @@ func TestPlanned(t *testing.T) {
 		require.Contains(t, *said, part)
 	}
 	require.Contains(t, out, "told to nobody until then")
-	for _, row := range [][]string{{"-to", "+1h"}, {"-on", "pathway", "-to", "+1h"}, {"-on", "plant=all"}, {"-on", "plant=all", "-to", "soon"}, {"-on", "plant=all", "-to", "-1h"}} {
+	for _, row := range [][]string{
+		{"-why", "x", "-to", "+1h"}, {"-why", "x", "-on", "pathway", "-to", "+1h"}, {"-why", "x", "-on", "plant=all"}, {"-why", "x", "-on", "plant=all", "-to", "soon"},
+		{"-why", "x", "-on", "plant=all", "-to", "-1h"}, {"-on", "plant=all", "-to", "+1h"},
+	} {
 		code, _, log = toneout(t, append([]string{"planned", "-url", address}, row...)...)
 		require.Equal(t, exitUsage, code, "%v", row)
 		require.NotEmpty(t, log)

@@ -107,19 +107,16 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	owner := newOwner(o, exposition, begin.notifier, numbers, crew.answers)
-	owner.journal = writer
+	if writer != nil {
+		writer.join(owner) // before anybody can post
+	}
 	group.Go(func() error { return serve(ctx, o, owner.handler()) })
 	group.Go(func() error { owner.run(ctx); return nil })
 	if store := numbers.store; store != nil {
 		group.Go(func() error { store.Run(owner.ended); return nil })
 	}
 	if writer != nil {
-		writer.owner = owner
-		if writer.works != nil {
-			owner.tracker.Plan(writer.works, o.Clock.Now())
-			writer.planned = true
-		}
-		group.Go(func() error { writer.run(ctx); return nil })
+		group.Go(func() error { writer.runToTheStop(ctx); return nil })
 	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}

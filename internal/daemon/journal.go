@@ -94,10 +94,11 @@ type journalWriter struct {
 	pending []journal.Event // made of what waits first, and not written yet
 	made    int             // of how much
 
-	works    []fault.PlannedWork // by the journal
-	recalled time.Time           // when they were read
+	works    []fault.PlannedWork // by the journal; nil where it was not read yet
+	recalled time.Time           // when they were read; zero where they are to be read anew
 	planned  bool                // whether the tracker has them
 	repaired bool                // likewise the repairs of late
+	skipped  sync.Map            // ids of events that say nothing, to log each once
 }
 
 // Times of the writer.
@@ -143,11 +144,42 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 		return errors.Join(err, j.Close())
 	}
 	if w.ledger == nil {
+		closings, err := j.Events(ctx, journal.Query{Kinds: []journal.Kind{journal.FaultClosed}, From: w.clock.Now().Add(-closedKept), Last: mostWaiting})
+		if err != nil {
+			return errors.Join(err, j.Close())
+		}
 		w.ledger = newLedger(w.by, w.place.File != "")
-		w.ledger.load(open)
+		w.ledger.load(closings, open)
+	}
+	if err := w.recall(ctx, j); err != nil { // before anybody takes it for open: the tracker is not to forget what is planned
+		return errors.Join(err, j.Close())
 	}
 	w.open.Store(j)
-	return w.recall(ctx)
+	return nil
+}
+
+// join joins writer and owner before either runs, and lets the tracker know
+// what is planned before the first poll.
+func (w *journalWriter) join(o *owner) {
+	w.owner, o.journal = o, w
+	if w.works != nil {
+		o.tracker.Plan(w.works, w.clock.Now())
+		w.planned = true
+	}
+}
+
+// runToTheStop runs the writer until ctx is done, and gives it its time for the rest. A
+// journal that does not answer then does not hold the stop up: what was not
+// acknowledged may be lost, and the ledger finds it after the next start.
+func (w *journalWriter) runToTheStop(ctx context.Context) {
+	ended := make(chan struct{})
+	go func() { defer close(ended); w.run(ctx) }()
+	<-ctx.Done()
+	select {
+	case <-ended:
+	case <-time.After(2 * farewell):
+		w.log.Error("stopped without the journal: it does not answer", "journal", w.place.String())
+	}
 }
 
 // run writes what comes until ctx is done, and then what the owner left.
@@ -164,7 +196,7 @@ func (w *journalWriter) run(ctx context.Context) {
 			r.done <- w.answer(ctx, r.event)
 		case <-ticks.C:
 			w.look(w.owner.current.Load())
-			w.othersToo(ctx)
+			w.othersToo()
 			w.work(ctx)
 		case <-ctx.Done():
 			<-w.owner.ended
@@ -183,11 +215,8 @@ func (w *journalWriter) run(ctx context.Context) {
 // work writes all that waits, and notes how that went.
 func (w *journalWriter) work(ctx context.Context) {
 	err := w.ready(ctx)
-	if err == nil && !w.planned {
-		w.plan(ctx)
-	}
-	if err == nil && !w.repaired {
-		err = w.repair(ctx)
+	if err == nil {
+		err = w.catchUp(ctx)
 	}
 	for err == nil {
 		batch := w.room.first(journalBatch)
@@ -203,6 +232,22 @@ func (w *journalWriter) work(ctx context.Context) {
 		}
 	}
 	w.note(err)
+}
+
+// catchUp lets the tracker have what people told and it does not know yet.
+func (w *journalWriter) catchUp(ctx context.Context) error {
+	if w.recalled.IsZero() {
+		if err := w.recall(ctx, w.open.Load()); err != nil {
+			return err
+		}
+	}
+	if !w.planned && w.works != nil {
+		w.plan(ctx)
+	}
+	if !w.repaired {
+		return w.repair(ctx)
+	}
+	return nil
 }
 
 // make turns what waits into events.
@@ -245,7 +290,8 @@ func (w *journalWriter) append(ctx context.Context, events ...journal.Event) err
 	return err
 }
 
-// answer writes one event that somebody waits for.
+// answer writes one event that somebody waits for. Once it is on the disk it is
+// recorded, whatever becomes of telling the tracker: work tries that again.
 func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
 	if w.failing != nil {
 		return w.failing
@@ -254,15 +300,18 @@ func (w *journalWriter) answer(ctx context.Context, e journal.Event) error {
 	if err == nil {
 		err = w.append(ctx, e)
 	}
-	if err == nil && e.Kind == journal.WorkPlanned {
-		err = w.recall(ctx)
-		w.plan(ctx)
+	if err != nil {
+		w.note(err)
+		return err
 	}
-	if err == nil && e.Kind == journal.RepairMade {
-		err = w.repair(ctx)
+	switch e.Kind {
+	case journal.WorkPlanned:
+		w.recalled = time.Time{}
+	case journal.RepairMade:
+		w.repaired = false
 	}
-	w.note(err)
-	return err
+	w.note(w.catchUp(ctx))
+	return nil
 }
 
 func (w *journalWriter) shut() {

@@ -68,9 +68,27 @@ func (w *journalWriter) events(ctx context.Context, q journal.Query) ([]journal.
 	if j == nil {
 		return nil, errors.New("the journal cannot be read at the moment; the log says why")
 	}
+	return eventsOf(ctx, j, q)
+}
+
+// eventsOf reads a journal, and does not wait for ever.
+func eventsOf(ctx context.Context, j *journal.Journal, q journal.Query) ([]journal.Event, error) {
 	ctx, cancel := context.WithTimeout(ctx, journalTimeout)
 	defer cancel()
 	return j.Events(ctx, q)
+}
+
+// dataOf gives what an event tells; false where it cannot be read, as from another
+// hand. Such a one is logged once, and holds nothing up.
+func dataOf[T any](w *journalWriter, e *journal.Event) (data T, ok bool) {
+	err := json.Unmarshal(e.Data, &data)
+	if err == nil {
+		return data, true
+	}
+	if _, logged := w.skipped.LoadOrStore(e.ID, true); !logged {
+		w.log.Error("event of the journal left out: its data cannot be read", "event", e.ID, "kind", string(e.Kind), "error", err)
+	}
+	return data, false
 }
 
 // mostTellings is how many tellings of a sort are given, the latest ones.
@@ -81,11 +99,9 @@ func tellings[T any](ctx context.Context, w *journalWriter, q journal.Query) ([]
 	events, err := w.events(ctx, q)
 	out := make([]T, 0, len(events))
 	for _, e := range events {
-		var t T
-		if err := json.Unmarshal(e.Data, &t); err != nil {
-			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		if t, ok := dataOf[T](w, &e); ok {
+			out = append(out, t)
 		}
-		out = append(out, t)
 	}
 	return out, err
 }
@@ -134,11 +150,9 @@ func (w *journalWriter) toldRepairs(ctx context.Context, run string) ([]web.Repa
 	}
 	ended := map[string]journal.Event{}
 	for _, e := range ends {
-		var o repairOutcome
-		if err := json.Unmarshal(e.Data, &o); err != nil {
-			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		if o, ok := dataOf[repairOutcome](w, &e); ok {
+			ended[o.Repair] = e
 		}
-		ended[o.Repair] = e
 	}
 	for i := range repairs {
 		if e, over := ended[repairs[i].ID]; over {
@@ -157,15 +171,15 @@ func (w *journalWriter) toldWorks(ctx context.Context) ([]web.PlannedWork, error
 	if err != nil {
 		return nil, err
 	}
-	return worksOf(events)
+	return w.worksOf(events), nil
 }
 
-func worksOf(events []journal.Event) ([]web.PlannedWork, error) {
+func (w *journalWriter) worksOf(events []journal.Event) []web.PlannedWork {
 	byID := map[string]*web.PlannedWork{}
 	for _, e := range events {
-		var p web.PlannedWork
-		if err := json.Unmarshal(e.Data, &p); err != nil {
-			return nil, fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		p, ok := dataOf[web.PlannedWork](w, &e)
+		if !ok {
+			continue
 		}
 		if was := byID[p.ID]; e.Kind == journal.WorkEnded && was != nil {
 			was.Ended = p.Ended.With(was.Ended) // each daemon tells of its own switches
@@ -178,7 +192,7 @@ func worksOf(events []journal.Event) ([]web.PlannedWork, error) {
 		out = append(out, *p)
 	}
 	slices.SortFunc(out, func(a, b web.PlannedWork) int { return cmp.Or(a.From.Compare(b.From), cmp.Compare(a.ID, b.ID)) })
-	return out, nil
+	return out
 }
 
 // outcomeEvent is that planned work came to its end, and what is worse.
@@ -223,17 +237,15 @@ func (w *journalWriter) repair(ctx context.Context) error {
 	if j == nil || !w.owner.current.Load().Tried() {
 		return nil
 	}
-	events, err := j.Events(ctx, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, From: w.clock.Now().Add(-repairsBack)})
+	events, err := eventsOf(ctx, j, journal.Query{Kinds: []journal.Kind{journal.RepairMade}, From: w.clock.Now().Add(-repairsBack)})
 	if err != nil {
 		return err
 	}
 	var repairs []fault.Repair
 	for _, e := range events {
-		var r web.Repair
-		if err := json.Unmarshal(e.Data, &r); err != nil {
-			return fmt.Errorf("read the journal: event %s: %w", e.ID, err)
+		if r, ok := dataOf[web.Repair](w, &e); ok {
+			repairs = append(repairs, fault.Repair{ID: r.ID, At: r.At, Run: r.Run, Cause: fault.Cause(r.Cause), By: r.By})
 		}
-		repairs = append(repairs, fault.Repair{ID: r.ID, At: r.At, Run: r.Run, Cause: fault.Cause(r.Cause), By: r.By})
 	}
 	w.repaired = w.owner.lend(ctx, func(t *fault.Tracker) {
 		for _, r := range repairs {
@@ -246,19 +258,12 @@ func (w *journalWriter) repair(ctx context.Context) error {
 }
 
 // recall reads which planned work is not over.
-func (w *journalWriter) recall(ctx context.Context) error {
-	j := w.open.Load()
-	if j == nil {
-		return nil
-	}
-	events, err := j.Events(ctx, journal.Query{Kinds: []journal.Kind{journal.WorkPlanned}})
+func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
+	events, err := eventsOf(ctx, j, journal.Query{Kinds: []journal.Kind{journal.WorkPlanned}})
 	if err != nil {
 		return err
 	}
-	all, err := worksOf(events)
-	if err != nil {
-		return err
-	}
+	all := w.worksOf(events)
 	now := w.clock.Now()
 	works := []fault.PlannedWork{}
 	for i := range all {
@@ -281,12 +286,9 @@ func (w *journalWriter) plan(ctx context.Context) {
 // recallEvery is how often what other daemons wrote is read.
 const recallEvery = time.Minute
 
-// othersToo takes what was planned through another daemon.
-func (w *journalWriter) othersToo(ctx context.Context) {
-	if w.place.File != "" || w.failing != nil || time.Since(w.recalled) < recallEvery {
-		return
-	}
-	if err := w.recall(ctx); err != nil {
-		w.note(err)
+// othersToo has what was planned through another daemon read by the next work.
+func (w *journalWriter) othersToo() {
+	if w.place.File == "" && time.Since(w.recalled) >= recallEvery {
+		w.recalled = time.Time{}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"math"
 	"net/http"
 	"os"
@@ -52,7 +53,7 @@ func TestPlannedWorkFromThePostToItsEnd(t *testing.T) {
 	d := onHurriedTime(t, place, "", clock)
 	d.eventually(func() bool { f := d.faults(); return len(f) == 1 && f[0].Alarm }, "the fault")
 	now := clock.Now()
-	w := web.PlannedWork{On: map[string]string{"run": "R"}, From: now.Add(-time.Minute), To: now.Add(10000 * time.Hour), By: "ada", Why: "new outlet"}
+	w := web.PlannedWork{On: map[string]string{"run": "R"}, From: now.Add(-time.Minute), To: now.Add(700 * time.Hour), By: "ada", Why: "new outlet"}
 	require.NoError(t, d.client().Plan(t.Context(), &w))
 	f := d.faults()[0]
 	require.True(t, f.Planned)
@@ -138,11 +139,15 @@ func TestWorkPlannedThroughAnotherDaemon(t *testing.T) {
 	e, err := journal.Event{ID: "e", Kind: journal.WorkPlanned, At: time.Now()}.With(p)
 	require.NoError(t, err)
 	require.NoError(t, one.append(t.Context(), e))
-	two.othersToo(t.Context())
-	require.Empty(t, two.works, "not so soon")
+	two.othersToo()
+	require.False(t, two.recalled.IsZero(), "not so soon")
 	two.recalled = time.Now().Add(-recallEvery)
 	two.planned = true
-	two.othersToo(t.Context())
+	two.othersToo()
+	two.owner = &owner{ended: make(chan struct{})} // whose loop has ended
+	two.owner.current.Store(&fault.Snapshot{})
+	close(two.owner.ended)
+	require.NoError(t, two.catchUp(t.Context()))
 	require.Len(t, two.works, 1)
 	require.False(t, two.planned, "the tracker is to be told")
 }
@@ -155,8 +160,8 @@ func TestTheLatestAnnouncementHolds(t *testing.T) {
 		require.NoError(t, err)
 		events = append(events, e)
 	}
-	works, err := worksOf(events)
-	require.NoError(t, err)
+	w := &journalWriter{}
+	works := w.worksOf(events)
 	require.Len(t, works, 2)
 	require.Equal(t, "second", works[0].Why)
 
@@ -166,8 +171,7 @@ func TestTheLatestAnnouncementHolds(t *testing.T) {
 		events = append(events, e)
 	}
 	require.NotEqual(t, events[3].ID, events[4].ID)
-	works, err = worksOf(events)
-	require.NoError(t, err)
+	works = w.worksOf(events)
 	require.Equal(t, []string{"sw-1", "sw-2"}, works[0].Ended.Silent)
 }
 
@@ -212,4 +216,67 @@ func TestARepairFromThePostToItsProof(t *testing.T) {
 		}
 	}
 	require.ElementsMatch(t, []journal.Kind{journal.FaultOpened, journal.RepairMade, journal.RepairProven, journal.FaultClosed}, kinds)
+}
+
+// A journal whose planned work cannot be read is not taken for one without any: what
+// the tracker has by its checkpoint holds. And one event that cannot be read holds
+// nothing up.
+func TestPlannedWorkIsNotForgottenWhereItCannotBeRead(t *testing.T) {
+	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
+	journalled(t, place, journal.Query{})
+	db, err := openSQLite(place.File)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, db.Close()) })
+	log := &logBuffer{}
+	w := &journalWriter{place: place, by: "toneout", clock: systemClock, room: newWaitingRoom(), log: slog.New(slog.NewTextHandler(log, nil)), report: func(bool, int, int) {}}
+	t.Cleanup(w.shut)
+	_, err = db.Exec(`INSERT INTO event (id, kind, at, made_by, run, switch, port, fault, fault_kind, since, data)
+		VALUES ('odd', 'planned-work', x'00', '', '', '', '', '', '', '', 'no JSON')`)
+	require.NoError(t, err)
+	w.work(t.Context()) // there is no owner: whoever told the tracker would fail
+	require.Error(t, w.failing)
+	require.Nil(t, w.open.Load())
+	require.Nil(t, w.works)
+
+	_, err = db.Exec("UPDATE event SET at = '2026-03-02T08:00:00.000000Z'")
+	require.NoError(t, err)
+	for range 2 {
+		require.NoError(t, w.reopen(t.Context()))
+		w.shut()
+	}
+	require.NotNil(t, w.works)
+	require.Empty(t, w.works)
+	require.Equal(t, 1, strings.Count(log.String(), "event=odd"), log)
+}
+
+// What is on the disk is recorded, though the tracker cannot be told of it yet.
+func TestWhatIsOnTheDiskIsAcknowledged(t *testing.T) {
+	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
+	w := &journalWriter{place: place, by: "toneout", clock: systemClock, room: newWaitingRoom(), log: slog.New(slog.DiscardHandler), report: func(bool, int, int) {}}
+	require.NoError(t, w.reopen(t.Context()))
+	t.Cleanup(w.shut)
+	w.owner = &owner{ended: make(chan struct{})}
+	w.owner.current.Store(&fault.Snapshot{})
+	close(w.owner.ended)
+	db, err := openSQLite(place.File)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, db.Close()) })
+	_, err = db.Exec(`INSERT INTO event (id, kind, at, made_by, run, switch, port, fault, fault_kind, since, data)
+		VALUES ('odd', 'planned-work', x'00', '', '', '', '', '', '', '', '{}')`) // no time: recall fails
+	require.NoError(t, err)
+	e, err := journal.Event{ID: "e", Kind: journal.WorkPlanned, At: begin}.With(web.PlannedWork{ID: "w", To: time.Now().Add(time.Hour)})
+	require.NoError(t, err)
+	require.NoError(t, w.answer(t.Context(), e))
+	require.Error(t, w.failing, "it is noted")
+	_, err = db.Exec("UPDATE event SET at = '2026-03-02T08:00:00.000000Z' WHERE id = 'odd'")
+	require.NoError(t, err)
+	w.work(t.Context())
+	require.NoError(t, w.failing)
+	require.Len(t, w.works, 1, "tried again")
+}
+
+func TestNothingIsLentByALoopThatEnded(t *testing.T) {
+	o := &owner{ended: make(chan struct{})}
+	close(o.ended)
+	require.False(t, o.lend(t.Context(), func(*fault.Tracker) {}))
 }

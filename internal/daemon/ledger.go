@@ -84,26 +84,33 @@ func newLedger(by string, alone bool) *ledger {
 	return &ledger{by: by, alone: alone, entries: map[entryKey]*entry{}}
 }
 
-// load takes which faults are open by the journal.
-func (l *ledger) load(open []journal.Event) {
-	for _, e := range open {
+// closedKept is how long a closing is remembered, for the fault that opens again as the
+// same one, as after a checkpoint from before its closing.
+const closedKept = 24 * time.Hour
+
+// load takes which faults closed of late and which are open by the journal.
+func (l *ledger) load(closings, open []journal.Event) {
+	for _, e := range append(closings, open...) {
 		var r journal.FaultRecord
 		if json.Unmarshal(e.Data, &r) != nil { // by another hand: what the columns say holds
 			r = journal.FaultRecord{Run: e.Run, Switch: e.Switch, Port: e.Port, Kind: string(e.FaultKind)}
 		}
-		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: e.At, touched: e.At, last: e}
+		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: e.At, touched: e.At, closed: e.Kind == journal.FaultClosed, last: e}
 	}
 }
 
 // take gives the events of what became of a fault.
 func (l *ledger) take(h happening) (events []journal.Event) {
 	key := keyOf(&h.record)
-	was := l.entries[key]
+	was, opening := l.entries[key], "opened "+h.id
 	if was != nil && was.closed {
+		if was.id == h.id { // another opening than the one that is written
+			opening += " after " + stamp(micro(was.touched))
+		}
 		was = nil
 	}
 	if was != nil && h.what == fault.Opened && h.id != was.id {
-		events = append(events, l.gone(key, was, h.at)) // it closed while nobody watched
+		events = append(events, l.gone(was, h.at)) // it closed while nobody watched
 		was = nil
 	}
 	switch {
@@ -111,7 +118,7 @@ func (l *ledger) take(h happening) (events []journal.Event) {
 	case was == nil:
 		e := &entry{id: h.id, since: micro(h.record.Since)}
 		l.entries[key] = e
-		events = append(events, l.write(e, journal.FaultOpened, "opened "+e.id, h.at, &h.record))
+		events = append(events, l.write(e, journal.FaultOpened, opening, h.at, &h.record))
 	case h.what == fault.Closed:
 		was.closed = true
 		events = append(events, l.write(was, journal.FaultClosed, fmt.Sprintf("closed %s %s", was.id, stamp(h.at)), h.at, &h.record))
@@ -149,10 +156,10 @@ func (l *ledger) write(e *entry, kind journal.Kind, id string, at time.Time, r *
 }
 
 // gone closes a fault of which nothing more is known than what was written.
-func (l *ledger) gone(key entryKey, e *entry, at time.Time) journal.Event {
+func (l *ledger) gone(e *entry, at time.Time) journal.Event {
 	event := e.last
 	event.Kind, event.At, event.By, event.ID = journal.FaultClosed, at, l.by, fmt.Sprintf("closed %s %s", e.id, stamp(at))
-	delete(l.entries, key)
+	e.closed, e.touched = true, at
 	return event
 }
 
@@ -174,10 +181,10 @@ func (l *ledger) look(s *fault.Snapshot) (events []journal.Event) {
 	}
 	for key, e := range l.entries {
 		switch {
-		case e.closed && s.At.Sub(e.touched) > time.Hour:
+		case e.closed && s.At.Sub(e.touched) > closedKept:
 			delete(l.entries, key)
 		case !e.closed && !open[key] && e.touched.Before(s.At) && l.known(s, e):
-			events = append(events, l.gone(key, e, s.At))
+			events = append(events, l.gone(e, s.At))
 		}
 	}
 	return events

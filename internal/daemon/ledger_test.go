@@ -40,6 +40,7 @@ func TestWhatOfAFaultIsAnEvent(t *testing.T) {
 		"another cause, soon":                  {[]step{{0, fault.Opened, aFault(begin)}, {time.Minute, fault.Resumed, aFault(begin, plug)}}, []journal.Kind{o}},
 		"another cause that stays":             {[]step{{0, fault.Opened, aFault(begin)}, {causeHolds, fault.Resumed, aFault(begin, plug)}}, []journal.Kind{o, c}},
 		"opened anew, its closing lost":        {[]step{{0, fault.Opened, aFault(begin)}, {time.Hour, fault.Opened, aFault(begin.Add(time.Hour))}}, []journal.Kind{o, x, o}},
+		"opened again as the same one":         {[]step{{0, fault.Opened, aFault(begin)}, {1 * time.Minute, fault.Closed, aFault(begin)}, {2 * time.Minute, fault.Opened, aFault(begin)}, {3 * time.Minute, fault.Closed, aFault(begin)}, {4 * time.Minute, fault.Opened, aFault(begin)}}, []journal.Kind{o, x, o, x, o}},
 		"its beginning is learned to be older": {[]step{{0, fault.Opened, aFault(begin)}, {1, fault.Hushed, aFault(begin.Add(-time.Hour))}}, []journal.Kind{o}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -59,4 +60,23 @@ func TestWhatOfAFaultIsAnEvent(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A fault that is closed by the journal and open by a checkpoint of before opens again,
+// under an id that is not written yet.
+func TestAFaultThatTheJournalClosedOpensAgain(t *testing.T) {
+	f := aFault(begin)
+	snap := func(after time.Duration, what fault.EventKind) happening {
+		s := &fault.Snapshot{At: begin.Add(after), Plant: nothing, Events: []fault.Event{{What: what, Fault: f}}}
+		return happeningsOf(s)[0]
+	}
+	before := newLedger("toneout", true)
+	opened := before.take(snap(0, fault.Opened))
+	closed := before.take(snap(time.Hour, fault.Closed))
+	after := newLedger("toneout", true)
+	after.load(closed, nil)
+	again := after.take(snap(2*time.Hour, fault.Resumed))
+	require.Equal(t, []journal.Kind{journal.FaultOpened}, kindsOf(again))
+	require.NotEqual(t, opened[0].ID, again[0].ID)
+	require.Equal(t, opened[0].Fault, again[0].Fault)
 }

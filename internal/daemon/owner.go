@@ -103,6 +103,8 @@ func (w *owner) lend(ctx context.Context, do func(*fault.Tracker)) bool {
 	case w.loans <- l:
 		<-l.done
 		return true
+	case <-w.ended:
+		return false
 	case <-ctx.Done():
 		return false
 	}

@@ -106,6 +106,7 @@ func (j *Journal) openServer() error {
 	if err != nil {
 		return errors.New("its connection string cannot be read; wants such as postgres://user@host/database or host=... dbname=...") // pq's error may repeat it
 	}
+	connector.Dialer(dialer{mostSilent})
 	j.db = sql.OpenDB(connector)
 	j.db.SetMaxOpenConns(mostConnections)
 	return nil

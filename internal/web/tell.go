@@ -9,6 +9,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
+	"unicode"
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
@@ -21,6 +23,10 @@ const (
 	mostSigned = 200
 )
 
+// longestWork is how long planned work may hush faults: a mistyped year is not to
+// hush them until somebody wonders.
+const longestWork = 31 * 24 * time.Hour
+
 func (s Source) journalRoutes() map[string]http.Handler {
 	j := s.Journal
 	if j == nil {
@@ -31,7 +37,7 @@ func (s Source) journalRoutes() map[string]http.Handler {
 	}
 	return map[string]http.Handler{
 		"/api/repairs":      journalled(s, ofRun(j.Repairs), j.Repair, checkRepair),
-		"/api/planned-work": journalled(s, ofAll(j.Works), j.Plan, checkWork),
+		"/api/planned-work": journalled(s, ofAll(j.Works), s.plan, checkWork),
 		"/api/notes":        journalled(s, ofRun(j.Notes), j.Note, checkNote),
 		"/api/taken":        journalled(s, ofRun(j.Taken), j.Take, checkTaken),
 	}
@@ -98,7 +104,8 @@ func journalled[T any](s Source, read apiFunc, write func(context.Context, *T) e
 			err = check(&tell, snapshot, user)
 		}
 		if err == nil {
-			if err = write(r.Context(), &tell); err != nil {
+			var already *refusedError
+			if err = write(r.Context(), &tell); err != nil && !errors.As(err, &already) {
 				err = refused(http.StatusServiceUnavailable, "not recorded: %v", err)
 			}
 		}
@@ -140,9 +147,16 @@ func signed(by *string, user, text string) error {
 		return refused(http.StatusBadRequest, "by is longer than %d bytes", mostSigned)
 	case len(text) > mostTold:
 		return refused(http.StatusBadRequest, "the text is longer than %d bytes", mostTold)
+	case controls(*by):
+		return refused(http.StatusBadRequest, "by holds a control character")
+	case controls(text):
+		return refused(http.StatusBadRequest, "the text holds a control character, such as a line break; write it in one line")
 	}
 	return nil
 }
+
+// controls tells whether a text does more on a terminal than to be read.
+func controls(text string) bool { return strings.ContainsFunc(text, unicode.IsControl) }
 
 func bad(err error) error {
 	if err == nil {
@@ -179,6 +193,14 @@ func checkWork(w *PlannedWork, s *fault.Snapshot, user string) error {
 	if err := signed(&w.By, user, w.Why); err != nil {
 		return err
 	}
+	switch {
+	case strings.TrimSpace(w.Why) == "":
+		return refused(http.StatusBadRequest, "why is missing: it is what is done, and what the faults will show")
+	case len(w.ID) > mostSigned:
+		return refused(http.StatusBadRequest, "id is longer than %d bytes", mostSigned)
+	case controls(w.ID):
+		return refused(http.StatusBadRequest, "id holds a control character")
+	}
 	if len(w.On) != 1 {
 		return refused(http.StatusBadRequest, "on wants one attribute with its value, such as {\"pathway\": \"tray-n2-east\"}")
 	}
@@ -187,7 +209,32 @@ func checkWork(w *PlannedWork, s *fault.Snapshot, user string) error {
 		switches[i] = sw.Name
 	}
 	work := w.Fault()
-	return bad(work.Check(s.Plant, switches))
+	if err := work.Check(s.Plant, switches); err != nil {
+		return bad(err)
+	}
+	if w.To.Sub(w.From) > longestWork {
+		return refused(http.StatusBadRequest, "to is more than 31 days after from; announce work that lasts longer in parts")
+	}
+	return nil
+}
+
+// plan writes planned work down. With an id it is work that was announced before, and
+// may end at once; an id that names none would leave the work that was meant in force.
+func (s Source) plan(ctx context.Context, w *PlannedWork) error {
+	if w.ID == "" {
+		if !w.To.After(s.Now()) {
+			return refused(http.StatusBadRequest, "to is over already: %s", w.To.Format(time.RFC3339))
+		}
+		return s.Journal.Plan(ctx, w)
+	}
+	known, err := s.Journal.Works(ctx)
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(known, func(k PlannedWork) bool { return k.ID == w.ID }) {
+		return refused(http.StatusBadRequest, "no planned work has the id %q; leave id out to announce other work, or take one that GET /api/planned-work gives", w.ID)
+	}
+	return s.Journal.Plan(ctx, w)
 }
 
 func checkNote(n *Note, s *fault.Snapshot, user string) error {

@@ -77,11 +77,21 @@ func TestWhatPeopleTell(t *testing.T) {
 		"no object":           {"repairs", `[1]`, 400, "the body is not what /api/repairs takes"},
 		"nothing":             {"repairs", ``, 400, "the body is empty"},
 		"two":                 {"repairs", `{} {}`, 400, "something follows the JSON object"},
-		"planned work":        {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00+01:00", "by": "ada"}`, 400, "which is not after it begins"},
+		"planned work":        {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00+01:00", "by": "ada", "why": "new outlet"}`, 400, "which is not after it begins"},
 		"work":                {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": "new outlet"}`, 201, `"why":"new outlet"`},
-		"work on two things":  {"planned-work", `{"on": {"run": "N2-P1-17", "switch": "acc-n2-1"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada"}`, 400, "on wants one attribute"},
-		"work on what is not": {"planned-work", `{"on": {"switch": "acc-n2-9"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada"}`, 400, `no switch is named \"acc-n2-9\"; did you mean`},
-		"no time":             {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "tomorrow", "to": "2026-03-02T09:00:00Z", "by": "ada"}`, 400, "tomorrow"},
+		"work on two things":  {"planned-work", `{"on": {"run": "N2-P1-17", "switch": "acc-n2-1"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": "new outlet"}`, 400, "on wants one attribute"},
+		"work on what is not": {"planned-work", `{"on": {"switch": "acc-n2-9"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": "new outlet"}`, 400, `no switch is named \"acc-n2-9\"; did you mean`},
+		"no time":             {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "tomorrow", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": "new outlet"}`, 400, "tomorrow"},
+		"no reason":           {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": " "}`, 400, "why is missing"},
+		"work that is over":   {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-01T08:00:00Z", "to": "2026-03-01T09:00:00Z", "by": "ada", "why": "x"}`, 400, "to is over already"},
+		"a month of work":     {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-04-02T08:00:00Z", "by": "ada", "why": "x"}`, 201, ""},
+		"more than that":      {"planned-work", `{"on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-04-02T08:00:01Z", "by": "ada", "why": "x"}`, 400, "more than 31 days"},
+		"id of no work":       {"planned-work", `{"id": "w2", "on": {"run": "N2-P1-17"}, "from": "2026-03-02T08:00:00Z", "to": "2026-03-02T09:00:00Z", "by": "ada", "why": "x"}`, 400, `no planned work has the id \"w2\"`},
+		"long id":             {"planned-work", `{"id": "` + long + `", "on": {"run": "N2-P1-17"}, "by": "ada", "why": "x"}`, 400, "id is longer than 200 bytes"},
+		"id that clears":      {"planned-work", `{"id": "\u001b[2J", "on": {"run": "N2-P1-17"}, "by": "ada", "why": "x"}`, 400, "id holds a control character"},
+		"why of two lines":    {"planned-work", `{"on": {"run": "N2-P1-17"}, "by": "ada", "why": "x\ny"}`, 400, "the text holds a control character"},
+		"by with a bell":      {"notes", `{"by": "ada\u0007", "note": "x"}`, 400, "by holds a control character"},
+		"note that clears":    {"notes", `{"by": "ada", "note": "x\u009b2J"}`, 400, "the text holds a control character"},
 		"note":                {"notes", `{"run": "N2-P1-17", "by": "ada", "note": "behind the piano"}`, 201, "behind the piano"},
 		"note of the plant":   {"notes", `{"by": "ada", "note": "holidays"}`, 201, "holidays"},
 		"empty note":          {"notes", `{"run": "N2-P1-17", "by": "ada"}`, 400, "note is missing"},
@@ -186,8 +196,21 @@ func TestTheClientTells(t *testing.T) {
 	r := Repair{Run: "N2-P1-17", Cause: "bad-cord", By: "ada"}
 	require.NoError(t, c.Repaired(t.Context(), &r))
 	require.Equal(t, "r1", r.ID)
-	w := PlannedWork{On: map[string]string{"plant": "all"}, From: start, To: start.Add(time.Hour), By: "ada"}
+	w := PlannedWork{On: map[string]string{"plant": "all"}, From: start, To: start.Add(time.Hour), By: "ada", Why: "new firmware"}
 	require.NoError(t, c.Plan(t.Context(), &w))
 	w.To = w.From
 	require.ErrorContains(t, c.Plan(t.Context(), &w), "which is not after it begins")
+}
+
+// Work that was announced may be announced otherwise, and end at once.
+func TestPlannedWorkEndsEarly(t *testing.T) {
+	w := PlannedWork{ID: "w1", On: map[string]string{"plant": "all"}, From: start.Add(-2 * time.Hour), To: start.Add(time.Hour), By: "ada", Why: "new firmware"}
+	n := &notebook{works: []PlannedWork{w}}
+	c, err := NewClient(withNotebook(t, n), Options{})
+	require.NoError(t, err)
+	w.To = start.Add(-time.Hour)
+	require.NoError(t, c.Plan(t.Context(), &w))
+	require.Len(t, n.works, 2)
+	w.ID = "w-1"
+	require.ErrorContains(t, c.Plan(t.Context(), &w), "no planned work has the id")
 }
