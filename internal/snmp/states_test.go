@@ -293,7 +293,7 @@ func TestDetailsThatTakeTooLong(t *testing.T) {
 		}
 	})
 	s := open(t, address, v2c, func(target *snmp.Target) { target.Timeout = time.Hour })
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Second)
 	defer cancel()
 	p, err := s.Poll(ctx)
 	require.NoError(t, err)
