@@ -174,11 +174,17 @@ func TestReportingPlants(t *testing.T) {
 func TestWhatEvidenceIsWorth(t *testing.T) {
 	seeds := reportingSeeds[:min(*ablation, len(reportingSeeds))]
 	share := func(n, of int) float64 { return 100 * float64(n) / float64(max(of, 1)) }
+	var whole *Score
 	for _, lacking := range []string{"", "record", "far end", "light"} {
 		s := playAll(t, seeds, lacking)
 		t.Logf("without %-8s told %5.1f %%, right cause first %5.1f %%, first two %5.1f %%, look-alikes blamed %4.1f %%, minutes %.1f",
 			cmp.Or(lacking, "nothing"), share(s.Raised, s.Faults), share(s.First, s.Raised), share(s.Second, s.Raised), share(s.Blamed, s.LookAlikes),
 			s.Minutes/float64(max(s.Raised, 1)))
+		if whole == nil {
+			whole = s
+		}
+		const slack = 5 // per cent, which few plants may be off by chance
+		require.LessOrEqual(t, share(s.First, s.Faults), share(whole.First, whole.Faults)+slack, "less evidence names no more causes: without %s", lacking)
 	}
 }
 
