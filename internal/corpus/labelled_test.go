@@ -40,7 +40,7 @@ var (
 	copper    = flag.Bool("copper", false, "plants without fibre, for a closer look at copper")
 	fibre     = flag.Bool("fibre", false, "plants without copper, where what befalls fibre is dense")
 	reporting = flag.Int("reporting", 1, "of the seeds that are kept for reports, how many plants are played")
-	ablation  = flag.Int("ablation", 0, "on how many of those plants what each sort of evidence is worth is shown; 0 for none")
+	ablation  = flag.Int("ablation", 1, "on how many of those plants what each sort of evidence is worth is shown")
 	without   = flag.String("without", "", "what they are played without: record, far end, light")
 )
 

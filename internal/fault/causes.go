@@ -71,12 +71,19 @@ func lostOften(losses int, seconds float64) bool {
 	return low > cordMoves*seconds/time.Hour.Seconds()
 }
 
+// What a weak count is worth for causes outside the cable, of the others' whole weight
+// (common practice, no source).
+const (
+	weakPort     = 0.08
+	weakUpstream = 0.06
+)
+
 // weakened gives some of the weight of the cable's causes to others, where the
 // count may hold what no cable did: overruns of the port, frames that were too
 // long when they were sent.
 func weakened(w weights) weights {
 	out, sum := maps.Clone(w), w.sum()
-	out[PortFaulty] += 0.08 * sum
-	out[UpstreamErrors] += 0.06 * sum
+	out[PortFaulty] += weakPort * sum
+	out[UpstreamErrors] += weakUpstream * sum
 	return out
 }
