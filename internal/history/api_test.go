@@ -18,6 +18,7 @@ import (
 	"github.com/prometheus/client_golang/api"
 	v1 "github.com/prometheus/client_golang/api/prometheus/v1"
 	"github.com/prometheus/common/model"
+	"github.com/prometheus/prometheus/promql"
 	"github.com/stretchr/testify/require"
 )
 
@@ -215,6 +216,18 @@ func TestAPIHasLimits(t *testing.T) {
 		require.Equal(t, "error", got.Status)
 		require.NotContains(t, got.Error, "\n")
 	}
+}
+
+// A question that waited in vain for one of the places was no wrong one.
+func TestAPIHasNoPlaceLeft(t *testing.T) {
+	r := record(t, night())
+	full := promql.EngineOpts{MaxSamples: 1000, Timeout: time.Minute, ActiveQueryTracker: make(places), Parser: questions}
+	r.engine = promql.NewEngine(full)
+	server := httptest.NewServer(r.API())
+	defer server.Close()
+	status, got := ask(t, http.MethodPost, server.URL, "query", query("query", "up", "timeout", "1ms"))
+	require.Equal(t, http.StatusServiceUnavailable, status, got.Error)
+	require.Equal(t, "timeout", got.ErrorType)
 }
 
 // FuzzParameters: whatever is asked is answered in Prometheus's JSON, and by

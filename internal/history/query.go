@@ -172,6 +172,9 @@ func (s *Store) ask(ctx context.Context, query string, span Span, lookback time.
 	} else {
 		q, err = s.engine.NewRangeQuery(ctx, db, options, query, span.From, span.To, span.Step)
 	}
+	if gone := ctx.Err(); err != nil && gone != nil {
+		return gone // while it waited for a place, which is no fault of the question
+	}
 	if err != nil {
 		return fmt.Errorf("%w: %w", errQuestion, err)
 	}
