@@ -90,9 +90,9 @@ func (p *planter) rewired(do func()) {
 
 // splitPair lets a pair's neighbour couple into it some 22 dB more than it should, at
 // both ends and at any speed. Of those dB an echo canceller takes some back, and so
-// many at least are left that it shows (inference).
+// many at least are left that it damages more than any poor joint (inference).
 func splitPair(p *planter) {
-	eaten, shows := p.between(13, 19), p.poor()
+	eaten, shows := p.between(13, 19), p.between(-4.1, -2.8)
 	split := func() {
 		p.cable.Channel.EatenToA = max(eaten, p.eat(true, shows))
 		p.cable.Channel.EatenToB = max(eaten, p.eat(false, shows))
@@ -158,9 +158,10 @@ func flatCord(p *planter) {
 }
 
 // poorTermination is at the near panel, where the switch's end suffers most; of a
-// joint at the outlet the device would suffer, and nobody could ask it.
+// joint at the outlet the device would suffer, and nobody could ask it. It is milder
+// than a split pair.
 func poorTermination(p *planter) {
-	left, other := p.poor(), p.between(-0.5, 5)
+	left, other := p.between(-3, -1), p.between(-0.5, 5)
 	untwist := func() {
 		p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, left), p.eat(false, other)
 	}
