@@ -18,12 +18,12 @@ func TestWhatStrikesSeveralRunsAtOnceComesFromOutside(t *testing.T) {
 		lost   bool // nobody knows the runs' pathways
 		others int  // runs of the tray that are struck too
 		want   item
-		causes func(interference, others float64) bool
+		causes func(p map[Cause]float64, others float64) bool
 	}{
-		{"a machine", false, 3, struckTogether, func(i, o float64) bool { return i > o }},
-		{"one run", false, 0, struckAlone, func(i, o float64) bool { return i < o }},
-		{"a machine by pathways that nobody knows", true, 3, struckWithPorts, func(i, o float64) bool { return i > o }},
-		{"one run by pathways that nobody knows", true, 0, struckWithNone, func(i, o float64) bool { return i < o }},
+		{"a machine", false, 3, struckTogether, func(p map[Cause]float64, others float64) bool { return p[Interference] > others }},
+		{"one run", false, 0, struckAlone, func(p map[Cause]float64, others float64) bool { return p[Interference] < others }},
+		{"a machine by pathways that nobody knows", true, 3, struckWithPorts, func(p map[Cause]float64, _ float64) bool { return p[Interference] > 5*p[ShieldBroken] }},
+		{"one run by pathways that nobody knows", true, 0, struckWithNone, func(p map[Cause]float64, others float64) bool { return p[Interference] < others }},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {
@@ -47,15 +47,13 @@ func TestWhatStrikesSeveralRunsAtOnceComesFromOutside(t *testing.T) {
 			require.Contains(t, f.weighed.Seen, row.want)
 			told := slices.ContainsFunc(f.Evidence, func(s string) bool { return strings.HasPrefix(s, "They come together with those of other ") })
 			require.Equal(t, row.others > 0, told)
-			var interference, others float64
+			p, others := map[Cause]float64{}, 0.0
 			for _, c := range f.Causes {
-				if c.Cause == Interference {
-					interference = c.Probability
-				} else {
+				if p[c.Cause] = c.Probability; c.Cause != Interference {
 					others = max(others, c.Probability)
 				}
 			}
-			require.True(t, row.causes(interference, others), "%v", f.Causes)
+			require.True(t, row.causes(p, others), "%v", f.Causes)
 		})
 	}
 }
