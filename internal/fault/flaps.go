@@ -14,6 +14,7 @@ const (
 	flapsTakeHold = 5
 	// Of losses each of which may have been a restart between two polls.
 	unsureTakeHold = 2 * flapsTakeHold
+	restartsAgain  = 24 * time.Hour // a device that did
 	flapsWithin    = time.Hour
 	flapsLetGo     = time.Hour
 )
@@ -76,7 +77,7 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 }
 
 func (c *flapTest) hold(at time.Time) {
-	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && at.Sub(s.Losses[0]) <= flapsWithin && (!s.Short.Before(s.Losses[0]) || s.Unsure >= unsureTakeHold) {
+	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && at.Sub(s.Losses[0]) <= flapsWithin && (!s.Short.Before(s.Losses[0]) || s.Unsure >= unsureTakeHold && at.Sub(s.Restarted) > restartsAgain) {
 		c.Open, s.Since = true, s.Losses[0]
 	}
 }

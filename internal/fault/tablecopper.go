@@ -68,6 +68,7 @@ var copperTells = map[item]telling{
 	sameDevice:    {"device", weights{FarEndLimit: 0.01, RecordWrong: 0.15}},
 	heldBefore:    {"device", weights{FarEndLimit: 0.01, RecordWrong: 0.01, WrongCategory: 0.074, OverLength: 0.15}},
 	otherRow:      {"rows", weights{RecordWrong: 280}},
+	noneSoFast:    {"rows", weights{RecordWrong: 300, WrongCategory: 0.03, AlienCrosstalk: 0.02, OverLength: 0.1, PoorTermination: 0.2, BadCord: 0.2, DamagedCable: 0.2}},
 	laidLately:    {"onset", weights{PoorTermination: 3, SplitPair: 5.8, CrossedPair: 18, OverLength: 5.8, WrongCategory: 5.8}},
 	laidLongAgo:   {"age", weights{CrossedPair: 1, SplitPair: 0.55}},
 	wideMargin:    {"test", weights{PoorTermination: 0.3, SplitPair: 0.38, OverLength: 0.14, CableHeat: 0.56}},

@@ -36,6 +36,7 @@ const (
 	sameDevice      item = "the same device is heard at the far end as before"
 	heldBefore      item = "the same device held the speed meant before"
 	otherRow        item = "by the record a device that can do no more is at another port, which runs faster"
+	noneSoFast      item = "no copper port of the switch ever ran at the speed meant"
 	keepHours       item = "errors keep to certain hours"
 	neverUp         item = "the link was never up"
 	farOffersLess   item = "the far end offers less than is meant"

@@ -18,7 +18,7 @@ const (
 	leastPassedOn = 10  // frames, to tell that counts agree
 	pollShift     = 0.2 // of a count in ten minutes
 	wholeShift    = 0.1 // of the count in an hour
-	pollsApart    = 3   // to tell that they do not
+	pollsApart    = 5   // to tell that they do not
 	chance        = 3   // standard deviations
 
 	trickleWaits   = 24 * time.Hour     // for as many, since others were last seen
@@ -128,11 +128,15 @@ func (t *Tracker) guardErrors(f *finding) {
 		return
 	}
 	damaged := p.hour.sum().Errored
-	if beyond.Silent == 0 && damaged >= leastPassedOn {
+	least := uint64(leastPassedOn)
+	if p.Passed.Slowly { // an hour of a trickle has to say more than it does by chance
+		least *= 5
+	}
+	if beyond.Silent == 0 && damaged >= least {
 		p.Passed.take(t.upstream(p), p.reading.At)
 	}
 	came := all.since(&p.Passed.Before)
-	if beyond.Silent == 0 && damaged < leastPassedOn {
+	if beyond.Silent == 0 && damaged < least {
 		p.Passed.slowly(most, came, p.reading.At)
 	}
 	first := p.Passed.First
