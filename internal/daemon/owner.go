@@ -291,6 +291,7 @@ func (w *owner) handler() http.Handler {
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
 		Timelines: w.history.timelines(),
+		Questions: w.questions(),
 		Recording: w.history.recording(),
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },

@@ -74,9 +74,9 @@ func (e *errorTest) learned() bool {
 
 // observe takes what came between two readings that compare. It learns
 // nothing from a poll without traffic, nor from one in which the link went or
-// was gone: plugging a cord damages frames, which may be told late. It gives what it
-// took.
-func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64) (taken *sequential.Sample) {
+// was gone: plugging a cord damages frames, which may be told late. A repair that is not proven
+// yet goes on from the fault before. It gives what it took.
+func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standards.Medium, threshold float64, repaired bool) (taken *sequential.Sample) {
 	if r.Oper == port.Up {
 		e.Objective, e.Link = objectiveOf(r, medium), linkName(r)
 	}
@@ -88,15 +88,15 @@ func (e *errorTest) observe(r *port.Reading, inc *port.Increments, medium standa
 	if !e.detector.Open() && !e.detector.Suspicious() && errored > 0 {
 		e.Since = r.At
 	}
-	sample, alarmed := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, e.detector.Open()
+	sample, lasts := sequential.Sample{At: r.At, Errored: errored, Bits: bits, Seconds: inc.Seconds}, repaired || e.detector.Open() || e.detector.Remembers()
 	e.detector.Update(sample, e.Objective, threshold)
 	e.recount()
 	e.tell(sample)
 	switch {
-	case alarmed && e.detector.Open():
+	case lasts:
 		e.Before.take(&sample)
 	case e.detector.Open(), e.detector.Suspicious(): // the poll that alarmed was chosen for its errors
-		e.Before.pause(&sample)
+		e.Before.lead(&sample)
 	default:
 		e.Before = stretch{}
 	}

@@ -134,7 +134,7 @@ func (p *portState) observe(poll *compared, span time.Duration, threshold float6
 	case reason == port.Comparable:
 		p.count(&inc, now.LinkChanges)
 		if !poll.many && !p.Duplex.explains(r, poll.far) {
-			taken = p.errors.observe(r, &inc, p.mediumNow(), threshold)
+			taken = p.errors.observe(r, &inc, p.mediumNow(), threshold, p.proof.waits())
 		}
 		p.proof.watch(p, &inc, taken)
 		p.errors.weigh(&p.hour, r.At)

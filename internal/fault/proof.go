@@ -46,44 +46,6 @@ type repairedFault struct {
 	Causes       []CauseProbability
 }
 
-// stretch is what a port received over some time, and how it was errored.
-type stretch struct {
-	Errored       int    // polls
-	Frames        uint64 // damaged
-	Bits, Seconds float64
-	Last          time.Time // errored poll
-	Gap           float64   // the longest time between two, in seconds
-}
-
-func (s *stretch) take(x *sequential.Sample) {
-	s.Bits += x.Bits
-	s.Seconds += x.Seconds
-	if x.Errored > 0 {
-		s.Errored++
-		s.Frames += x.Errored
-	}
-	s.pause(x)
-}
-
-// pause takes the time between errored polls alone.
-func (s *stretch) pause(x *sequential.Sample) {
-	if x.Errored == 0 {
-		return
-	}
-	if !s.Last.IsZero() {
-		s.Gap = max(s.Gap, x.At.Sub(s.Last).Seconds())
-	}
-	s.Last = x.At
-}
-
-func (s *stretch) byBits() sequential.Window {
-	return sequential.Window{Errored: s.Errored, Exposure: s.Bits}
-}
-
-func (s *stretch) byTime() sequential.Window {
-	return sequential.Window{Errored: s.Errored, Exposure: s.Seconds}
-}
-
 // waits tells whether it is neither proven nor failed yet.
 func (w *proof) waits() bool { return w != nil && w.Failed.IsZero() }
 
@@ -181,15 +143,14 @@ func (w *proof) needs(objective float64, least time.Duration) need {
 	if w.of(FrameErrors) == nil {
 		return n
 	}
-	if w.Before.Errored > 0 {
-		if w.Follows != sequential.FollowTime {
-			n.Bits = sequential.StillNeeded(w.Before.byBits(), w.After.byBits())
-		}
-		if w.Follows != sequential.FollowTraffic {
-			n.Seconds = sequential.StillNeeded(w.Before.byTime(), w.After.byTime())
-		}
+	recurred := false
+	if before, ok := w.Before.byBits(); ok && w.Follows != sequential.FollowTime {
+		n.Bits, recurred = sequential.StillNeeded(before, w.After.receivedBits()), true
 	}
-	if objective == 0 && w.Before.Errored == 0 {
+	if before, ok := w.Before.byTime(); ok && w.Follows != sequential.FollowTraffic {
+		n.Seconds, recurred = sequential.StillNeeded(before, w.After.receivedTime()), true
+	}
+	if objective == 0 && !recurred {
 		objective = unknownObjective // there is nothing else to prove
 	}
 	if objective > 0 {
@@ -264,6 +225,9 @@ func (w *proof) says(p *portState, least time.Duration) *Proof {
 		parts = append(parts, fmt.Sprintf("%s received %s", bitCount(w.After.Bits), since))
 		if n.Bits > 0 && !math.IsInf(n.Bits, 0) {
 			parts = append(parts, fmt.Sprintf("%s more without one are needed", bitCount(n.Bits)))
+		}
+		if before, ok := w.Before.byTime(); ok && n.Seconds > n.Span {
+			parts = append(parts, fmt.Sprintf("errors had come back %s in %s, so that so short a calm may be chance", times(before.Errored), roughly(time.Duration(before.Exposure*float64(time.Second)))))
 		}
 	}
 	if !math.IsInf(n.Bits, 0) {

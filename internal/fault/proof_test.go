@@ -91,13 +91,15 @@ func TestARepairThatDoesNotHold(t *testing.T) {
 	require.Contains(t, f.Evidence, "It was repaired 2026-03-02 08:25 UTC by ada (a bad cord), and returned 32 minutes later.")
 	require.Empty(t, s.tracker.confirmed)
 
-	// Repaired again, and this time well.
+	// Repaired again, and this time well. It stayed away for half an hour before, so that
+	// 19 times as long shows that it came back once by no chance.
 	l.errored = 0
 	again := Repair{ID: "r2", At: s.now, Run: "R", Cause: LoosePlug, By: "ada"}
 	s.tracker.Repair(again)
 	f = only(t, s.polls(1))
 	require.False(t, f.Alarm)
 	require.Equal(t, since, f.Since)
+	require.Len(t, s.polls(500).Faults, 1)
 	s.polls(200)
 	require.Empty(t, s.tracker.Snapshot().Faults)
 	require.Equal(t, 1, s.tracker.confirmed["copper"][LoosePlug])

@@ -71,6 +71,10 @@ func (d *Detector) Open() bool { return d.clearing.of != NoAlarm }
 // once it is the objective.
 func (d *Detector) Alarm() Alarm { return d.clearing.of }
 
+// Remembers tells whether an alarm let go so lately that the next is still of the same
+// fault.
+func (d *Detector) Remembers() bool { return d.clearing.recent }
+
 // Level is the evidence gathered so far, the stronger of both.
 func (d *Detector) Level() float64 {
 	return max(absoluteWeights.level(d.absolute[:]), d.habit.baseline.weights().level(d.relative[:]))

@@ -10,8 +10,8 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Inventory, Numbers, Recording, Timelines, Journal and Now may be
-// left out.
+// many goroutines; only Inventory, Numbers, Recording, Timelines, Questions,
+// Journal and Now may be left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
 	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
@@ -19,6 +19,7 @@ type Source struct {
 	Numbers   http.Handler           // Prometheus's query API under /api/v1/; nil where no history is kept here
 	Recording func() Recording       // of a history; nil where none is kept here
 	Timelines Timelines              // of runs, from the history; nil where there is none
+	Questions Questions              // over what is kept
 	Journal   *Journal               // nil where none is kept
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
@@ -61,6 +62,10 @@ func routes(s Source) map[string]http.Handler {
 		"/api/faults":               s.api(faults),
 		"/api/runs":                 s.api(noQuery(runs)),
 		"/api/runs/{id}/timeline":   s.api(s.timeline),
+		"/api/runs/{id}/hours":      s.api(s.asks(ofWeeks, s.Questions.Hours)),
+		"/api/runs/{id}/load":       s.api(s.asks(ofLoad, s.Questions.Load)),
+		"/api/figures":              s.api(s.asks(ofMonths, s.Questions.Figures)),
+		"/api/changes":              s.api(s.asks(ofLately, s.Questions.Changes)),
 		"/api/runs/{id}":            s.api(noQuery(a.run)),
 		"/api/switches":             s.api(noQuery(switches)),
 		"/api/shared-causes":        s.api(sharedCauses),
