@@ -22,6 +22,7 @@ type runView struct {
 	Light  *grid      // nil where no end tells of light
 	OneEnd bool       // the other end is no port of a watched switch
 	Record []recordRow
+	Told   *toldView // nil where no journal is kept
 	judgedView
 }
 
@@ -40,6 +41,8 @@ type portView struct {
 type faultDetail struct {
 	faultRow
 	Kind   string
+	Taken  string // who is at it; "" for nobody
+	Needs  string // what the proof of its repair still needs; "" where it was not repaired
 	Causes []causeRow
 	Advice advice
 }
@@ -49,20 +52,29 @@ type faultDetail struct {
 type causeRow struct{ Title, Code, Probability, Usual, Repaired string }
 
 func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	v, err := a.runView(s, r, snapshot)
+	return v.Run.ID + ", " + string(v.Run.State), v, err
+}
+
+func (a *auditor) runView(s Source, r *http.Request, snapshot *fault.Snapshot) (runView, error) {
 	verdict, err := a.findRun(snapshot, r.PathValue("id"))
 	if err != nil {
-		return "", nil, err
+		return runView{}, err
 	}
-	at := clock{s.Now()}
-	ends := verdict.Ports.List()
+	t := s.teller(r, snapshot)
+	at, ends, run := t.at, verdict.Ports.List(), snapshot.Plant.Run(verdict.ID)
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
 		Shared: sharedLinks(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
 		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
-		Record:     recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
+		Record:     recordRows(snapshot.Plant, run),
+		Told:       t.told(r.Context(), run, verdict.Faults),
 		judgedView: judgedOf(&verdict),
 	}
-	return verdict.ID + ", " + string(verdict.State), v, nil
+	for i := range v.Faults {
+		v.Faults[i].Taken = v.Told.takenWords(verdict.Faults[i], at)
+	}
+	return v, nil
 }
 
 func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
@@ -116,6 +128,9 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
+		if f.Proof != nil {
+			out[i].Needs = f.Proof.Needs()
+		}
 		for _, cause := range f.Causes {
 			row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
 			if f.Experience != nil {

@@ -10,7 +10,7 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Inventory, Numbers, Recording, Timelines, Journal and Now may be
+// many goroutines; only Inventory, Numbers, Recording, Timelines, Journal, External and Now may be
 // left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
@@ -20,6 +20,8 @@ type Source struct {
 	Recording func() Recording       // of a history; nil where none is kept here
 	Timelines Timelines              // of runs, from the history; nil where there is none
 	Journal   *Journal               // nil where none is kept
+	External  func() string          // the address that people reach the pages at; "" or nil where none is configured
+	Guarded   bool                   // by TLS or passwords, so that no other name can lead here
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
 }
@@ -56,6 +58,8 @@ func routes(s Source) map[string]http.Handler {
 		"/runs/{id}":                s.page("run", a.runPage),
 		"/ports/{switch}/{port...}": s.page("port", portPage),
 		"/shared":                   s.page("shared", sharedPage),
+		workURL:                     s.page("work", s.workPage),
+		"POST " + workURL:           http.HandlerFunc(s.tellWork),
 		"/coverage":                 s.page("coverage", coveragePage),
 		"/audit":                    s.page("audit", a.page),
 		"/api/faults":               s.api(faults),
@@ -73,6 +77,9 @@ func routes(s Source) map[string]http.Handler {
 		"/static/":                  readOnly(plainRefusal, static()),
 		"/api/":                     s.api(noSuchAPI),
 		"/":                         s.page("refusal", noSuchPage),
+	}
+	for _, id := range runForms {
+		all["/runs/{id}/"+id] = a.tellRun(s, id)
 	}
 	maps.Copy(all, s.journalRoutes())
 	return all
