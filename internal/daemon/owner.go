@@ -34,9 +34,9 @@ type owner struct {
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
 	external   atomic.Pointer[string] // the address of the pages, by the configuration
-	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
-	trouble    map[string]*trouble // by switch, to log changes only
-	unhurried  map[string]int      // switches asked less often than configured: polls at the interval since
+	beat       atomic.Int64           // when the loop last turned, Unix nanoseconds
+	trouble    map[string]*trouble    // by switch, to log changes only
+	unhurried  map[string]int         // switches asked less often than configured: polls at the interval since
 }
 
 // trouble is a switch whose polls failed, and have not succeeded for long

@@ -44,8 +44,12 @@ type faultDetail struct {
 	Taken  string // who is at it; "" for nobody
 	Needs  string // what the proof of its repair still needs; "" where it was not repaired
 	Causes []causeRow
+	Others []causeRow // under 1 % each
 	Advice advice
 }
+
+// OthersWords tell how many causes are folded away.
+func (d faultDetail) OthersWords() string { return fault.OthersWords(len(d.Others)) }
 
 // causeRow is a cause; Usual and Repaired are of what repairs have confirmed, "" where
 // none was.
@@ -131,16 +135,22 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 		if f.Proof != nil {
 			out[i].Needs = f.Proof.Needs()
 		}
-		for _, cause := range f.Causes {
-			row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
-			if f.Experience != nil {
-				known := f.Experience.Of(cause.Cause)
-				row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
-			}
-			out[i].Causes = append(out[i].Causes, row)
-		}
+		likely, others := f.Ranked()
+		out[i].Causes, out[i].Others = causeRows(f, likely), causeRows(f, others)
 	}
 	return out
+}
+
+func causeRows(f *fault.Fault, causes []fault.CauseProbability) (rows []causeRow) {
+	for _, cause := range causes {
+		row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
+		if f.Experience != nil {
+			known := f.Experience.Of(cause.Cause)
+			row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // portTable is what ports say now, a column each.

@@ -236,4 +236,3 @@ func (v *toldView) form(id string) (*form, error) {
 }
 
 const noJournal = "this daemon keeps no journal; journal in its configuration names a file or a PostgreSQL database for it"
-
