@@ -17,6 +17,7 @@ import (
 	_ "github.com/ncruces/go-sqlite3/driver" // to write a version that does not exist
 	"github.com/stretchr/testify/require"
 
+	"toneout/internal/fault"
 	"toneout/internal/journal"
 	"toneout/internal/journal/postgrestest"
 	"toneout/internal/plant"
@@ -233,6 +234,47 @@ func TestTheWaitingRoomIsBounded(t *testing.T) {
 	r.add(waiting{})
 	waits, lost = r.count()
 	require.Equal(t, []int{mostWaiting - 9, 2}, []int{waits, lost})
+}
+
+// Where there are checkpoints, an event waits for one that was begun after it, and
+// one that fails holds it up no longer.
+func TestEventsWaitForACheckpoint(t *testing.T) {
+	r := newWaitingRoom()
+	r.held = true
+	asked := 0
+	r.whenHeld(func() { asked++ })
+	require.Zero(t, asked)
+	r.add(make([]waiting, 3)...)
+	require.Equal(t, 1, asked)
+	require.Empty(t, r.first(10))
+	mark := r.mark()
+	r.add(make([]waiting, 2)...)
+	r.release(mark)
+	require.Len(t, r.first(10), 3, "of before that checkpoint")
+	r.done(2)
+	require.Len(t, r.first(10), 1)
+	r.whenHeld(func() { asked++ })
+	require.Equal(t, 3, asked, "some wait already")
+	r.releaseAll(time.Millisecond)
+	require.Len(t, r.first(10), 3)
+
+	var log logBuffer
+	c := &checkpointer{
+		path: filepath.Join(t.TempDir(), "toneout.checkpoint"), owner: ownerOf(t, &log), clock: systemClock, room: newWaitingRoom(),
+		log: slog.New(slog.NewTextHandler(&log, nil)), report: func(bool, time.Time) {},
+	}
+	c.room.held = true
+	c.room.add(waiting{})
+	c.save(func(do func(*fault.Tracker)) bool {
+		c.room.add(waiting{}) // which this one may lack
+		do(c.owner.tracker)
+		return true
+	})
+	require.Len(t, c.room.first(10), 1)
+	c.path = filepath.Join(c.path, "no folder")
+	c.save(func(func(*fault.Tracker)) bool { return false })
+	waits, _ := c.room.count()
+	require.Len(t, c.room.first(10), waits)
 }
 
 func openAs(p Poller) func(snmp.Target) (Poller, error) {

@@ -294,6 +294,7 @@ func (w *owner) handler() http.Handler {
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
 		Timelines: w.history.timelines(),
+		Questions: w.questions(),
 		Recording: w.history.recording(),
 		External:  func() string { return *w.external.Load() },
 		Guarded:   w.options.WebConfig != "",

@@ -20,7 +20,7 @@ var lasting = map[Kind]func(t *testing.T) (*scene, func(polls int) *Snapshot){
 	FrameErrors:      onOneLink(nil, func(s *scene, l *link) { l.errored = 200 }),
 	LinkFlapping: onOneLink(nil, func(s *scene, l *link) {
 		for range flapsTakeHold {
-			l.blink(s, 20*time.Second)
+			l.blink(s, 45*time.Second)
 			s.polls(2)
 		}
 	}),
@@ -176,7 +176,7 @@ func TestALossAcrossARestart(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	s.polls(3)
 	for range flapsTakeHold - 1 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		s.polls(1)
 	}
 	l.away(s, 40*time.Second)
@@ -184,7 +184,7 @@ func TestALossAcrossARestart(t *testing.T) {
 	s.restart()
 	l.back(s, 50*time.Second) // as a restart of the device looks
 	require.Empty(t, s.polls(2).Faults)
-	l.blink(s, 20*time.Second)
+	l.blink(s, 45*time.Second)
 	require.Equal(t, LinkFlapping, only(t, s.polls(1)).Kind, "the losses before are remembered")
 }
 

@@ -63,6 +63,7 @@ func night() (all []told) {
 type seriesOfNight struct {
 	switchUp, up, speed, design, changes, received, sent *Series
 	low, estimate, high                                  *Series
+	frames, fcs                                          *Series
 	fibreUp, light1, light2, sentLight                   *Series
 	other                                                *Series
 }
@@ -76,6 +77,7 @@ func newSeriesOfNight() seriesOfNight {
 		up:       of(copper, "toneout_port_up"), speed: of(copper, "toneout_port_speed_bits_per_second"),
 		design: of(copper, "toneout_run_design_speed_bits_per_second"), changes: of(copper, "toneout_port_link_changes_total"),
 		received: of(copper, "toneout_port_received_bytes_total"), sent: of(copper, "toneout_port_sent_bytes_total"),
+		frames: of(copper, "toneout_port_received_frames_total"), fcs: of(copper, "toneout_port_receive_errors_total", "error", "fcs"),
 		low:      of(copper, "toneout_run_frame_error_ratio", "bound", "low"),
 		estimate: of(copper, "toneout_run_frame_error_ratio", "bound", "estimate"),
 		high:     of(copper, "toneout_run_frame_error_ratio", "bound", "high"),
@@ -94,6 +96,7 @@ func (n *seriesOfNight) values(t, began time.Time) map[*Series]float64 {
 	v := map[*Series]float64{
 		n.switchUp: 1, n.up: 1, n.speed: 1e9, n.design: 1e9, n.changes: 0, n.received: 1000 * seconds, n.sent: 250 * seconds,
 		n.low: 0, n.estimate: 0, n.high: 1e-7,
+		n.frames: 10 * seconds, n.fcs: 0,
 		n.fibreUp: 1, n.light1: -3.25, n.light2: -4, n.sentLight: -1.5, n.other: 0,
 	}
 	if within(t, at(14, 0), at(15, 0)) {
@@ -104,6 +107,9 @@ func (n *seriesOfNight) values(t, began time.Time) map[*Series]float64 {
 	}
 	if within(t, at(16, 0), at(16, 30)) {
 		v[n.low], v[n.estimate], v[n.high] = 1e-4, 2e-4, 4e-4
+	}
+	if within(t, at(16, 0), at(18, 0)) { // 3 frames a poll for half an hour
+		v[n.fcs] = 3 * min(30, math.Ceil(t.Sub(at(16, 0)).Minutes()))
 	}
 	if within(t, at(20, 0), at(20, 10)) {
 		v[n.light1] = math.Inf(-1)

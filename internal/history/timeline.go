@@ -210,13 +210,13 @@ func (w *weaver) count() {
 	}
 }
 
-// added is by how much the count rose in each step. A daemon that starts
-// counts from 0; what came in the same step before that, or before the first
-// count that is known, is not told.
+// added is by how much the count rose in each step after the first, of which that
+// is not known. A daemon that starts counts from 0; what came in the same step
+// before that is not told.
 func (n *counted) added() (out []Point) {
-	for i, p := range n.last {
-		var before float64
-		if last := n.last[max(0, i-1)]; last.Value <= p.Value {
+	for i := 1; i < len(n.last); i++ {
+		p, before := n.last[i], 0.0
+		if last := n.last[i-1]; last.Value <= p.Value {
 			before = last.Value
 		}
 		out = append(out, Point{p.At, p.Value - before})

@@ -10,8 +10,8 @@ import (
 )
 
 // Source is what the daemon gives to be shown. Its functions are called from
-// many goroutines; only Inventory, Numbers, Recording, Timelines, Journal, External and Now may be
-// left out.
+// many goroutines; only Inventory, Numbers, Recording, Timelines, Questions,
+// Journal, External and Now may be left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
 	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
@@ -19,6 +19,7 @@ type Source struct {
 	Numbers   http.Handler           // Prometheus's query API under /api/v1/; nil where no history is kept here
 	Recording func() Recording       // of a history; nil where none is kept here
 	Timelines Timelines              // of runs, from the history; nil where there is none
+	Questions Questions              // over what is kept
 	Journal   *Journal               // nil where none is kept
 	External  func() string          // the address that people reach the pages at; "" or nil where none is configured
 	Guarded   bool                   // by TLS or passwords, so that no other name can lead here
@@ -65,6 +66,10 @@ func routes(s Source) map[string]http.Handler {
 		"/api/faults":               s.api(faults),
 		"/api/runs":                 s.api(noQuery(runs)),
 		"/api/runs/{id}/timeline":   s.api(s.timeline),
+		"/api/runs/{id}/hours":      s.api(s.asks(ofWeeks, s.Questions.Hours)),
+		"/api/runs/{id}/load":       s.api(s.asks(ofLoad, s.Questions.Load)),
+		"/api/figures":              s.api(s.asks(ofMonths, s.Questions.Figures)),
+		"/api/changes":              s.api(s.asks(ofLately, s.Questions.Changes)),
 		"/api/runs/{id}":            s.api(noQuery(a.run)),
 		"/api/switches":             s.api(noQuery(switches)),
 		"/api/shared-causes":        s.api(sharedCauses),
