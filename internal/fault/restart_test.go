@@ -125,7 +125,7 @@ func TestASwitchThatAnswersLateAfterARestart(t *testing.T) {
 	require.Empty(t, snap.Faults)
 	require.True(t, w.view("b").Answering())
 	require.True(t, w.view("b").Unplaced)
-	f := only(t, w.polls(1))
+	f := only(t, w.polls(2))
 	require.Equal(t, was.Since, f.Since)
 	require.False(t, w.view("b").Unplaced)
 }

@@ -12,8 +12,8 @@ import (
 
 // checkJournal holds the journal against what was planted: each fault opened
 // once, closed once where it was mended, and of one age at all times.
-func (p *play) checkJournal(file string) {
-	j, err := journal.Open(p.t.Context(), journal.Place{File: file})
+func (p *play) checkJournal() {
+	j, err := journal.Open(p.t.Context(), journal.Place{File: p.file})
 	require.NoError(p.t, err)
 	defer j.Close()
 	events, err := j.Events(p.t.Context(), journal.Query{})
@@ -28,9 +28,10 @@ func (p *play) checkJournal(file string) {
 			closed[key] = append(closed[key], e)
 		}
 	}
-	healed := 0
+	healed, late := 0, time.Duration(0)
 	for _, e := range p.story.episodes {
-		key := e.port.run + " " + e.kind
+		key := e.key()
+		late = max(late, e.written.Sub(e.listed))
 		require.Equal(p.t, 1, len(opened[key]), "%s was planted at %v: opened %v; closed %v", key, e.planted, sinces(opened[key]), sinces(closed[key]))
 		p.checkEpisode(e, opened[key][0], closed[key])
 		if !e.open() {
@@ -41,25 +42,26 @@ func (p *play) checkJournal(file string) {
 	}
 	require.Empty(p.t, opened, "nobody planted these")
 	require.Empty(p.t, closed, "nobody planted these")
-	p.t.Logf("journal: %d events; %d faults planted, each opened once; %d mended, each closed once", len(events), len(p.story.episodes), healed)
+	p.t.Logf("journal: %d events; %d faults planted, each opened once; %d mended, each closed once; seen in it %v after it was listed at the latest", len(events), len(p.story.episodes), healed, late.Round(time.Millisecond))
 }
 
-// awaitJournal waits until the journal has open what is at fault: what closed while
-// nobody watched is closed there some seconds after the last start.
-func (p *play) awaitJournal(file string) {
-	j, err := journal.Open(p.t.Context(), journal.Place{File: file})
-	require.NoError(p.t, err)
-	defer j.Close()
-	want := 0
-	for _, e := range p.story.episodes {
-		if e.open() {
-			want++
-		}
+// written is what the journal has open, by run and kind; nil where it cannot be
+// read now. It is not kept open, so that the next daemon has to recover it.
+func (p *play) written() map[string]bool {
+	j, err := journal.Open(p.t.Context(), journal.Place{File: p.file})
+	if err != nil {
+		return nil
 	}
-	require.Eventually(p.t, func() bool {
-		open, err := j.Open(p.t.Context())
-		return err == nil && len(open) == want
-	}, patience, lookEvery, "the journal has other faults open than the %d that are", want)
+	defer j.Close()
+	events, err := j.Open(p.t.Context())
+	if err != nil {
+		return nil
+	}
+	open := map[string]bool{}
+	for _, e := range events {
+		open[e.Run+" "+string(e.FaultKind)] = true
+	}
+	return open
 }
 
 func sinces(events []journal.Event) (out []string) {
