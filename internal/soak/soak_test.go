@@ -46,7 +46,8 @@ type play struct {
 	story           *story
 	told            tellings
 	program, config string
-	file            string // the journal's
+	file            string               // the journal's
+	polls           map[*station][]*poll // until history was asked
 	lives           []*life
 	now             atomic.Pointer[life]
 	killing         atomic.Bool
