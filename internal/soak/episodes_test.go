@@ -29,8 +29,8 @@ type episode struct {
 	fell    time.Time // of a missing link: when the port lost it; zero before it was told
 	healed  time.Time // zero where it is still at fault
 	told    []sighting
-	listed  time.Time // when it was first
 	written time.Time // when it was first found in the journal
+	listed  time.Time // when it was first listed by the daemon that wrote it
 }
 
 // sighting is a fault as the API lists it.
@@ -77,7 +77,7 @@ func (s *site) note(e *episode, told sighting) {
 	if e.kind == noLink && len(e.told) == 0 && e.healed.IsZero() {
 		s.campus.Do(time.Now(), func() { e.fell = s.begin.Add(e.cable.A.Changed()) })
 	}
-	if len(e.told) == 0 {
+	if n := len(e.told); e.written.IsZero() && (n == 0 || e.told[n-1].life != told.life) {
 		e.listed = time.Now()
 	}
 	e.told = append(e.told, told)
