@@ -99,11 +99,11 @@ type tally struct {
 
 // checkHistory holds what is recorded against what the switches answered.
 func (p *play) checkHistory(last *life) {
+	until := time.Now().Round(0) // before the polls are taken, so that they are all there
 	p.polls = map[*station][]*poll{}
 	for _, st := range p.site.stations {
 		p.polls[st] = st.book.until()
 	}
-	until := time.Now().Round(0)
 	spans := p.spans(until)
 	batches := map[*station][]*batch{}
 	for _, st := range p.site.stations {
@@ -189,7 +189,7 @@ func (p *play) pair(st *station, s *span, polls []*poll, batches []*batch, sum *
 				found = b
 			}
 		}
-		if !p.whole(st, q) {
+		if !p.whole(st, q) || found == nil && q.last.After(s.end) {
 			continue
 		}
 		sum.polls++
