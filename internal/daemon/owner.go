@@ -285,12 +285,14 @@ func (w *owner) alive() error {
 	return nil
 }
 
-func (w *owner) handler() http.Handler {
+func (w *owner) handler() http.Handler { return web.Handler(w.source()) }
+
+func (w *owner) source() web.Source {
 	source := web.Source{
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
-		Timelines: w.history.timelines(),
+		Timelines: w.timelines(),
 		Questions: w.questions(),
 		Recording: w.history.recording(),
 		Alive:     w.alive,
@@ -300,5 +302,5 @@ func (w *owner) handler() http.Handler {
 	if w.history.store != nil {
 		source.Numbers = w.history.store.API()
 	}
-	return web.Handler(source)
+	return source
 }
