@@ -29,7 +29,8 @@ const RepeatWithin = 30 * 24 * time.Hour
 const Day = 24 * time.Hour
 
 // Figures is how a plant did month by month. What was nobody's fault (quiet) is in
-// none of it.
+// none of it; a fault that was somebody's for a part of its time is in the days of
+// that part.
 type Figures struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
@@ -224,10 +225,10 @@ func newGathering() *gathering {
 
 func (g *gathering) take(l *Life, repeats bool, from, to, now time.Time) {
 	in := func(t time.Time) bool { return !t.Before(from) && t.Before(to) }
-	if all := l.stretches(false, from, to, now); len(all) > 0 {
+	if all := l.stretches(faulty, from, to, now); len(all) > 0 {
 		g.faulty[l.Place()] = append(g.faulty[l.Place()], all...)
 	}
-	if all := l.stretches(true, from, to, now); len(all) > 0 {
+	if all := l.stretches(atWork, from, to, now); len(all) > 0 {
 		g.planned[l.Place()] = append(g.planned[l.Place()], all...)
 	}
 	if in(l.Opened) {
@@ -241,7 +242,7 @@ func (g *gathering) take(l *Life, repeats bool, from, to, now time.Time) {
 	if over && in(end) {
 		g.Ended++
 		g.FailedRepairs += l.Failed
-		g.repair = append(g.repair, max(0, end.Sub(l.Opened)-together(l.stretches(true, l.Opened, end, now))))
+		g.repair = append(g.repair, max(0, end.Sub(l.Opened)-together(l.stretches(planned, l.Opened, end, now))))
 	}
 	if l.Opened.Before(to) && (!over || !end.Before(to)) {
 		g.Open++

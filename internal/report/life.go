@@ -51,7 +51,7 @@ type Life struct {
 	Switch string `json:"switch"`
 	Port   string `json:"port"`
 	Kind   string `json:"kind"`
-	Cause  string `json:"cause"` // the likeliest, as last told
+	Cause  string `json:"cause"` // the likeliest, as last told while it was somebody's fault
 
 	// Since is its first sign: the first poll, in a row that led to it, that showed
 	// it. Opened is when the tracker took hold of it.
@@ -122,7 +122,9 @@ func newLife(t *Told) *Life {
 }
 
 func (l *Life) take(t *Told) {
-	l.Cause = cmp.Or(t.Record.Cause, l.Cause)
+	if l.Cause == "" || !t.Record.Quiet { // on its way out a fault may be put down to something harmless
+		l.Cause = cmp.Or(t.Record.Cause, l.Cause)
+	}
 	if t.What == Closed {
 		at := t.At
 		l.Closed = &at
@@ -183,9 +185,9 @@ func (l *Life) Counts() bool {
 // stretch is some time, From included.
 type stretch struct{ from, to time.Time }
 
-// stretches are the times within from and to in which it stood and was somebody's,
-// while work was planned there or not. Now is as far as anything is known.
-func (l *Life) stretches(planned bool, from, to, now time.Time) (out []stretch) {
+// stretches are the times within from and to in which it stood in some states. Now is
+// as far as anything is known.
+func (l *Life) stretches(in func(State) bool, from, to, now time.Time) (out []stretch) {
 	end, over := l.End()
 	if !over {
 		end = now
@@ -202,12 +204,17 @@ func (l *Life) stretches(planned bool, from, to, now time.Time) (out []stretch) 
 		if until.After(to) {
 			until = to
 		}
-		if !s.Quiet && s.Planned == planned && begin.Before(until) {
+		if in(s) && begin.Before(until) {
 			out = append(out, stretch{begin, until})
 		}
 	}
 	return out
 }
+
+// States in which a fault counts.
+func faulty(s State) bool  { return !s.Quiet && !s.Planned }
+func atWork(s State) bool  { return !s.Quiet && s.Planned }
+func planned(s State) bool { return s.Planned }
 
 // together is how long any of some stretches lasted.
 func together(all []stretch) (sum time.Duration) {
