@@ -53,6 +53,8 @@ var rules = map[string]rule{
 	"sim": {theirs: []string{"github.com/gosnmp/gosnmp"}},
 	// Scenarios for tests; nothing that runs may import it, so that only here sim meets ours.
 	"corpus": {ours: append([]string{"sim"}, core...), theirs: []string{"gopkg.in/yaml.v3"}},
+	// Tests of the program as it is built, which kill it.
+	"soak": {ours: []string{"journal"}},
 }
 
 // impure is what a pure package may not import: what it needs of the world

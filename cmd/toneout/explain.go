@@ -73,9 +73,6 @@ func explainPorts(b *strings.Builder, ports []*web.PortNow) {
 	}
 }
 
-// leastTold is the least probability of a cause that is worth a line.
-const leastTold = 0.005
-
 func explainFault(b *strings.Builder, f *fault.Fault) {
 	told := f.Severity
 	if !f.Alarm {
@@ -91,15 +88,17 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	}
 	list(b, "Evidence", f.Evidence)
 	b.WriteString("  Likely causes\n")
-	for _, c := range f.Causes {
-		if c.Probability >= leastTold {
-			fmt.Fprintf(b, "    %3.0f %%  %s (%s)", 100*c.Probability, c.Cause.Title(), c.Cause)
-			if f.Experience != nil {
-				known := f.Experience.Of(c.Cause)
-				fmt.Fprintf(b, "; repaired %d, usual %.0f %%", known.Repaired, 100*known.Usual)
-			}
-			b.WriteByte('\n')
+	likely, others := f.Ranked()
+	for _, c := range likely {
+		fmt.Fprintf(b, "    %3.0f %%  %s (%s)", 100*c.Probability, c.Cause.Title(), c.Cause)
+		if f.Experience != nil {
+			known := f.Experience.Of(c.Cause)
+			fmt.Fprintf(b, "; repaired %d, usual %.0f %%", known.Repaired, 100*known.Usual)
 		}
+		b.WriteByte('\n')
+	}
+	if len(others) > 0 {
+		fmt.Fprintf(b, "    %s\n", fault.OthersWords(len(others)))
 	}
 	if f.Experience != nil {
 		fmt.Fprintf(b, "    %s\n", f.Experience.Words())

@@ -19,7 +19,7 @@ var (
 
 var copperRecipes = []recipe{
 	{causes: []string{"open-pair"}, kinds: slow, weight: 7, on: anyEnd, do: openPair},
-	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 4, on: anyEnd, do: shortedPair},
+	{causes: []string{"shorted-pair"}, kinds: append(slow, "power-fault"), weight: 2, on: anyEnd, do: shortedPair},
 	{causes: []string{"crossed-pair"}, kinds: slow, weight: 2, on: anyEnd, do: crossedPair},
 	{causes: []string{"split-pair"}, kinds: both, weight: 3, on: atDesk, do: splitPair},
 	{causes: []string{"over-length"}, kinds: both, weight: 2, on: atDesk, do: overLength},
@@ -73,7 +73,7 @@ func crossedPair(p *planter) {
 		pairs = []sim.Pair{sim.Pair36, sim.Pair45}
 	}
 	cross := func() { p.cable.Channel.Crossed = pairs }
-	if p.chance(0.7) {
+	if p.chance(0.9) {
 		p.fresh(cross)
 		p.flawed(3, map[bool]string{true: "1-1 2-2 3-3 6-6 4-7 5-5 7-4 8-8", false: "1-1 2-2 3-4 4-3 5-5 6-6 7-7 8-8"}[pairs[0] == sim.Pair45])
 	} else {
@@ -88,14 +88,14 @@ func (p *planter) rewired(do func()) {
 	p.at(p.from, func() { do(); p.cable.Replug() })
 }
 
+// splitPair lets a pair's neighbour couple into it some 22 dB more than it should, at
+// both ends and at any speed. Of those dB an echo canceller takes some back, and so
+// many at least are left that it damages more than any poor joint (inference).
 func splitPair(p *planter) {
-	left := p.poor()
-	if p.chance(0.25) {
-		left = p.between(-7, -5)
-	}
+	eaten, shows := p.between(13, 19), p.between(-4.1, -2.8)
 	split := func() {
-		p.cable.Channel.EatenToA = p.eat(true, left+p.between(-0.3, 0.3))
-		p.cable.Channel.EatenToB = p.eat(false, left)
+		p.cable.Channel.EatenToA = max(eaten, p.eat(true, shows))
+		p.cable.Channel.EatenToB = max(eaten, p.eat(false, shows))
 	}
 	if p.chance(0.6) {
 		p.fresh(split)
@@ -158,9 +158,10 @@ func flatCord(p *planter) {
 }
 
 // poorTermination is at the near panel, where the switch's end suffers most; of a
-// joint at the outlet the device would suffer, and nobody could ask it.
+// joint at the outlet the device would suffer, and nobody could ask it. It is milder
+// than a split pair.
 func poorTermination(p *planter) {
-	left, other := p.poor(), p.between(-0.5, 5)
+	left, other := p.between(-3, -1), p.between(-0.5, 5)
 	untwist := func() {
 		p.cable.Channel.EatenToA, p.cable.Channel.EatenToB = p.eat(true, left), p.eat(false, other)
 	}
@@ -225,7 +226,7 @@ func interference(p *planter) {
 		p.cable.Channel.Screen, p.record["cable"] = false, "cat-6a"
 	}
 	tray := p.cable.Pathways[0]
-	runs := append(p.site.beside(p.spot, 1+p.random.IntN(4), func(s *spot) bool {
+	runs := append(p.site.beside(p.spot, 2+p.random.IntN(5), func(s *spot) bool { // many runs of one pathway
 		return s.shares(tray) && s.where == atDesk && !s.cable.Channel.Screen
 	}), p.spot)
 	for _, s := range runs[:len(runs)-1] {
@@ -241,6 +242,9 @@ func shieldBroken(p *planter) {
 	p.machine([]*spot{p.spot}, p.spread(2e-7, 2e-5), time.Duration(p.between(8, 90))*time.Minute, time.Duration(p.between(10, 200))*time.Second)
 }
 
+// cutThrough are both true of a cable some of whose wires are cut.
+var cutThrough = []string{"damaged-cable", "open-pair"}
+
 // damagedCable is a cable that works or rain have reached.
 func damagedCable(p *planter) {
 	crush := func() {
@@ -248,8 +252,10 @@ func damagedCable(p *planter) {
 	}
 	switch draw := p.random.Float64(); {
 	case draw < 0.3 && p.where == fed: // cut
+		p.label.Causes = cutThrough
 		p.begins(func() { p.cable.Open = pairs })
 	case draw < 0.35: // some wires
+		p.label.Causes = cutThrough
 		p.begins(func() {
 			crush()
 			p.cable.Open = []sim.Pair{pick(p.Labelled, sim.Pair45, sim.Pair78)}
@@ -332,9 +338,10 @@ func portFaulty(p *planter) {
 	}
 }
 
-// farEndFaulty is a device that damages what it sends, or hangs with its power on.
+// farEndFaulty is a device that damages what it sends, or hangs with its power on and
+// has no link, which is rare: a PHY keeps its link as a rule when the rest hangs.
 func farEndFaulty(p *planter) {
-	if p.where == fed && p.chance(0.5) {
+	if p.where == fed && p.chance(0.25) {
 		p.begins(func() { p.cable.Device.Hung = true })
 		return
 	}

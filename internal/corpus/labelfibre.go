@@ -180,7 +180,7 @@ func brokenStrand(p *planter) {
 // rule.
 func reversed(p *planter) {
 	cross := func() { p.cable.Reversed = true }
-	if p.chance(0.7) {
+	if p.chance(0.9) {
 		p.fresh(cross)
 	} else {
 		p.repatched(cross)

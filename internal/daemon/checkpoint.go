@@ -14,8 +14,12 @@ import (
 )
 
 // checkpointEvery is how often what the tracker remembers is written down, and
-// so the most of it that a sudden end loses.
-const checkpointEvery = time.Minute
+// so the most of it that a sudden end loses. Events, which wait for one, call for
+// it at once, but checkpoints take no more than a fifth of the time.
+const (
+	checkpointEvery = time.Minute
+	checkpointsRest = 4 // times what the last one took
+)
 
 // restore gives a new tracker what the checkpoint holds, if there is a usable
 // one. One that is not usable is kept aside and said to be so: the daemon then
@@ -63,7 +67,10 @@ type checkpointer struct {
 	clock   Clock
 	log     *slog.Logger
 	report  func(written bool, at time.Time)
+	room    *waitingRoom // whose events wait for checkpoints; nil for none
 	failing bool
+	ended   time.Time // the last one
+	took    time.Duration
 }
 
 // run writes every minute until ctx is done, and then once more when the owner
@@ -71,18 +78,42 @@ type checkpointer struct {
 func (c *checkpointer) run(ctx context.Context) {
 	c.note(os.MkdirAll(filepath.Dir(c.path), 0o700), time.Time{})
 	borrow := func(do func(*fault.Tracker)) bool { return c.owner.lend(ctx, do) }
-	for c.clock.Until(ctx, c.clock.Now().Add(checkpointEvery)) == nil {
+	for c.ended = c.clock.Now(); c.rest(ctx); {
 		c.save(borrow)
 	}
 	<-c.owner.ended
 	c.save(func(do func(*fault.Tracker)) bool { do(c.owner.tracker); return true })
 }
 
-// save writes a checkpoint and notes how that went.
+// rest waits until the next checkpoint is due; false where ctx is done.
+func (c *checkpointer) rest(ctx context.Context) bool {
+	rest, wake := context.WithCancel(ctx)
+	defer wake()
+	if c.room != nil {
+		c.room.whenHeld(wake)
+	}
+	if c.clock.Until(rest, c.ended.Add(checkpointEvery)) == nil {
+		return true
+	}
+	return c.clock.Until(ctx, c.ended.Add(checkpointsRest*c.took)) == nil
+}
+
+// save writes a checkpoint and notes how that went. Either way it frees the
+// events of before: one that cannot be written holds none up.
 func (c *checkpointer) save(from lend) {
-	at := c.clock.Now()
-	if err := c.write(from, at); !errors.Is(err, errStopping) {
-		c.note(err, at)
+	at, mark := c.clock.Now(), 0
+	if c.room != nil {
+		mark = c.room.mark()
+	}
+	err := c.write(from, at)
+	c.ended = c.clock.Now()
+	c.took = c.ended.Sub(at)
+	if errors.Is(err, errStopping) {
+		return
+	}
+	c.note(err, at)
+	if c.room != nil {
+		c.room.release(mark)
 	}
 }
 

@@ -115,12 +115,15 @@ func Run(ctx context.Context, o Options) error {
 	if store := numbers.store; store != nil {
 		group.Go(func() error { store.Run(owner.ended); return nil })
 	}
-	if writer != nil {
-		group.Go(func() error { writer.runToTheStop(ctx); return nil })
-	}
 	if o.Checkpoint != "" {
 		c := &checkpointer{path: o.Checkpoint, owner: owner, clock: o.Clock, log: o.Log, report: exposition.Checkpoint}
+		if writer != nil {
+			c.room = writer.room
+		}
 		group.Go(func() error { c.run(ctx); return nil })
+	}
+	if writer != nil {
+		group.Go(func() error { writer.runToTheStop(ctx); return nil })
 	}
 	crew.start(ctx, begin)
 	if o.Reload != nil {

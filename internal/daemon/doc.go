@@ -12,12 +12,14 @@
 // package history's recorder (history.go), and waits for nothing.
 //
 // The checkpointer (checkpoint.go) borrows the tracker from the owner every
-// minute and writes down what it knows, and once more when the owner has ended.
+// minute and soon after events, and writes down what it knows, and once more when
+// the owner has ended.
 //
 // The journal's writer (journal.go) takes what the owner hands it over a bounded
-// room in memory, and what people tell over HTTP (journaltold.go), which it
-// answers once it is on the disk. ledger.go makes one event of each thing that
-// happened.
+// room in memory (waitingroom.go), where events wait for the checkpoint that holds
+// them: killed at any moment, no daemon leaves a fault in the journal that the next
+// one does not know. What people tell over HTTP (journaltold.go) it answers once
+// it is on the disk. ledger.go makes one event of each thing that happened.
 //
 // What a configuration and an inventory say is a Setup (setup.go), and a
 // running daemon can be given another: the reloader (reload.go) reads the files

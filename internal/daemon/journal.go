@@ -14,61 +14,6 @@ import (
 	"toneout/internal/journal"
 )
 
-// waitingRoom holds what waits for the journal. It is bounded, so that a journal
-// that is away for long costs events and not the daemon.
-type waitingRoom struct {
-	mutex  sync.Mutex
-	events []waiting
-	lost   int
-	wake   chan struct{}
-}
-
-// waiting is something to write: what became of a fault, or an event.
-type waiting struct {
-	fault happening
-	event journal.Event // where it has an id
-}
-
-// mostWaiting is how many events wait at most; one of a fault takes some 10 KB.
-const mostWaiting = 5000
-
-func newWaitingRoom() *waitingRoom { return &waitingRoom{wake: make(chan struct{}, 1)} }
-
-// add never waits. What finds no room is counted and lost.
-func (r *waitingRoom) add(events ...waiting) {
-	if len(events) == 0 {
-		return
-	}
-	r.mutex.Lock()
-	room := min(len(events), mostWaiting-len(r.events))
-	r.events = append(r.events, events[:room]...)
-	r.lost += len(events) - room
-	r.mutex.Unlock()
-	select {
-	case r.wake <- struct{}{}:
-	default: // it is awake
-	}
-}
-
-// first gives what waits longest; done takes it out.
-func (r *waitingRoom) first(most int) []waiting {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
-	return r.events[:min(most, len(r.events)):len(r.events)]
-}
-
-func (r *waitingRoom) done(n int) {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
-	r.events = append([]waiting(nil), r.events[n:]...)
-}
-
-func (r *waitingRoom) count() (waiting, lost int) {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
-	return len(r.events), r.lost
-}
-
 // request is an event that somebody waits for until it is on the disk.
 type request struct {
 	event journal.Event
@@ -162,6 +107,7 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 // what is planned before the first poll.
 func (w *journalWriter) join(o *owner) {
 	w.owner, o.journal = o, w
+	w.room.held = o.options.Checkpoint != ""
 	if w.works != nil {
 		o.tracker.Plan(w.works, w.clock.Now())
 		w.planned = true
@@ -177,7 +123,7 @@ func (w *journalWriter) runToTheStop(ctx context.Context) {
 	<-ctx.Done()
 	select {
 	case <-ended:
-	case <-time.After(2 * farewell):
+	case <-time.After(3 * farewell):
 		w.log.Error("stopped without the journal: it does not answer", "journal", w.place.String())
 	}
 }
@@ -200,6 +146,7 @@ func (w *journalWriter) run(ctx context.Context) {
 			w.work(ctx)
 		case <-ctx.Done():
 			<-w.owner.ended
+			w.room.releaseAll(farewell)
 			last, cancel := context.WithTimeout(context.WithoutCancel(ctx), farewell)
 			w.work(last)
 			cancel()

@@ -17,6 +17,7 @@ import (
 	_ "github.com/ncruces/go-sqlite3/driver" // to write a version that does not exist
 	"github.com/stretchr/testify/require"
 
+	"toneout/internal/fault"
 	"toneout/internal/journal"
 	"toneout/internal/journal/postgrestest"
 	"toneout/internal/plant"
@@ -205,6 +206,37 @@ func TestPostgreSQLThatIsAway(t *testing.T) {
 	wholeStory(t, journalled(t, place, journal.Query{}))
 }
 
+// A server that takes connections and never says a word holds up neither polls nor
+// the stop for long.
+func TestPostgreSQLThatNeverAnswers(t *testing.T) {
+	t.Parallel()
+	silent, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer silent.Close()
+	go func() {
+		for { // what is accepted stays open until the test ends
+			c, err := silent.Accept()
+			if err != nil {
+				return
+			}
+			defer c.Close()
+		}
+	}()
+	o := watchingOne("", systemClock)
+	o.PollEvery, o.JournalEvery = 100*time.Millisecond, 20*time.Millisecond
+	o.Journal = journal.Place{Postgres: "postgres://toneout@" + silent.Addr().String() + "/journal?sslmode=disable"}
+	d := start(t, o)
+	d.polls("sw-1", "answered", 30)
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+	}, "what opened waits")
+	began := time.Now()
+	require.NoError(t, d.stop())
+	require.Less(t, time.Since(began), 3*farewell+patience/2)
+	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
+}
+
 func TestAJournalOfANewerVersionIsRefused(t *testing.T) {
 	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
 	journalled(t, place, journal.Query{})
@@ -233,6 +265,47 @@ func TestTheWaitingRoomIsBounded(t *testing.T) {
 	r.add(waiting{})
 	waits, lost = r.count()
 	require.Equal(t, []int{mostWaiting - 9, 2}, []int{waits, lost})
+}
+
+// Where there are checkpoints, an event waits for one that was begun after it, and
+// one that fails holds it up no longer.
+func TestEventsWaitForACheckpoint(t *testing.T) {
+	r := newWaitingRoom()
+	r.held = true
+	asked := 0
+	r.whenHeld(func() { asked++ })
+	require.Zero(t, asked)
+	r.add(make([]waiting, 3)...)
+	require.Equal(t, 1, asked)
+	require.Empty(t, r.first(10))
+	mark := r.mark()
+	r.add(make([]waiting, 2)...)
+	r.release(mark)
+	require.Len(t, r.first(10), 3, "of before that checkpoint")
+	r.done(2)
+	require.Len(t, r.first(10), 1)
+	r.whenHeld(func() { asked++ })
+	require.Equal(t, 3, asked, "some wait already")
+	r.releaseAll(time.Millisecond)
+	require.Len(t, r.first(10), 3)
+
+	var log logBuffer
+	c := &checkpointer{
+		path: filepath.Join(t.TempDir(), "toneout.checkpoint"), owner: ownerOf(t, &log), clock: systemClock, room: newWaitingRoom(),
+		log: slog.New(slog.NewTextHandler(&log, nil)), report: func(bool, time.Time) {},
+	}
+	c.room.held = true
+	c.room.add(waiting{})
+	c.save(func(do func(*fault.Tracker)) bool {
+		c.room.add(waiting{}) // which this one may lack
+		do(c.owner.tracker)
+		return true
+	})
+	require.Len(t, c.room.first(10), 1)
+	c.path = filepath.Join(c.path, "no folder")
+	c.save(func(func(*fault.Tracker)) bool { return false })
+	waits, _ := c.room.count()
+	require.Len(t, c.room.first(10), waits)
 }
 
 func openAs(p Poller) func(snmp.Target) (Poller, error) {

@@ -33,9 +33,10 @@ type owner struct {
 	history    memory
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
-	beat       atomic.Int64        // when the loop last turned, Unix nanoseconds
-	trouble    map[string]*trouble // by switch, to log changes only
-	unhurried  map[string]int      // switches asked less often than configured: polls at the interval since
+	external   atomic.Pointer[string] // the address of the pages, by the configuration
+	beat       atomic.Int64           // when the loop last turned, Unix nanoseconds
+	trouble    map[string]*trouble    // by switch, to log changes only
+	unhurried  map[string]int         // switches asked less often than configured: polls at the interval since
 }
 
 // trouble is a switch whose polls failed, and have not succeeded for long
@@ -59,6 +60,7 @@ func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h memory, an
 		restore(w.tracker, o.Checkpoint, o.Clock.Now(), o.Log)
 	}
 	w.current.Store(w.tracker.Snapshot())
+	w.external.Store(&o.External)
 	w.note(web.InventoryState{Problems: o.Problems, Loaded: o.Clock.Now()})
 	w.beat.Store(time.Now().UnixNano())
 	return w
@@ -159,6 +161,7 @@ func (w *owner) adopt(c change) {
 	snap := w.tracker.Replace(c.setup.Plant, c.setup.settings(), c.at)
 	w.notifier = c.notifier
 	w.publish(snap)
+	w.external.Store(&c.setup.External)
 	w.note(web.InventoryState{Problems: c.setup.Problems, Loaded: c.at})
 	w.journal.tellInventory(before, snap.Plant, len(c.setup.Problems), c.at)
 	gone := func(name string) bool { _, watched := snap.Switch(name); return !watched }
@@ -295,6 +298,8 @@ func (w *owner) source() web.Source {
 		Timelines: w.timelines(),
 		Questions: w.questions(),
 		Recording: w.history.recording(),
+		External:  func() string { return *w.external.Load() },
+		Guarded:   w.options.WebConfig != "",
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,

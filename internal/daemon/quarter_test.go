@@ -246,7 +246,8 @@ func (q *quarter) poll(at time.Time) {
 }
 
 // write lets the journal's writer do what it does when it is woken and by its own
-// clock, which here would be too slow.
+// clock, which here would be too slow. No event waits for a checkpoint: this daemon is
+// never killed.
 func (q *quarter) write() {
 	w := q.owner.journal
 	require.True(q.t, q.owner.lend(context.Background(), func(*fault.Tracker) {}))
@@ -258,6 +259,7 @@ func (q *quarter) write() {
 			q.shown[key] = append(q.shown[key], q.time())
 		}
 	}
+	w.room.release(w.room.mark())
 	w.work(context.Background())
 	w.look(q.owner.current.Load())
 	w.work(context.Background())

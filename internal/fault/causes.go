@@ -1,7 +1,9 @@
 package fault
 
 import (
+	"fmt"
 	"maps"
+	"slices"
 	"time"
 
 	"toneout/internal/sequential"
@@ -86,4 +88,26 @@ func weakened(w weights) weights {
 	out[PortFaulty] += weakPort * sum
 	out[UpstreamErrors] += weakUpstream * sum
 	return out
+}
+
+// leastLikely is the least probability of a cause that is worth a line of its own.
+const leastLikely = 0.01
+
+// Ranked are a fault's causes that are worth a line each, and those that are not,
+// likeliest first. One at least is.
+func (f *Fault) Ranked() (likely, others []CauseProbability) {
+	at := slices.IndexFunc(f.Causes, func(c CauseProbability) bool { return c.Probability < leastLikely })
+	if at < 0 {
+		return f.Causes, nil
+	}
+	at = max(at, 1)
+	return f.Causes[:at], f.Causes[at:]
+}
+
+// OthersWords tell of so many causes that are not worth a line.
+func OthersWords(n int) string {
+	if n == 1 {
+		return "1 other, under 1 %"
+	}
+	return fmt.Sprintf("%d others, under 1 %% each", n)
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
 )
 
 // A machine strikes several runs of a tray in the same seconds: what comes to one of
@@ -13,16 +15,26 @@ import (
 func TestWhatStrikesSeveralRunsAtOnceComesFromOutside(t *testing.T) {
 	rows := []struct {
 		name   string
-		others int // runs of the tray that are struck too
+		lost   bool // nobody knows the runs' pathways
+		others int  // runs of the tray that are struck too
 		want   item
-		causes func(interference, others float64) bool
+		causes func(p map[Cause]float64, others float64) bool
 	}{
-		{"a machine", 3, struckTogether, func(i, o float64) bool { return i > o }},
-		{"one run", 0, struckAlone, func(i, o float64) bool { return i < o }},
+		{"a machine", false, 3, struckTogether, func(p map[Cause]float64, others float64) bool { return p[Interference] > others }},
+		{"one run", false, 0, struckAlone, func(p map[Cause]float64, others float64) bool { return p[Interference] < others }},
+		{"a machine by pathways that nobody knows", true, 3, struckWithPorts, func(p map[Cause]float64, _ float64) bool { return p[Interference] > 5*p[ShieldBroken] }},
+		{"one run by pathways that nobody knows", true, 0, struckWithNone, func(p map[Cause]float64, others float64) bool { return p[Interference] < others }},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {
 			w := newTray(t)
+			if row.lost {
+				p := w.plant()
+				for _, run := range p.Runs {
+					run.Pathways = nil
+				}
+				w.tracker = NewTracker(plant.New(p), w.settings())
+			}
 			w.polls(300)
 			links := w.lift(5)
 			for range 120 {
@@ -33,17 +45,15 @@ func TestWhatStrikesSeveralRunsAtOnceComesFromOutside(t *testing.T) {
 			f := kindAmong(w.tracker.Snapshot().Faults, FrameErrors)
 			require.NotNil(t, f)
 			require.Contains(t, f.weighed.Seen, row.want)
-			told := slices.ContainsFunc(f.Evidence, func(s string) bool { return strings.HasPrefix(s, "They come together with those of other runs") })
+			told := slices.ContainsFunc(f.Evidence, func(s string) bool { return strings.HasPrefix(s, "They come together with those of other ") })
 			require.Equal(t, row.others > 0, told)
-			var interference, others float64
+			p, others := map[Cause]float64{}, 0.0
 			for _, c := range f.Causes {
-				if c.Cause == Interference {
-					interference = c.Probability
-				} else {
+				if p[c.Cause] = c.Probability; c.Cause != Interference {
 					others = max(others, c.Probability)
 				}
 			}
-			require.True(t, row.causes(interference, others), "%v", f.Causes)
+			require.True(t, row.causes(p, others), "%v", f.Causes)
 		})
 	}
 }

@@ -25,6 +25,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 			case BelowDesignSpeed:
 				f.seen = append(f.seen, t.nearby(f.port, f.since)...)
 				f.seen.see(otherRow, t.anothersRow(f.port, f.since))
+				f.seen.see(noneSoFast, t.noneSoFast(f.port))
 			}
 			f.judge(t.repaired)
 			t.guard(&f)

@@ -329,6 +329,7 @@ func practice() (lessons []*lesson) {
 		{ofCopper, copperErrors, items{sinceBefore, linkLost, linkLostOften}, []Cause{LoosePlug}},
 		{ofCopper, copperErrors, items{sinceBefore, longByRecord, unscreened, passedTest, wideMargin, gigabitOrLess, aboveHundred, noInternal, sourcesNear}, []Cause{Interference}},
 		{ofCopper, copperErrors, items{sinceBefore, longByRecord, passedTest, wideMargin, gigabitOrLess, aboveHundred, sourcesNear}, []Cause{Interference}},
+		{ofCopper, copperErrors, items{sinceBefore, gigabitOrLess, aboveHundred, someDamaged, sourcesNear, evenHours, struckAlone, inBursts}, []Cause{PoorTermination, SplitPair, OverLength, DamagedCable, BadCord}},
 		{ofCopper, copperNoLink, items{passedTest, gigabitOrLess, neverUp, fedNow, fedAlong}, []Cause{OpenPair}},
 		{ofCopper, copperNoLink, items{passedTest, gigabitOrLess, neverUp, fedNow}, []Cause{OpenPair}},
 		{ofFibre, lightDark, append(items{receivesNone, farSends, bothSendDark}, lit...), []Cause{BrokenStrand}}, // it was up

@@ -12,8 +12,11 @@ import (
 // Holding rule of link-flapping.
 const (
 	flapsTakeHold = 5
-	flapsWithin   = time.Hour
-	flapsLetGo    = time.Hour
+	// Of losses each of which may have been a restart between two polls.
+	unsureTakeHold = 2 * flapsTakeHold
+	restartsAgain  = 24 * time.Hour // a device that did
+	flapsWithin    = time.Hour
+	flapsLetGo     = time.Hour
 )
 
 // A device that restarts is without a link for 20 to 120 seconds, and may lose
@@ -38,6 +41,8 @@ type flapTest struct {
 type flapping struct {
 	Since     time.Time       // the first loss of those that took hold
 	Losses    []time.Time     // the last ones that count, oldest first
+	Short     time.Time       // the last of those that was no restart for sure,
+	Unsure    int             // and how many came since
 	DownSince time.Time       // of a loss that is not known yet to count; zero for none
 	Speed     standards.Speed // before that loss
 	Restarted time.Time       // when the device was last back from a restart
@@ -72,7 +77,7 @@ func (c *flapTest) observe(p *portState, previous *port.Reading, changes int, ma
 }
 
 func (c *flapTest) hold(at time.Time) {
-	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && at.Sub(s.Losses[0]) <= flapsWithin {
+	if s := c.Seen; !c.Open && len(s.Losses) == flapsTakeHold && at.Sub(s.Losses[0]) <= flapsWithin && (!s.Short.Before(s.Losses[0]) || s.Unsure >= unsureTakeHold && at.Sub(s.Restarted) > restartsAgain) {
 		c.Open, s.Since = true, s.Losses[0]
 	}
 }
@@ -91,7 +96,7 @@ func (c *flapTest) lostPower(times uint32, at time.Time) {
 	s.Losses = slices.Concat(s.Losses, s.Excused[from:])
 	slices.SortFunc(s.Losses, time.Time.Compare)
 	s.Losses = slices.Clone(s.Losses[max(0, len(s.Losses)-flapsTakeHold):])
-	s.Excused = s.Excused[:from]
+	s.Excused, s.Short, s.Unsure = s.Excused[:from], at, 0
 	c.hold(at)
 }
 
@@ -119,19 +124,29 @@ func (s *flapping) take(p *portState, previous *port.Reading, changes int, open 
 	}
 	switch up := r.Oper == port.Up; {
 	case !up && lost > 0:
-		s.count(lost-1, r.At)
+		s.countShort(lost-1, r.At)
 		s.DownSince, s.Speed = p.downSince, previous.Speed()
 	case !up && !s.DownSince.IsZero() && r.At.Sub(s.DownSince) > longestRestart:
-		s.count(1, s.DownSince)
+		s.countShort(1, s.DownSince)
 		s.DownSince = time.Time{}
 	case up && !s.DownSince.IsZero():
 		s.back(r, open)
-		s.count(lost, r.At)
+		s.countShort(lost, r.At)
 	case up && previous.Oper == port.Up && previous.Speed() != r.Speed():
-		s.count(lost-1, r.At)
-	case up:
+		s.countShort(lost-1, r.At)
+	case up && mayBeRestart(previous, r, lost):
+		s.Unsure++
 		s.count(lost, r.At)
+	case up:
+		s.countShort(lost, r.At)
 	}
+}
+
+// mayBeRestart tells whether what came and went between two readings, with a link at
+// both, may have been one restart: the link was up again late enough.
+func mayBeRestart(previous, r *port.Reading, lost int) bool {
+	at, told := lastChange(r)
+	return lost == 1 && told && at.Sub(previous.At) >= shortestRestart && r.At.Sub(previous.At) <= longestRestart
 }
 
 // back ends a loss: one that lasted as long as a restart does not count, nor do
@@ -149,9 +164,17 @@ func (s *flapping) back(r *port.Reading, open bool) {
 		s.Restarted = at
 		s.Excused = append(s.Excused[max(0, len(s.Excused)+1-flapsTakeHold):], s.DownSince)
 	case s.Speed == r.Speed():
-		s.count(1, s.DownSince)
+		s.countShort(1, s.DownSince)
 	}
 	s.DownSince = time.Time{}
+}
+
+// countShort counts losses that were no restarts.
+func (s *flapping) countShort(losses int, at time.Time) {
+	if losses > 0 {
+		s.Short, s.Unsure = at, 0
+	}
+	s.count(losses, at)
 }
 
 func (s *flapping) count(losses int, at time.Time) {

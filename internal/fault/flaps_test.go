@@ -33,11 +33,11 @@ func TestALoosePlugIsALinkThatComesAndGoes(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	s.polls(3)
 	for range 4 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		require.Empty(t, s.polls(1).Faults)
 		s.polls(3)
 	}
-	l.blink(s, 20*time.Second)
+	l.blink(s, 45*time.Second)
 	f := only(t, s.polls(1))
 	require.Equal(t, LinkFlapping, f.Kind)
 	require.Equal(t, "R", f.Run)
@@ -74,7 +74,7 @@ func TestSlowLossesAreNotFlapping(t *testing.T) {
 	l := gigabitLink("1/17")
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	for range 12 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		require.Empty(t, s.polls(16).Faults, "never 5 within an hour")
 	}
 }
@@ -178,11 +178,11 @@ func TestASleeperDoesNotFlap(t *testing.T) {
 	for range 6 {
 		l.fellBack()
 		l.frames = 0
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		s.polls(4)
 		l.gigabitAgain()
 		l.frames = 60_000
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		for _, f := range s.polls(4).Faults {
 			require.NotEqual(t, LinkFlapping, f.Kind)
 		}
@@ -194,7 +194,7 @@ func TestARestartAmongFlapsForgetsNone(t *testing.T) {
 	s := newScene(t, nil, l)
 	s.polls(3)
 	for range 5 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		s.polls(1)
 	}
 	require.Len(t, s.tracker.Snapshot().Faults, 1)
@@ -241,4 +241,19 @@ func TestALoosePlugOfADeviceThatIsFed(t *testing.T) {
 			require.Empty(t, w.polls(20).Faults)
 		})
 	}
+}
+
+// A device that starts anew every ten minutes or so, each time between two polls, is
+// not a loose plug until its losses are more than that explains.
+func TestRestartsBetweenPollsAreNoFlaps(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
+	s.polls(3)
+	for range unsureTakeHold - 1 {
+		l.blink(s, 10*time.Second) // 50 s after the poll before: it may have been away for 45
+		require.Empty(t, s.polls(1).Faults)
+		require.Empty(t, s.polls(5).Faults)
+	}
+	l.blink(s, 45*time.Second) // away for 15 s at the most
+	require.Equal(t, LinkFlapping, only(t, s.polls(1)).Kind)
 }

@@ -67,7 +67,7 @@ func TestALoosePlugThatDamagesFramesIsOneAlarm(t *testing.T) {
 		s.polls(59) // a clean hour tells little
 	}
 	for range flapsTakeHold {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		l.errored = 400
 		s.polls(1)
 		l.errored = 0
@@ -100,7 +100,7 @@ func TestDamageThatOutlastsALoosePlugIsTold(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	s.polls(15)
 	for range 6 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		s.polls(3)
 	}
 	require.Equal(t, "link-flapping alarmed, frame-errors", told(s.tracker.Snapshot()))

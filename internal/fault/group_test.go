@@ -86,7 +86,7 @@ func TestFlapsAndDamageOfManyPortsAtOnceAreNobodys(t *testing.T) {
 	w.polls(12)
 	for range 6 { // something shakes the whole panel
 		for _, l := range a.links {
-			l.lastChange = a.uptime + 4000
+			l.lastChange = a.uptime + 1500
 			l.bad += 400
 		}
 		w.polls(3)
@@ -96,7 +96,7 @@ func TestFlapsAndDamageOfManyPortsAtOnceAreNobodys(t *testing.T) {
 	w.polls(10)
 	require.Empty(t, w.port("a", "1/1").Guards)
 	for range 6 {
-		a.link("1/3").lastChange = a.uptime + 4000
+		a.link("1/3").lastChange = a.uptime + 1500
 		w.polls(3)
 	}
 	require.Equal(t, LinkFlapping, only(t, w.tracker.Snapshot()).Kind, "one that goes on alone is")
@@ -293,9 +293,9 @@ func TestLinksLostByTheOtherSwitchsRestarts(t *testing.T) {
 	w.polls(12)
 	for range 3 {
 		a.class = "no-answer"
-		core.link("1/1").lastChange = core.uptime + 3000
+		core.link("1/1").lastChange = core.uptime + 1500
 		require.Empty(t, w.alarmed(2))
-		core.link("1/1").lastChange = core.uptime + 3000
+		core.link("1/1").lastChange = core.uptime + 1500
 		require.Empty(t, w.alarmed(2))
 		a.class, a.restart = "", true
 		require.Empty(t, w.alarmed(6))
@@ -304,7 +304,7 @@ func TestLinksLostByTheOtherSwitchsRestarts(t *testing.T) {
 	require.Equal(t, GroupEvent, f.Guards[0].Name)
 	require.Contains(t, f.Guards[0].Says, "a restarted meanwhile")
 	w.polls(12)
-	core.link("1/1").lastChange = core.uptime + 3000
+	core.link("1/1").lastChange = core.uptime + 1500
 	require.Equal(t, map[string]bool{" link-flapping": true}, w.alarmed(2), "one more that no restart explains")
 }
 

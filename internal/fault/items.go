@@ -235,3 +235,26 @@ func (t *Tracker) anothersRow(p *portState, since time.Time) bool {
 	}
 	return false
 }
+
+// leastSlower ports tell what a switch's copper can do at the most (common practice, no source).
+const leastSlower = 8
+
+// noneSoFast tells whether none of a switch's copper ports ever held the speed that a
+// record means for one of them: it is another port's record, as a rule.
+func (t *Tracker) noneSoFast(p *portState) bool {
+	if _, by := p.meantBy(); p.made() != ofCopper || by != byDesign {
+		return false
+	}
+	slower := 0
+	for _, o := range t.switches[p.ref.Switch].order {
+		held := max(o.far.Held, o.reading.Speed())
+		switch {
+		case held == 0 || o.made() != ofCopper:
+		case held >= p.slow.Meant:
+			return false
+		default:
+			slower++
+		}
+	}
+	return slower >= leastSlower
+}

@@ -30,8 +30,8 @@ const (
 // WorkAttributes are what planned work may be on.
 var WorkAttributes = []Attribute{ByRun, ByPanel, ByPathway, BySpace, BySwitch, ByPlant}
 
-// where tells in words what the work is on.
-func (w *PlannedWork) where(p *plant.Plant) string {
+// Where tells in words what the work is on.
+func (w *PlannedWork) Where(p *plant.Plant) string {
 	switch w.On.Attribute {
 	case ByPlant:
 		return "the whole plant"
@@ -197,7 +197,7 @@ func (t *Tracker) hushPlanned(faults []*Fault) []*Fault {
 			continue
 		}
 		f.Planned, f.Alarm = true, false
-		says := fmt.Sprintf("Work on %s is planned until %s: %s", w.where(t.plant), w.To.UTC().Format("2006-01-02 15:04 UTC"), w.Why)
+		says := fmt.Sprintf("Work on %s is planned until %s: %s", w.Where(t.plant), w.To.UTC().Format("2006-01-02 15:04 UTC"), w.Why)
 		if w.By != "" {
 			says += fmt.Sprintf(" (%s)", w.By)
 		}
@@ -342,7 +342,7 @@ func (f *Fault) key() string {
 
 func (t *Tracker) worseThan(before *workBefore) WorkEnded {
 	w := &before.Work
-	out := WorkEnded{Work: *w, Where: w.where(t.plant)}
+	out := WorkEnded{Work: *w, Where: w.Where(t.plant)}
 	for _, f := range t.concerned(w) {
 		was, open := before.Faults[f.key()]
 		if !open || severityOrder[f.Severity] > severityOrder[was] {

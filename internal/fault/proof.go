@@ -212,6 +212,33 @@ type Proof struct {
 	NeededHours *float64  `json:"needed_hours"` // more at the present traffic; null where there is none
 }
 
+// Needs tells what is still needed, such as "412 Mbit more without a damaged frame, about
+// 3 hours at the present traffic"; "" where that cannot be told.
+func (p *Proof) Needs() string {
+	bits := ""
+	switch {
+	case p.NeededBits == nil:
+		return ""
+	case *p.NeededBits > 0:
+		bits = bitCount(*p.NeededBits) + " more without a damaged frame"
+	}
+	if p.NeededHours == nil {
+		return withoutTraffic(bits)
+	}
+	takes := roughly(time.Duration(max(*p.NeededHours, 1.0/60) * float64(time.Hour)))
+	if bits == "" {
+		return takes + " more without its fault"
+	}
+	return fmt.Sprintf("%s, about %s at the present traffic", bits, takes)
+}
+
+func withoutTraffic(bits string) string {
+	if bits == "" {
+		return ""
+	}
+	return bits + "; there is no traffic now"
+}
+
 // says is the proof in a sentence and in numbers.
 func (w *proof) says(p *portState, least time.Duration) *Proof {
 	n := w.needs(p.errors.Objective, least)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"toneout/internal/plant"
+	"toneout/internal/standards"
 )
 
 // Repaired counts the repairs that were confirmed, by medium (copper, fibre, assembly)
@@ -39,6 +40,16 @@ func Media() []string { return []string{string(ofCopper), string(ofFibre), strin
 
 // Causes are all that there are, by name.
 func Causes() []Cause { return slices.Sorted(maps.Keys(words)) }
+
+// CausesOn are the causes that can befall a run of a medium, in the order of their
+// codes; all of them where the medium is not known.
+func CausesOn(medium standards.Medium) []Cause {
+	if medium == "" {
+		return Causes()
+	}
+	made := madeOf(medium)
+	return slices.DeleteFunc(Causes(), func(c Cause) bool { return !made.suffers(c) })
+}
 
 // CheckRepair says in a sentence what is wrong with a repair of a run.
 func CheckRepair(p *plant.Plant, run string, cause Cause) error {

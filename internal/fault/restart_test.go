@@ -20,7 +20,7 @@ var lasting = map[Kind]func(t *testing.T) (*scene, func(polls int) *Snapshot){
 	FrameErrors:      onOneLink(nil, func(s *scene, l *link) { l.errored = 200 }),
 	LinkFlapping: onOneLink(nil, func(s *scene, l *link) {
 		for range flapsTakeHold {
-			l.blink(s, 20*time.Second)
+			l.blink(s, 45*time.Second)
 			s.polls(2)
 		}
 	}),
@@ -108,6 +108,28 @@ func TestAFaultOfAnyKindOutlastsARestart(t *testing.T) {
 	}
 }
 
+// A switch that misses its first poll after a restart is joined a little after it
+// answers: until then nobody is to think that nothing is open there.
+func TestASwitchThatAnswersLateAfterARestart(t *testing.T) {
+	a, b := boxed("a", 1), boxed("b", 1)
+	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "b", Port: "1/1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps}}, a, b)
+	b.links[0].fellBack()
+	was := only(t, w.polls(5))
+	w.restart()
+	b.class = "no-answer"
+	w.polls(1)
+	require.False(t, w.view("b").Answering())
+	b.class = ""
+	w.now = w.now.Add(10*time.Second - w.every) // ports were joined just now
+	snap := w.poll(b)
+	require.Empty(t, snap.Faults)
+	require.True(t, w.view("b").Answering())
+	require.True(t, w.view("b").Unplaced)
+	f := only(t, w.polls(2))
+	require.Equal(t, was.Since, f.Since)
+	require.False(t, w.view("b").Unplaced)
+}
+
 // fields calls visit with every field under a value, however deep, with a name
 // for it.
 func fields(v reflect.Value, name string, visit func(reflect.Value, string)) {
@@ -176,7 +198,7 @@ func TestALossAcrossARestart(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	s.polls(3)
 	for range flapsTakeHold - 1 {
-		l.blink(s, 20*time.Second)
+		l.blink(s, 45*time.Second)
 		s.polls(1)
 	}
 	l.away(s, 40*time.Second)
@@ -184,7 +206,7 @@ func TestALossAcrossARestart(t *testing.T) {
 	s.restart()
 	l.back(s, 50*time.Second) // as a restart of the device looks
 	require.Empty(t, s.polls(2).Faults)
-	l.blink(s, 20*time.Second)
+	l.blink(s, 45*time.Second)
 	require.Equal(t, LinkFlapping, only(t, s.polls(1)).Kind, "the losses before are remembered")
 }
 

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -292,4 +293,24 @@ func TestALowSpeedOnAFibreTellsOfTheLight(t *testing.T) {
 	f := only(t, s.polls(5))
 	require.Equal(t, BelowDesignSpeed, f.Kind)
 	require.Contains(t, f.Cautions, laser)
+}
+
+// A record that means more than any copper port of the switch ever had is another
+// port's.
+func TestADesignSpeedThatNoPortOfTheSwitchHas(t *testing.T) {
+	for _, row := range []struct {
+		fast  float64 // Mbit/s of one other port
+		cause Cause
+	}{{1000, RecordWrong}, {10_000, WrongCategory}} {
+		run := horizontal("R", "1/1")
+		run.DesignSpeed = 10 * standards.Gbps
+		var links []*link
+		for n := range leastSlower + 1 {
+			links = append(links, gigabitLink(fmt.Sprintf("1/%d", n+1)))
+			links[n].edit = func(r *port.Reading) { r.AutoNeg = port.AutoNegotiation{} } // not told
+		}
+		links[leastSlower].mbps = uint32(row.fast)
+		s := newScene(t, []*plant.Run{run}, links...)
+		require.Equal(t, row.cause, only(t, s.polls(10)).Cause(), "%v", row.fast)
+	}
 }

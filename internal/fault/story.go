@@ -110,8 +110,8 @@ func (t *story) sentences(now time.Time) (out []string) {
 		out = append(out, "They come at any time and do not follow the traffic, as what comes from outside does.")
 	case sequential.Undecided:
 	}
-	if slices.Contains(t.Company.items(), struckTogether) {
-		out = append(out, fmt.Sprintf("They come together with those of other runs of its pathways: in %d of %d readings with damaged frames.", t.Company.Together, t.Company.Errored))
+	if c := &t.Company; slices.ContainsFunc(c.items(), func(i item) bool { return i == struckTogether || i == struckWithPorts }) {
+		out = append(out, fmt.Sprintf("They come together with those of other %s: in %d of %d readings with damaged frames.", c.of(), c.Together, c.Errored))
 	}
 	if t.Nature.Bursts() {
 		out = append(out, "They come in bursts.")

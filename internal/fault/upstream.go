@@ -18,7 +18,7 @@ const (
 	leastPassedOn = 10  // frames, to tell that counts agree
 	pollShift     = 0.2 // of a count in ten minutes
 	wholeShift    = 0.1 // of the count in an hour
-	pollsApart    = 3   // to tell that they do not
+	pollsApart    = 5   // to tell that they do not
 	chance        = 3   // standard deviations
 
 	trickleWaits   = 24 * time.Hour     // for as many, since others were last seen
@@ -32,6 +32,8 @@ type passage struct {
 	Beside time.Time // when other ports of the switch beyond last had received some, in its last hour
 	Enough time.Time // since when there are enough to tell; zero while there are not
 	Told   bool      // whether it was let through
+	Before trickle   // as of when it was first asked
+	Slowly bool      // First rests on what came since then
 	Agreed time.Time // since when the counts agree
 	Apart  time.Time // since when they agree no longer; zero while they do
 }
@@ -49,7 +51,7 @@ func (p *passage) take(first *portState, now time.Time) {
 		if p.First == "" {
 			p.Agreed = now
 		}
-		p.First, p.Apart = first.ref.String(), time.Time{}
+		p.First, p.Apart, p.Slowly = first.ref.String(), time.Time{}, false
 	case p.First == "":
 	case p.Apart.IsZero():
 		p.Apart = now
@@ -59,10 +61,39 @@ func (p *passage) take(first *portState, now time.Time) {
 	}
 }
 
+// trickle is what a port received damaged in all, and the other ports of the switch
+// beyond together, which do not tell of it by the hour where it is little.
+type trickle struct{ Mine, Theirs uint64 }
+
+// since is what came since another time; counts that were reset begin anew there.
+func (c trickle) since(from *trickle) trickle {
+	if c.Mine < from.Mine || c.Theirs < from.Theirs {
+		*from = c
+	}
+	return trickle{c.Mine - from.Mine, c.Theirs - from.Theirs}
+}
+
+// passed tells whether theirs may be the same frames.
+func (c trickle) passed() bool {
+	mine, theirs := float64(c.Mine), float64(c.Theirs)
+	return c.Mine >= leastPassedOn && math.Abs(mine-theirs) <= chance*math.Sqrt(mine+theirs)+pollShift*max(mine, theirs)
+}
+
+// slowly takes a trickle, where no hour has enough to tell. What was told once is not
+// taken back so.
+func (p *passage) slowly(most *portState, came trickle, now time.Time) {
+	switch passed := most != nil && came.passed(); {
+	case passed && p.First == "" && !p.Told:
+		p.First, p.Agreed, p.Slowly = most.ref.String(), now, true
+	case !passed && p.Slowly:
+		p.First, p.Slowly = "", false
+	}
+}
+
 // early tells whether it is too early to tell, so many having come damaged in the last
 // hour: few, or some for less than so long, while the switch beyond receives such frames
 // too. What was told once is not taken back so.
-func (p *passage) early(damaged uint64, beside bool, now time.Time, long time.Duration) bool {
+func (p *passage) early(damaged uint64, came trickle, beside bool, now time.Time, long time.Duration) bool {
 	if beside {
 		p.Beside = now
 	}
@@ -72,7 +103,7 @@ func (p *passage) early(damaged uint64, beside bool, now time.Time, long time.Du
 	case p.Enough.IsZero():
 		p.Enough = now
 	}
-	few := p.Enough.IsZero() && now.Sub(p.Asked) < longestTrickle
+	few := p.Enough.IsZero() && came.Mine < leastPassedOn && now.Sub(p.Asked) < longestTrickle
 	early := now.Sub(p.Beside) < trickleWaits && (few || !p.Enough.IsZero() && now.Sub(p.Enough) < long)
 	p.Told = p.Told || !early
 	return !p.Told
@@ -87,8 +118,9 @@ func (t *Tracker) guardErrors(f *finding) {
 	if other == nil {
 		return
 	}
+	most, all := t.trickle(p, other)
 	if p.Passed.Asked.IsZero() {
-		p.Passed.Asked = p.reading.At
+		p.Passed.Asked, p.Passed.Before = p.reading.At, all
 	}
 	beyond := t.switches[other.ref.Switch].view
 	if beyond.Silent == 0 && beyond.LastAnswer.Before(p.Passed.Asked) {
@@ -96,11 +128,19 @@ func (t *Tracker) guardErrors(f *finding) {
 		return
 	}
 	damaged := p.hour.sum().Errored
-	if beyond.Silent == 0 && damaged >= leastPassedOn {
+	least := uint64(leastPassedOn)
+	if p.Passed.Slowly { // an hour of a trickle has to say more than it does by chance
+		least *= 5
+	}
+	if beyond.Silent == 0 && damaged >= least {
 		p.Passed.take(t.upstream(p), p.reading.At)
 	}
+	came := all.since(&p.Passed.Before)
+	if beyond.Silent == 0 && damaged < least {
+		p.Passed.slowly(most, came, p.reading.At)
+	}
 	first := p.Passed.First
-	if first == "" && beyond.Silent == 0 && p.Passed.early(damaged, t.damagedBeside(other), p.reading.At, pollsApart*t.settings.PollEvery) {
+	if first == "" && beyond.Silent == 0 && p.Passed.early(damaged, came, t.damagedBeside(other), p.reading.At, pollsApart*t.settings.PollEvery) {
 		f.hush(Guard{Name: PassedOn, Says: fmt.Sprintf("Held back until %d frames and %d polls tell whether %s received them damaged, as it does others.", leastPassedOn, pollsApart, beyond.Name)})
 		return
 	}
@@ -108,6 +148,23 @@ func (t *Tracker) guardErrors(f *finding) {
 		f.hush(Guard{Name: PassedOn, Says: first + " received about as many damaged frames at the same time, and its switch passed them on."})
 		f.blame(UpstreamErrors)
 	}
+}
+
+// trickle gives what a port and the others of the switch at its other end received
+// damaged since they were first read, and which of those the most.
+func (t *Tracker) trickle(p, other *portState) (most *portState, all trickle) {
+	all.Mine, _ = p.totals.ErroredBy(p.errors.Source)
+	var worst uint64
+	for _, o := range t.switches[other.ref.Switch].order {
+		if o == other || o.errors.Source == port.RMON {
+			continue
+		}
+		n, _ := o.totals.ErroredBy(o.errors.Source)
+		if all.Theirs += n; n > worst {
+			most, worst = o, n
+		}
+	}
+	return most, all
 }
 
 // damagedBeside tells whether another port of the same switch received damaged frames

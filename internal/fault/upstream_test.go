@@ -1,6 +1,8 @@
 package fault
 
 import (
+	"maps"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -121,4 +123,38 @@ func TestARingBlamesNobodyAway(t *testing.T) {
 		}
 	}
 	require.Equal(t, 3, loud)
+}
+
+// A frame or two an hour that a switch passes on damaged are fewer than agree in any
+// hour; in a day they do.
+func TestATrickleThatWasPassedOn(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		own  float64 // frames a poll that the uplink damages itself
+		told map[string]bool
+	}{
+		{"all of it", 0, map[string]bool{"W frame-errors": true}},
+		{"a third of it", 0.06, map[string]bool{"W frame-errors": true, "U1 frame-errors": true}},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			acc, dist, core, runs := passing()
+			w := newWorld(t, runs, acc, dist, core)
+			w.polls(12)
+			random, told := rand.New(rand.NewPCG(1, 2)), map[string]bool{}
+			for range 9 * 24 * 60 {
+				var desk, own uint64
+				if random.Float64() < 0.03 {
+					desk = 1
+				}
+				if random.Float64() < row.own {
+					own = 1
+				}
+				acc.link("1/1").bad += desk
+				dist.link("1/1").bad += desk + own
+				core.link("1/1").bad += desk + own
+				maps.Copy(told, w.alarmed(1))
+			}
+			require.Equal(t, row.told, told)
+		})
+	}
 }

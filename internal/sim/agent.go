@@ -36,6 +36,7 @@ type Agent struct {
 	started     time.Time
 	sets        atomic.Uint64
 	requests    atomic.Uint64
+	asker       netip.AddrPort // of the datagram in hand
 	late        []lateDatagram
 }
 
@@ -48,9 +49,10 @@ type Security struct {
 
 // Exchange is a request and the answer that the agent would give.
 type Exchange struct {
-	Raw      []byte   // the request's octets as they came
-	Request  *Message // nil where a Report is given before the PDU can be read
-	Response *Message // may be altered
+	From     netip.AddrPort // who asks
+	Raw      []byte         // the request's octets as they came
+	Request  *Message       // nil where a Report is given before the PDU can be read
+	Response *Message       // may be altered
 	// Encode gives a message in the request's version, user and security level.
 	Encode func(*Message) []byte
 
@@ -135,6 +137,7 @@ func (a *Agent) Serve(ctx context.Context) error {
 		if err != nil {
 			return stopped(ctx, err)
 		}
+		a.asker = from
 		for _, d := range a.handle(buf[:n], a.Now()) {
 			a.send(d, from)
 		}
@@ -194,7 +197,7 @@ func (a *Agent) handle(raw []byte, now time.Time) []Datagram {
 		return nil
 	}
 	a.requests.Add(1)
-	exchange := Exchange{Raw: slices.Clone(raw), Request: session.request, Response: response, Encode: session.seal}
+	exchange := Exchange{From: a.asker, Raw: slices.Clone(raw), Request: session.request, Response: response, Encode: session.seal}
 	if a.Mangle != nil {
 		return a.Mangle(exchange)
 	}

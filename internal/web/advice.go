@@ -8,6 +8,7 @@ type advice struct {
 	Then     []checkRow // where those found nothing
 	Note     string     // how the rows read; may be ""
 	Cautions []string
+	Key      string // tells it from others of the page
 }
 
 // checkRow is a check; what it takes and finds is "" where that is not known.
@@ -20,7 +21,7 @@ func (a advice) From() int { return len(a.First) + 1 }
 const firstChecks = 4
 
 func adviceOf(f *fault.Fault) advice {
-	a := advice{Cautions: f.Cautions}
+	a := advice{Cautions: f.Cautions, Key: string(f.Kind)}
 	for i := range f.NextChecks {
 		c := &f.NextChecks[i]
 		row := checkRow{c.Check, c.Takes(), c.WouldFind()}

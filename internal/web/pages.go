@@ -14,7 +14,7 @@ import (
 var templateFiles embed.FS
 
 // templates are the pages, each within the layout.
-var templates = parsed("wall", "run", "port", "shared", "coverage", "audit", "refusal")
+var templates = parsed("wall", "run", "port", "shared", "coverage", "audit", "work", "refusal")
 
 func parsed(names ...string) map[string]*template.Template {
 	pages := make(map[string]*template.Template, len(names))
@@ -64,9 +64,12 @@ func (s Source) page(name string, f pageFunc) http.Handler {
 			s.htmlRefusal(w, r, err)
 			return
 		}
-		s.draw(w, http.StatusOK, name, view{Title: title, Live: true, Folds: name == "coverage", Body: body})
+		s.draw(w, http.StatusOK, name, view{Title: title, Live: true, Folds: foldedPages[name], Body: body})
 	}))
 }
+
+// foldedPages have folded lists or forms, which no reload may fold or empty.
+var foldedPages = map[string]bool{"coverage": true, "run": true, "work": true}
 
 // htmlRefusal writes an error as a page.
 func (s Source) htmlRefusal(w http.ResponseWriter, _ *http.Request, err error) {

@@ -22,6 +22,7 @@ type runView struct {
 	Light  *grid      // nil where no end tells of light
 	OneEnd bool       // the other end is no port of a watched switch
 	Record []recordRow
+	Told   *toldView // nil where no journal is kept
 	judgedView
 }
 
@@ -40,29 +41,44 @@ type portView struct {
 type faultDetail struct {
 	faultRow
 	Kind   string
+	Taken  string // who is at it; "" for nobody
+	Needs  string // what the proof of its repair still needs; "" where it was not repaired
 	Causes []causeRow
+	Others []causeRow // under 1 % each
 	Advice advice
 }
+
+// OthersWords tell how many causes are folded away.
+func (d faultDetail) OthersWords() string { return fault.OthersWords(len(d.Others)) }
 
 // causeRow is a cause; Usual and Repaired are of what repairs have confirmed, "" where
 // none was.
 type causeRow struct{ Title, Code, Probability, Usual, Repaired string }
 
 func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
+	v, err := a.runView(s, r, snapshot)
+	return v.Run.ID + ", " + string(v.Run.State), v, err
+}
+
+func (a *auditor) runView(s Source, r *http.Request, snapshot *fault.Snapshot) (runView, error) {
 	verdict, err := a.findRun(snapshot, r.PathValue("id"))
 	if err != nil {
-		return "", nil, err
+		return runView{}, err
 	}
-	at := clock{s.Now()}
-	ends := verdict.Ports.List()
+	t := s.teller(r, snapshot)
+	at, ends, run := t.at, verdict.Ports.List(), snapshot.Plant.Run(verdict.ID)
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
 		Shared: sharedLinks(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
 		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
-		Record:     recordRows(snapshot.Plant, snapshot.Plant.Run(verdict.ID)),
+		Record:     recordRows(snapshot.Plant, run),
+		Told:       t.told(r.Context(), run, verdict.Faults),
 		judgedView: judgedOf(&verdict),
 	}
-	return verdict.ID + ", " + string(verdict.State), v, nil
+	for i := range v.Faults {
+		v.Faults[i].Taken = v.Told.takenWords(verdict.Faults[i], at)
+	}
+	return v, nil
 }
 
 func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
@@ -116,16 +132,25 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
-		for _, cause := range f.Causes {
-			row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
-			if f.Experience != nil {
-				known := f.Experience.Of(cause.Cause)
-				row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
-			}
-			out[i].Causes = append(out[i].Causes, row)
+		if f.Proof != nil {
+			out[i].Needs = f.Proof.Needs()
 		}
+		likely, others := f.Ranked()
+		out[i].Causes, out[i].Others = causeRows(f, likely), causeRows(f, others)
 	}
 	return out
+}
+
+func causeRows(f *fault.Fault, causes []fault.CauseProbability) (rows []causeRow) {
+	for _, cause := range causes {
+		row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
+		if f.Experience != nil {
+			known := f.Experience.Of(cause.Cause)
+			row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // portTable is what ports say now, a column each.

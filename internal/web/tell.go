@@ -31,7 +31,7 @@ func (s Source) journalRoutes() map[string]http.Handler {
 	j := s.Journal
 	if j == nil {
 		none := s.api(func(*http.Request, *fault.Snapshot) (any, error) {
-			return nil, refused(http.StatusNotFound, "this daemon keeps no journal; journal in its configuration names a file or a PostgreSQL database for it")
+			return nil, refused(http.StatusNotFound, "%s", noJournal)
 		})
 		return map[string]http.Handler{"/api/repairs": none, "/api/planned-work": none, "/api/notes": none, "/api/taken": none}
 	}
@@ -77,7 +77,6 @@ func fromJournal[T any](all []T, err error) (any, error) {
 // journalled reads what was told with GET and takes more with POST.
 func journalled[T any](s Source, read apiFunc, write func(context.Context, *T) error, check func(*T, *fault.Snapshot, string) error) http.Handler {
 	reads := s.api(read)
-	guard := http.NewCrossOriginProtection()
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method != http.MethodPost {
 			if r.Method != http.MethodGet && r.Method != http.MethodHead {
@@ -89,10 +88,8 @@ func journalled[T any](s Source, read apiFunc, write func(context.Context, *T) e
 			return
 		}
 		var tell T
-		err := guard.Check(r)
-		if err != nil {
-			err = refused(http.StatusForbidden, "another site's page sent this (%v); send it from this one, or by a program", err)
-		} else {
+		err := s.mayTell(r)
+		if err == nil {
 			err = takeBody(w, r, &tell)
 		}
 		var snapshot *fault.Snapshot

@@ -11,7 +11,7 @@ import (
 
 // Source is what the daemon gives to be shown. Its functions are called from
 // many goroutines; only Inventory, Numbers, Recording, Timelines, Questions,
-// Journal and Now may be left out.
+// Journal, External and Now may be left out.
 type Source struct {
 	Snapshot  func() *fault.Snapshot // the latest; nil while there is none yet
 	Inventory func() InventoryState  // how the inventory's files were read; nil where there are none
@@ -21,6 +21,8 @@ type Source struct {
 	Timelines Timelines              // of runs, from the history; nil where there is none
 	Questions Questions              // over what is kept
 	Journal   *Journal               // nil where none is kept
+	External  func() string          // the address that people reach the pages at; "" or nil where none is configured
+	Guarded   bool                   // by TLS or passwords, so that no other name can lead here
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
 }
@@ -57,6 +59,8 @@ func routes(s Source) map[string]http.Handler {
 		"/runs/{id}":                s.page("run", a.runPage),
 		"/ports/{switch}/{port...}": s.page("port", portPage),
 		"/shared":                   s.page("shared", sharedPage),
+		workURL:                     s.page("work", s.workPage),
+		"POST " + workURL:           http.HandlerFunc(s.tellWork),
 		"/coverage":                 s.page("coverage", coveragePage),
 		"/audit":                    s.page("audit", a.page),
 		"/api/faults":               s.api(faults),
@@ -78,6 +82,9 @@ func routes(s Source) map[string]http.Handler {
 		"/static/":                  readOnly(plainRefusal, static()),
 		"/api/":                     s.api(noSuchAPI),
 		"/":                         s.page("refusal", noSuchPage),
+	}
+	for _, id := range runForms {
+		all["/runs/{id}/"+id] = a.tellRun(s, id)
 	}
 	maps.Copy(all, s.journalRoutes())
 	return all

@@ -46,8 +46,30 @@ function swap(page) {
   again?.focus({ preventScroll: true });
 }
 
+// A form that somebody fills in is not taken away.
+function touched(field) {
+  if (!field.options) return field.defaultValue !== undefined && field.value !== field.defaultValue;
+  const first = [...field.options].findIndex((option) => option.defaultSelected);
+  return field.selectedIndex !== Math.max(first, 0);
+}
+
+function writing() {
+  return document.activeElement.matches("input, select") || [...document.forms].some((form) => [...form.elements].some(touched));
+}
+
+function warn(text) {
+  if (stale.textContent !== text) stale.textContent = text;
+  stale.hidden = false;
+}
+
+const notRenewed = (why) => warn(`Not renewed since ${new Date(renewed).toLocaleTimeString()}: ${why}. What is below may no longer hold.`);
+
 async function renew() {
   if (document.hidden) return;
+  if (writing()) {
+    notRenewed("you are filling in a form");
+    return;
+  }
   const selecting = !document.getSelection().isCollapsed;
   if (selecting && Date.now() - renewed < selectionHoldsSeconds * 1000) return;
   try {
@@ -55,8 +77,7 @@ async function renew() {
     renewed = Date.now();
     stale.hidden = true;
   } catch (error) {
-    stale.textContent = `Not renewed since ${new Date(renewed).toLocaleTimeString()}: ${error.message}. What is below may no longer hold.`;
-    stale.hidden = false;
+    notRenewed(error.message);
   }
 }
 
