@@ -46,8 +46,9 @@ var rules = map[string]rule{
 	"history":              {ours: core, theirs: []string{"github.com/prometheus/prometheus", "github.com/prometheus/client_golang/api", "github.com/prometheus/common"}},
 	"metrics":              {ours: core, theirs: []string{"github.com/prometheus/client_golang", "github.com/prometheus/client_model", "github.com/prometheus/common", "google.golang.org/protobuf"}},
 	"notify":               {ours: core},
+	"report":               {ours: core},
 	"web":                  {ours: core},
-	"daemon": {ours: append([]string{"snmp", "history", "journal", "metrics", "notify", "web"}, core...), launches: true,
+	"daemon": {ours: append([]string{"snmp", "history", "journal", "metrics", "notify", "report", "web"}, core...), launches: true,
 		theirs: []string{"github.com/prometheus/exporter-toolkit", "golang.org/x/sync"}},
 	"sim": {theirs: []string{"github.com/gosnmp/gosnmp"}},
 	// Scenarios for tests; nothing that runs may import it, so that only here sim meets ours.

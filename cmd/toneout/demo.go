@@ -191,7 +191,7 @@ func greet(out io.Writer, o daemon.Options, directory string) {
   the metrics  http://%[4]v/metrics
   inventory    %[5]s
 
-Faults appear within a minute, here and on the page. In another terminal, e.g.
+Faults appear within a minute, here and on the page; a lift motor beside a tray strikes 16 runs, which are one alarm. In another terminal, e.g.
   go run ./cmd/toneout explain S1-P1-17 -url http://%[4]v
 Ctrl-C stops it.
 

@@ -366,6 +366,13 @@ func address(name string) port.ID {
 	return port.ID{Kind: port.IDMAC, Text: fmt.Sprintf("02:%02x:%02x:%02x:%02x:%02x", sum[0], sum[1], sum[2], sum[3], sum[4])}
 }
 
+// Readings gives what a switch of a campus that began at a time answers, without a
+// network.
+func Readings(campus *sim.Campus, begin time.Time, sw *sim.Switch, slowEvery time.Duration) Asker {
+	r := &reader{stage: &Stage{Campus: campus, begin: begin}, sw: sw, slowEvery: slowEvery}
+	return func(now time.Time) (port.Poll, error) { return r.poll(now), nil }
+}
+
 // Watch has a tracker read every switch of a campus for so long, without a network,
 // and gives what it shows then.
 func Watch(campus *sim.Campus, begin time.Time, inventory *plant.Plant, settings fault.Settings, lasts time.Duration) *fault.Snapshot {

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"context"
 	"iter"
 	"time"
 
@@ -34,9 +33,10 @@ func openHistory(o Options, e *metrics.Exposition) (m memory, err error) {
 	if o.History.Directory == "" {
 		return m, nil
 	}
+	// A chunk of the storage holds 120 samples: a block of fewer polls is mostly overhead.
 	m.store, err = history.Open(history.Options{
 		Directory: o.History.Directory, Keep: o.History.Keep, KeepBytes: o.History.KeepBytes,
-		Lookback: lookback(o.PollEvery), Log: o.Log, Now: o.Clock.Now,
+		Lookback: lookback(o.PollEvery), Block: 120 * o.PollEvery, Log: o.Log, Now: o.Clock.Now,
 		Report: func(s history.Status) { e.History(s.Failing == "", s.Dropped) },
 	})
 	if err == nil {
@@ -54,16 +54,6 @@ func (m memory) recording() func() web.Recording {
 	return func() web.Recording {
 		s := m.store.Status()
 		return web.Recording{Failing: s.Failing, Lost: s.Dropped}
-	}
-}
-
-// timelines answers for the pages what became of runs; nil where nobody knows.
-func (m memory) timelines() web.Timelines {
-	if m.querier == nil {
-		return nil
-	}
-	return func(ctx context.Context, run string, from, to time.Time, step time.Duration) (any, error) {
-		return history.TimelineOf(ctx, m.querier, history.Place{Run: run}, history.Span{From: from, To: to, Step: step})
 	}
 }
 

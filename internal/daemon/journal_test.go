@@ -206,6 +206,37 @@ func TestPostgreSQLThatIsAway(t *testing.T) {
 	wholeStory(t, journalled(t, place, journal.Query{}))
 }
 
+// A server that takes connections and never says a word holds up neither polls nor
+// the stop for long.
+func TestPostgreSQLThatNeverAnswers(t *testing.T) {
+	t.Parallel()
+	silent, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer silent.Close()
+	go func() {
+		for { // what is accepted stays open until the test ends
+			c, err := silent.Accept()
+			if err != nil {
+				return
+			}
+			defer c.Close()
+		}
+	}()
+	o := watchingOne("", systemClock)
+	o.PollEvery, o.JournalEvery = 100*time.Millisecond, 20*time.Millisecond
+	o.Journal = journal.Place{Postgres: "postgres://toneout@" + silent.Addr().String() + "/journal?sslmode=disable"}
+	d := start(t, o)
+	d.polls("sw-1", "answered", 30)
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+	}, "what opened waits")
+	began := time.Now()
+	require.NoError(t, d.stop())
+	require.Less(t, time.Since(began), 3*farewell+patience/2)
+	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
+}
+
 func TestAJournalOfANewerVersionIsRefused(t *testing.T) {
 	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
 	journalled(t, place, journal.Query{})

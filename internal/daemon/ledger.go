@@ -196,7 +196,7 @@ func (e *entry) alike(f *fault.Fault) bool {
 }
 
 // known tells whether a fault that is not open any longer is known to be so:
-// both its ends were read. Of a switch that this daemon does not watch another
+// both its ends were read, and joined to it. Of a switch that this daemon does not watch another
 // one may know.
 func (l *ledger) known(s *fault.Snapshot, e *entry) bool {
 	run, _ := s.Run(e.last.Run)
@@ -208,7 +208,7 @@ func (l *ledger) known(s *fault.Snapshot, e *entry) bool {
 	}
 	for _, name := range ends {
 		sw, watched := s.Switch(name)
-		if !watched && !l.alone || watched && !sw.Answering() {
+		if !watched && !l.alone || watched && (!sw.Answering() || sw.Unplaced) {
 			return false
 		}
 	}

@@ -288,12 +288,14 @@ func (w *owner) alive() error {
 	return nil
 }
 
-func (w *owner) handler() http.Handler {
+func (w *owner) handler() http.Handler { return web.Handler(w.source()) }
+
+func (w *owner) source() web.Source {
 	source := web.Source{
 		Snapshot:  w.current.Load,
 		Metrics:   w.exposition.Handler(),
 		Journal:   w.journal.forWeb(),
-		Timelines: w.history.timelines(),
+		Timelines: w.timelines(),
 		Questions: w.questions(),
 		Recording: w.history.recording(),
 		External:  func() string { return *w.external.Load() },
@@ -305,5 +307,5 @@ func (w *owner) handler() http.Handler {
 	if w.history.store != nil {
 		source.Numbers = w.history.store.API()
 	}
-	return web.Handler(source)
+	return source
 }

@@ -1,9 +1,16 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
+	"errors"
+	"slices"
+	"time"
 
+	"toneout/internal/fault"
 	"toneout/internal/history"
+	"toneout/internal/journal"
+	"toneout/internal/report"
 	"toneout/internal/web"
 )
 
@@ -17,5 +24,153 @@ func (w *owner) questions() (q web.Questions) {
 			return history.LoadOf(ctx, numbers, history.Place{Run: a.Run}, a.From, a.To)
 		}
 	}
+	if w.journal != nil {
+		q.Figures = func(ctx context.Context, a web.Asked) (any, error) { return w.figures(ctx, a) }
+		q.Changes = func(ctx context.Context, a web.Asked) (any, error) { return w.changesOf(ctx, a) }
+	}
 	return q
+}
+
+// figures are those of the plant, month by month.
+func (w *owner) figures(ctx context.Context, a web.Asked) (*report.Figures, error) {
+	lives, err := w.journal.lives(ctx, a.From.Add(-report.RepeatWithin), "")
+	if err != nil {
+		return nil, err
+	}
+	q := report.Question{By: report.By(a.By), From: a.From, To: a.To, Now: w.options.Clock.Now(), Zone: a.Zone, Runs: runsBy(w.current.Load(), report.By(a.By))}
+	if numbers := w.history.querier; numbers != nil {
+		watched, err := history.WatchedIn(ctx, numbers, a.From, a.To)
+		if err != nil {
+			return nil, err
+		}
+		q.Watched = watched.Between
+	}
+	return report.FiguresOf(lives, q), nil
+}
+
+// runsBy counts the runs of each value.
+func runsBy(s *fault.Snapshot, by report.By) map[string]int {
+	out := map[string]int{}
+	for _, run := range s.Plant.Runs {
+		along := journal.AlongOf(s.Plant, run.ID)
+		values := map[report.By][]string{
+			report.Whole: {""}, report.BySpace: {s.Plant.SpaceOf(run)}, report.ByInstaller: {along.Installer}, report.ByPathway: along.Pathways, report.ByCable: along.Cables,
+		}[by]
+		if len(values) == 0 {
+			values = []string{""}
+		}
+		for _, value := range values {
+			out[value]++
+		}
+	}
+	return out
+}
+
+// faultKinds are events of which lives are made.
+var faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journal.FaultClosed}
+
+// lives are those of faults that were open at from or came later, of a run or of
+// all. What was told before from is read of those alone that were open then.
+func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) ([]report.Life, error) {
+	events, err := w.events(ctx, journal.Query{Kinds: faultKinds, From: from, Run: run})
+	if err != nil {
+		return nil, err
+	}
+	still, err := w.stillOpen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	begun := map[string]bool{}
+	var earlier []journal.Event
+	for _, e := range append(slices.Clone(events), still...) {
+		if begun[e.Fault] || run != "" && e.Run != run {
+			continue
+		}
+		begun[e.Fault] = true
+		if e.Kind == journal.FaultOpened && !e.At.Before(from) {
+			continue
+		}
+		past, err := w.events(ctx, journal.Query{Kinds: faultKinds, Fault: e.Fault, To: from})
+		if err != nil {
+			return nil, err
+		}
+		earlier = append(earlier, past...)
+	}
+	repairs, err := w.repairs(ctx, run)
+	if err != nil {
+		return nil, err
+	}
+	var told []report.Told
+	for _, e := range append(earlier, events...) {
+		told = append(told, w.toldOf(&e))
+	}
+	return report.Lives(told, repairs), nil
+}
+
+// stillOpen are the last events of faults that are open.
+func (w *journalWriter) stillOpen(ctx context.Context) ([]journal.Event, error) {
+	j := w.open.Load()
+	if j == nil {
+		return nil, errors.New("the journal cannot be read at the moment; the log says why")
+	}
+	ctx, cancel := context.WithTimeout(ctx, journalTimeout)
+	defer cancel()
+	return j.Open(ctx)
+}
+
+// figured is what figures need of a fault's record.
+type figured struct {
+	Space   string
+	Planned bool
+	Quiet   bool
+	Causes  []journal.CauseRecord
+	journal.Along
+}
+
+func (w *journalWriter) toldOf(e *journal.Event) report.Told {
+	r, _ := dataOf[figured](w, e) // by another hand: what the columns say holds
+	t := report.Told{At: e.At, Fault: e.Fault, Record: report.Record{
+		Run: e.Run, Switch: e.Switch, Port: e.Port, Kind: string(e.FaultKind), Since: e.Since, Planned: r.Planned, Quiet: r.Quiet,
+		Space: r.Space, Installer: r.Installer, Pathways: r.Pathways, Cables: r.Cables,
+	}}
+	if len(r.Causes) > 0 {
+		t.Record.Cause = r.Causes[0].Cause
+	}
+	t.What = map[journal.Kind]report.What{journal.FaultChanged: report.Changed, journal.FaultClosed: report.Closed}[e.Kind]
+	return t
+}
+
+// repairs are those of a run, or all, with what came of them.
+func (w *journalWriter) repairs(ctx context.Context, run string) ([]report.Repair, error) {
+	kinds := []journal.Kind{journal.RepairMade, journal.RepairProven, journal.RepairFailed}
+	events, err := w.events(ctx, journal.Query{Kinds: kinds, Run: run, Last: mostTellings})
+	if err != nil {
+		return nil, err
+	}
+	byID := map[string]*report.Repair{}
+	for _, e := range events {
+		if e.Kind == journal.RepairMade {
+			byID[e.ID] = &report.Repair{ID: e.ID, Run: e.Run, At: e.At}
+			continue
+		}
+		o, ok := dataOf[repairOutcome](w, &e)
+		r := byID[o.Repair]
+		if !ok || r == nil {
+			continue
+		}
+		for _, k := range o.Kinds {
+			r.Kinds = append(r.Kinds, string(k))
+		}
+		if e.Kind == journal.RepairProven {
+			r.Proven = e.At
+		} else {
+			r.Failed = e.At
+		}
+	}
+	out := []report.Repair{}
+	for _, r := range byID {
+		out = append(out, *r)
+	}
+	slices.SortFunc(out, func(a, b report.Repair) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	return out, nil
 }

@@ -227,6 +227,20 @@ func (t *Tracker) concerns(w *PlannedWork, f *Fault) bool {
 	return w.On.Attribute == BySwitch && slices.Contains(ends, w.On.Value)
 }
 
+// Concerns tells whether work is on a run or at either of its ends, by the inventory
+// and the switches as they are.
+func (s *Snapshot) Concerns(w *PlannedWork, id string) bool {
+	run := s.Plant.Run(id)
+	if run == nil {
+		return w.On == SharedName{ByRun, id}
+	}
+	near, far := s.Joined.PortsOf(id)
+	return w.onRun(run, s.Plant) || slices.ContainsFunc([]string{run.Switch, run.FarSwitch, near.Switch, far.Switch}, func(name string) bool {
+		sw, watched := s.Switch(name)
+		return w.On == SharedName{BySwitch, name} || watched && w.On == SharedName{BySpace, sw.Space}
+	})
+}
+
 // onSwitch tells whether the work is on a switch, its room or all of them.
 func (w *PlannedWork) onSwitch(s *switchState) bool {
 	switch w.On.Attribute {

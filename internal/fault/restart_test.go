@@ -108,6 +108,28 @@ func TestAFaultOfAnyKindOutlastsARestart(t *testing.T) {
 	}
 }
 
+// A switch that misses its first poll after a restart is joined a little after it
+// answers: until then nobody is to think that nothing is open there.
+func TestASwitchThatAnswersLateAfterARestart(t *testing.T) {
+	a, b := boxed("a", 1), boxed("b", 1)
+	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "b", Port: "1/1", Cable: "horizontal-6a", DesignSpeed: standards.Gbps}}, a, b)
+	b.links[0].fellBack()
+	was := only(t, w.polls(5))
+	w.restart()
+	b.class = "no-answer"
+	w.polls(1)
+	require.False(t, w.view("b").Answering())
+	b.class = ""
+	w.now = w.now.Add(10*time.Second - w.every) // ports were joined just now
+	snap := w.poll(b)
+	require.Empty(t, snap.Faults)
+	require.True(t, w.view("b").Answering())
+	require.True(t, w.view("b").Unplaced)
+	f := only(t, w.polls(2))
+	require.Equal(t, was.Since, f.Since)
+	require.False(t, w.view("b").Unplaced)
+}
+
 // fields calls visit with every field under a value, however deep, with a name
 // for it.
 func fields(v reflect.Value, name string, visit func(reflect.Value, string)) {

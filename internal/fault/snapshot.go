@@ -44,6 +44,7 @@ type Switch struct {
 	Details    *port.Details // nil where it never told any
 	Engine     string        // its SNMP engine's id; "" where not told
 	Suspended  string        // why what is joined to it waits to be confirmed; "" where it does not
+	Unplaced   bool          // ports of it were read and not joined since a restart: what was open there is not shown yet
 	Planned    bool          // whether work on it is planned and in force
 	Behind     string        // the silent switch that hides this silent one; "" for none
 	Ports      []Port        // physical ports, in the switch's order
@@ -355,9 +356,10 @@ func (t *Tracker) show(s *switchState) {
 	view.Suspended = s.suspended()
 	s.renewed = false
 	last := view.Ports
-	view.Ports = make([]Port, 0, len(s.order))
+	view.Ports, view.Unplaced = make([]Port, 0, len(s.order)), false
 	for _, p := range s.order {
 		if !p.awaited() {
+			view.Unplaced = view.Unplaced || p.unplaced
 			shown := p.show()
 			shown.Guards = p.guards(shown.Unjudged, &s.event)
 			view.Ports = append(view.Ports, shown)

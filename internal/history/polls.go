@@ -39,6 +39,7 @@ const (
 	errorsSeries   = "toneout_port_receive_errors_total"
 	receivedSeries = "toneout_port_received_bytes_total"
 	sentSeries     = "toneout_port_sent_bytes_total"
+	upSeries       = "toneout_port_up"
 )
 
 // pollsAtOnce is how much of a span one question asks for, so that its answer
@@ -58,8 +59,8 @@ func PollsOf(ctx context.Context, q Querier, of Place, from, to time.Time) ([]Po
 		if end.After(to) {
 			end = to
 		}
-		question := fmt.Sprintf(`{__name__=~"%s|%s|%s|%s",error=~"fcs|alignment|",%s}[%s]`,
-			framesSeries, errorsSeries, receivedSeries, sentSeries, of.selector(), window(end.Sub(begin)))
+		question := fmt.Sprintf(`{__name__=~"%s|%s|%s|%s|%s",error=~"fcs|alignment|",%s}[%s]`,
+			framesSeries, errorsSeries, receivedSeries, sentSeries, upSeries, of.selector(), window(end.Sub(begin)))
 		told, err := q.Instant(ctx, question, end)
 		if err != nil {
 			return nil, fmt.Errorf("polls of %s: %w", of.selector(), err)
@@ -75,6 +76,7 @@ type tally struct{ sources map[string]*source }
 // source is what one daemon counted of a port.
 type source struct {
 	port     PortPolls
+	from     time.Time           // of the poll to come
 	counters map[string]*counter // by metric, and error where it is one
 }
 
@@ -133,19 +135,27 @@ func (t *tally) source(labels map[string]string) *source {
 	return t.sources[key]
 }
 
-// add makes polls of what was asked for.
+// add makes polls of what was asked for. Where nothing at all moved on a link that
+// is up, the switch was asked in vain, and what was known before was recorded again.
 func (s *source) add() {
 	good := s.counters[framesSeries]
 	if good == nil {
 		return
 	}
 	for len(good.points) > 0 {
-		p := Poll{From: good.last.At, To: good.points[0].At}
+		p := Poll{From: s.from, To: good.points[0].At}
+		if good.points[0].Value < good.last.Value { // counted from the first poll of a daemon that started
+			p.From = s.counters[upSeries].before(p.To, p.From)
+		}
 		frames, known := good.rise(p.To)
 		fcs, counted := s.counters[errorsSeries+"fcs"].rise(p.To)
 		alignment, _ := s.counters[errorsSeries+"alignment"].rise(p.To)
 		in, told := s.counters[receivedSeries].rise(p.To)
 		out, both := s.counters[sentSeries].rise(p.To)
+		if known && frames+fcs+alignment+in+out == 0 && s.counters[upSeries].is(p.To, 1) {
+			continue
+		}
+		s.from = p.To
 		p.Damaged = uint64(fcs + alignment)
 		p.Frames, p.Bits, p.Counted = uint64(frames)+p.Damaged, 8*(in+out), told && both
 		if known && counted && p.Frames > 0 {
@@ -158,6 +168,21 @@ func (s *source) add() {
 		}
 		c.points = nil
 	}
+}
+
+// before is when the last point before a time is of, and otherwise where there is none.
+func (c *counter) before(at, otherwise time.Time) time.Time {
+	_, _ = c.rise(at.Add(-time.Millisecond))
+	if c == nil || c.last.At.Before(otherwise) {
+		return otherwise
+	}
+	return c.last.At
+}
+
+// is tells whether a value is that of a time.
+func (c *counter) is(at time.Time, value float64) bool {
+	_, _ = c.rise(at)
+	return c != nil && c.last.At.Equal(at) && c.last.Value == value
 }
 
 // ports puts together what several daemons told of a port: of the same time one

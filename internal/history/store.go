@@ -25,6 +25,7 @@ type Options struct {
 	// Lookback is for how long a series without a new sample keeps its value;
 	// 5 minutes where 0. A marker of its end ends it at once.
 	Lookback time.Duration
+	Block    time.Duration // that the shortest blocks last; 2 hours at least
 	Log      *slog.Logger
 	Now      func() time.Time
 	// Report is told each change of Status, from several goroutines.
@@ -118,8 +119,8 @@ func (s *Store) open() (*tsdb.DB, error) {
 	o.NoLockfile = true // claim has it
 	o.RetentionDuration = s.options.Keep.Milliseconds()
 	o.MaxBytes = s.options.KeepBytes
-	o.MinBlockDuration = leastBlock.Milliseconds()
-	o.MaxBlockDuration = min(mostBlock, max(leastBlock, s.options.Keep/10)).Milliseconds()
+	o.MinBlockDuration = max(leastBlock, s.options.Block).Milliseconds()
+	o.MaxBlockDuration = min(mostBlock, max(leastBlock, s.options.Block, s.options.Keep/10)).Milliseconds()
 	o.MaxBlockChunkSegmentSize, o.WALSegmentSize = blockFile, logFile
 	o.FloatChunkEncoding = chunkenc.EncXOR2
 	o.WALCompression = compression.Snappy

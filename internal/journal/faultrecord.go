@@ -1,9 +1,11 @@
 package journal
 
 import (
+	"slices"
 	"time"
 
 	"toneout/internal/fault"
+	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/standards"
 )
@@ -20,6 +22,7 @@ type FaultRecord struct {
 	Space    string `json:"space,omitempty"`
 	Owner    string `json:"owner,omitempty"`
 	Medium   string `json:"medium,omitempty"`
+	Along           // by the inventory of then
 	Kind     string `json:"kind"`
 	About    string `json:"about"`
 	Severity string `json:"severity"`
@@ -36,6 +39,37 @@ type FaultRecord struct {
 	Quiet    bool            `json:"quiet"`
 	Alarm    bool            `json:"alarm"`
 	Readings []ReadingRecord `json:"readings,omitempty"` // of the ports at its ends
+}
+
+// Along is where a run lies, what it is made of and by whom. What is not recorded
+// is left out, as it is of what was written before these keys came.
+type Along struct {
+	Pathways  []string `json:"pathways,omitempty"`
+	Cables    []string `json:"cables,omitempty"`
+	Installer string   `json:"installer,omitempty"`
+}
+
+// AlongOf is that of a run by an inventory; nothing of a run that it lacks.
+func AlongOf(p *plant.Plant, id string) (a Along) {
+	run := p.Run(id)
+	if run == nil {
+		return a
+	}
+	add := func(list *[]string, ids ...string) {
+		for _, id := range ids {
+			if id != "" && !slices.Contains(*list, id) {
+				*list = append(*list, id)
+			}
+		}
+	}
+	add(&a.Pathways, run.Pathways...)
+	add(&a.Cables, run.Cable)
+	for i := range run.Segments {
+		add(&a.Pathways, run.Segments[i].Pathways...)
+		add(&a.Cables, run.Segments[i].Cable)
+	}
+	a.Installer = run.Installer
+	return a
 }
 
 // CauseRecord is a cause with its probability.
@@ -90,7 +124,7 @@ func RecordOf(f *fault.Fault, s *fault.Snapshot) FaultRecord {
 		Run: f.Run, Switch: f.Switch, Port: f.Port, Near: f.Near, Far: f.Far, Space: f.Space, Owner: f.Owner, Medium: f.Medium,
 		Kind: string(f.Kind), About: string(f.About), Severity: string(f.Severity), Since: f.Since.UTC(),
 		Summary: f.Summary, Evidence: f.Evidence, Cautions: f.Cautions, Shared: f.SharedCause,
-		Planned: f.Planned, Quiet: f.Quiet, Alarm: f.Alarm,
+		Planned: f.Planned, Quiet: f.Quiet, Alarm: f.Alarm, Along: AlongOf(s.Plant, f.Run),
 	}
 	for _, c := range f.Causes {
 		r.Causes = append(r.Causes, CauseRecord{string(c.Cause), c.Probability})

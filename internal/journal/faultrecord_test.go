@@ -21,6 +21,10 @@ func TestAFaultsRecord(t *testing.T) {
 		Guards: []fault.Guard{{Name: fault.AtWork, Says: "g"}}, Near: "here", Far: "there", Space: "TR", Owner: "o",
 	}
 	r := RecordOf(f, &fault.Snapshot{Plant: plant.New(plant.Plant{})})
+	r.Along = AlongOf(plant.New(plant.Plant{Runs: []*plant.Run{{
+		ID: "R", Installer: "Harrow", Pathways: []string{"riser"},
+		Segments: []plant.Segment{{Cable: "om4", Pathways: []string{"riser", "tray"}}, {Cable: "om4"}},
+	}}}), "R")
 	r.Readings = []ReadingRecord{
 		readingOf(&fault.Port{Switch: "sw-1", Name: "1/1", LastReading: noon, Oper: port.Up, Light: &fault.PortLight{Lanes: []fault.LaneLight{
 			{Received: port.Some(port.NoLight), Sent: port.Some(port.Light(-2.5))}, {Received: port.Some(port.Light(-30)), Loss: port.Some(3.5)},
@@ -30,6 +34,7 @@ func TestAFaultsRecord(t *testing.T) {
 	text, err := json.Marshal(r)
 	require.NoError(t, err)
 	require.JSONEq(t, `{"run": "R", "switch": "sw-1", "port": "1/1", "near": "here", "far": "there", "space": "TR", "owner": "o", "medium": "fibre",
+		"pathways": ["riser", "tray"], "cables": ["om4"], "installer": "Harrow",
 		"kind": "low-light", "about": "run", "severity": "warning", "since": "2026-03-02T12:00:00Z", "summary": "Too dark.", "evidence": ["e"],
 		"causes": [{"cause": "dirty-connector", "probability": 0.75}], "checks": [{"code": "inspect-clean-inspect", "check": "Inspect, clean, inspect."}],
 		"cautions": ["c"], "guards": [{"name": "planned", "says": "g"}], "planned": false, "quiet": false, "alarm": true, "readings": [

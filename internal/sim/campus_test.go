@@ -157,7 +157,7 @@ type sign struct {
 var signs = map[string]sign{
 	"open-pair":            {n: 2, slow: true},
 	"bit-errors":           {n: 3, bad: true},
-	"bursts":               {n: 6, bad: true},
+	"bursts":               {n: 16, bad: true},
 	"rattling-plug":        {n: 1, bad: true, flaps: true},
 	"sleeping-pc":          {n: 3, slow: true},
 	"legacy-device":        {n: 2, slow: true},

@@ -21,6 +21,26 @@ type PlantedFault struct {
 // Faults gives the answer book of the faults planted from the start.
 func (c *Campus) Faults() []PlantedFault { return c.faults }
 
+// PlantedCause is what many of the planted faults have in common, by the record's names.
+type PlantedCause struct {
+	Attribute, Value string
+	Runs             []string
+}
+
+// Shared gives the answer book's shared causes.
+func (c *Campus) Shared() []PlantedCause {
+	motor := PlantedCause{Attribute: "pathway", Value: motorTray}
+	for _, f := range c.faults {
+		if f.What == bursts {
+			motor.Runs = append(motor.Runs, f.Run)
+		}
+	}
+	if len(motor.Runs) == 0 {
+		return nil
+	}
+	return []PlantedCause{motor}
+}
+
 // planting is what makes a run of Ferrow Quay special.
 type planting struct {
 	what       string
@@ -38,8 +58,12 @@ type planting struct {
 	apply      func(*Cable)
 }
 
-// overload is a planted fault that the records tell of too.
-const overload = "overload"
+// overload is a planted fault that the records tell of too, bursts are what the lift's
+// motor makes.
+const (
+	overload = "overload"
+	bursts   = "bursts"
+)
 
 // The lift's motor by the east tray of North 2, and how badly it disturbs a
 // run that is fully coupled to it.
@@ -59,10 +83,20 @@ var plantings = map[string]planting{
 
 	"acc-n2-1 1/3":  burst(1),
 	"acc-n2-1 1/8":  burst(0.8),
+	"acc-n2-1 1/11": burst(0.9),
 	"acc-n2-1 1/15": burst(0.9),
+	"acc-n2-1 1/20": burst(1),
+	"acc-n2-2 1/2":  burst(0.8),
 	"acc-n2-2 1/5":  burst(1),
+	"acc-n2-2 1/9":  burst(0.9),
 	"acc-n2-2 1/14": burst(0.6),
+	"acc-n2-2 1/18": burst(0.8),
+	"acc-n2-2 1/21": burst(1),
+	"acc-n2-3 1/4":  burst(0.9),
 	"acc-n2-3 1/9":  burst(0.7),
+	"acc-n2-3 1/13": burst(1),
+	"acc-n2-3 1/19": burst(0.8),
+	"acc-n2-3 1/22": burst(0.9),
 
 	"acc-n1-2 1/25": {
 		what: "rattling-plug", cause: "loose-plug", device: "workstation", expect: "frame-errors", maybe: []string{"link-flapping"}, blame: true,
@@ -131,7 +165,7 @@ func bitErrors(device string, apply func(*Cable)) planting {
 
 func burst(coupling float64) planting {
 	return planting{
-		what: "bursts", cause: "interference", device: "workstation", expect: "frame-errors", blame: true,
+		what: bursts, cause: "interference", device: "workstation", expect: "frame-errors", blame: true,
 		apply: func(c *Cable) { c.Coupling = coupling },
 	}
 }

@@ -3,6 +3,7 @@ package soak
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,6 +29,8 @@ type episode struct {
 	fell    time.Time // of a missing link: when the port lost it; zero before it was told
 	healed  time.Time // zero where it is still at fault
 	told    []sighting
+	written time.Time // when it was first found in the journal
+	listed  time.Time // when it was first listed by the daemon that wrote it
 }
 
 // sighting is a fault as the API lists it.
@@ -35,6 +38,9 @@ type sighting struct {
 	life  int
 	since time.Time
 }
+
+// key names it as the journal does.
+func (e *episode) key() string { return e.port.run + " " + e.kind }
 
 // open tells whether it is to be listed in the end.
 func (e *episode) open() bool { return e.healed.IsZero() || e.kind == frameErrors }
@@ -71,6 +77,9 @@ func (s *site) note(e *episode, told sighting) {
 	if e.kind == noLink && len(e.told) == 0 && e.healed.IsZero() {
 		s.campus.Do(time.Now(), func() { e.fell = s.begin.Add(e.cable.A.Changed()) })
 	}
+	if n := len(e.told); e.written.IsZero() && (n == 0 || e.told[n-1].life != told.life) {
+		e.listed = time.Now()
+	}
 	e.told = append(e.told, told)
 }
 
@@ -97,18 +106,26 @@ const (
 	mostHeld     = 12
 )
 
-// look takes what a daemon lists, goes on with each episode, and plants more
-// where more is to come.
-func (s *story) look(life int, faults []listed, more bool) {
+// look takes what a daemon lists and what the journal has open, goes on with each
+// episode, and plants more where more is to come.
+func (s *story) look(life int, faults []listed, journalled map[string]bool, more bool) {
 	for _, e := range s.episodes {
 		if f := among(faults, e); f != nil {
 			s.site.note(e, sighting{life, f.Since})
+		}
+		if e.written.IsZero() && journalled[e.key()] {
+			e.written = time.Now()
 		}
 	}
 	for _, st := range s.site.stations {
 		s.goOn(st, faults, more)
 	}
 	s.silence(more)
+}
+
+// waits tells whether something that is listed was not found in the journal yet.
+func (s *story) waits(faults []listed) bool {
+	return slices.ContainsFunc(s.episodes, func(e *episode) bool { return e.written.IsZero() && among(faults, e) != nil })
 }
 
 // goOn goes on with what is under way at a switch.
@@ -119,7 +136,7 @@ func (s *story) goOn(st *station, faults []listed, more bool) {
 		if used := s.used(st); more && used < len(st.cables) && s.random.IntN(seldomPlants) == 0 {
 			s.begin(st, used)
 		}
-	case len(e.told) == 0:
+	case len(e.told) == 0 || e.written.IsZero(): // what is in memory alone may go with it
 	case e.healed.IsZero() && e.heals:
 		if e.held--; e.held < 0 {
 			s.site.heal(e)
@@ -176,8 +193,10 @@ func (s *story) begin(st *station, next int) {
 	s.episodes, s.active[st] = append(s.episodes, e), e
 }
 
-// differs tells where what a daemon lists is not what is at fault; "" where it is.
-func (s *story) differs(faults []listed) string {
+// differs tells where what a daemon lists or the journal has open is not what is at
+// fault; "" where both are. What closed while nobody watched is closed in the
+// journal some seconds after the last start.
+func (s *story) differs(faults []listed, journalled map[string]bool) string {
 	var all []string
 	if s.muted != nil {
 		all = append(all, s.muted.name+" is silent")
@@ -190,6 +209,9 @@ func (s *story) differs(faults []listed) string {
 		}
 		if (f != nil) != e.open() {
 			all = append(all, fmt.Sprintf("%s of %s, planted %v, mended %v, is listed: %t", e.kind, e.port.run, e.planted, e.healed, f != nil))
+		}
+		if journalled[e.key()] != e.open() {
+			all = append(all, fmt.Sprintf("%s of %s, planted %v, mended %v, is open by the journal: %t", e.kind, e.port.run, e.planted, e.healed, journalled[e.key()]))
 		}
 	}
 	for _, f := range faults {

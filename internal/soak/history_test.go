@@ -99,11 +99,11 @@ type tally struct {
 
 // checkHistory holds what is recorded against what the switches answered.
 func (p *play) checkHistory(last *life) {
-	polls := map[*station][]*poll{}
+	until := time.Now().Round(0) // before the polls are taken, so that they are all there
+	p.polls = map[*station][]*poll{}
 	for _, st := range p.site.stations {
-		polls[st] = st.book.until()
+		p.polls[st] = st.book.until()
 	}
-	until := time.Now().Round(0)
 	spans := p.spans(until)
 	batches := map[*station][]*batch{}
 	for _, st := range p.site.stations {
@@ -112,7 +112,7 @@ func (p *play) checkHistory(last *life) {
 	var sum tally
 	for _, st := range p.site.stations {
 		for _, s := range spans {
-			p.pair(st, s, within(s, polls[st], func(q *poll) time.Time { return q.first }),
+			p.pair(st, s, within(s, p.polls[st], func(q *poll) time.Time { return q.first }),
 				within(s, batches[st], func(b *batch) time.Time { return time.UnixMilli(b.at) }), &sum)
 		}
 		p.checkPorts(last, st, spans, batches[st], &sum)
@@ -189,13 +189,13 @@ func (p *play) pair(st *station, s *span, polls []*poll, batches []*batch, sum *
 				found = b
 			}
 		}
-		if !p.whole(st, q) {
+		if !p.whole(st, q) || found == nil && q.last.After(s.end) {
 			continue
 		}
 		sum.polls++
 		switch age := s.end.Sub(q.last); {
 		case found != nil:
-			found.poll = q
+			found.poll, q.read = q, true
 		case failed:
 			sum.failed++
 		case i == last, age < flightTime:

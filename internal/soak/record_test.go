@@ -44,6 +44,7 @@ type poll struct {
 	from        netip.AddrPort // a daemon takes a socket of its own for each poll
 	first, last time.Time      // of its answers
 	values      map[cell][]uint64
+	read        bool // by history, the daemon read it
 }
 
 // whole tells whether all was answered that a poll needs of a port.

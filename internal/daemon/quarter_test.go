@@ -1,0 +1,775 @@
+package daemon
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	_ "time/tzdata" // the zone's rules, wherever this runs
+	"toneout/internal/corpus"
+	"toneout/internal/fault"
+	"toneout/internal/history"
+	"toneout/internal/journal"
+	"toneout/internal/metrics"
+	"toneout/internal/notify"
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/report"
+	"toneout/internal/sim"
+	"toneout/internal/snmp"
+	"toneout/internal/standards"
+	"toneout/internal/web"
+)
+
+// A quarter of a small plant on a clock of its own: simulated switches are read every
+// ten minutes without a network, and all else is the daemon's own: tracker, journal
+// in a file, history in a folder, checkpoint, API. Every figure that the API gives is
+// worked out a second time from the simulator's counters and from what was planted,
+// by code that shares nothing with what is tested.
+const (
+	quarterEvery = 10 * time.Minute
+	quarterDays  = 91
+)
+
+// quarterBegins is a Sunday; the clock of the site's zone is put forward on 29 March.
+var quarterBegins = time.Date(2026, 2, 1, 0, 0, 0, 0, time.UTC)
+
+// on is a moment of the quarter.
+func on(month time.Month, day, hour int) time.Time {
+	return time.Date(2026, month, day, hour, 0, 0, 0, time.UTC)
+}
+
+// seen is the simulator's own record of a run's port at one poll.
+type seen struct {
+	at              time.Time
+	frames, damaged uint64 // received since the start, good and damaged
+	octets          uint64 // received and sent, of good frames
+	mbps            int
+	told            bool // the switch answered
+	first           bool // after a start of the daemon
+}
+
+// quarter is the play.
+type quarter struct {
+	t      *testing.T
+	zone   *time.Location
+	campus *sim.Campus
+	cables map[string]*sim.Cable
+	ask    map[string]corpus.Asker
+	now    atomic.Int64
+	folder string
+	setup  Setup
+
+	owner      *owner
+	exposition *metrics.Exposition
+	handler    http.Handler
+	stop       func()
+	first      bool
+
+	truth map[string][]seen      // by run
+	shown map[string][]time.Time // when the daemon first listed a fault, by run and kind
+	stand map[string]bool        // which it lists
+}
+
+// openPair are faults by a broken pair: a gigabit run falls to 100 Mbit/s
+// (IEEE 802.3 40.1: 1000BASE-T needs four pairs). The daemon knows nothing of them.
+var openPairs = []struct {
+	run      string
+	from, to time.Time
+}{
+	{"A1", on(3, 5, 9), on(3, 7, 15)},
+	{"A1", on(3, 20, 8), on(3, 21, 11)}, // again, 13 days later
+	{"A3", on(2, 10, 6), on(2, 11, 18)},
+	{"A3", on(4, 20, 6), on(4, 20, 20)},  // again, long after, with another installer on record
+	{"A4", on(4, 14, 9), on(4, 14, 18)},  // work is planned for some of it
+	{"A5", on(4, 22, 8), on(4, 22, 11)},  // and for all of it
+	{"A6", on(3, 15, 10), on(3, 18, 10)}, // over a restart
+	{"A5", on(2, 27, 12), on(3, 2, 7)},   // over a month's border
+}
+
+// badTerminations are errors by noise of the pairs, each with what was told of its
+// repair; the first lasts over a month's border too.
+var badTerminations = []struct {
+	from, to, repaired time.Time
+	failed             time.Time // a repair that changed nothing; zero for none
+}{
+	{on(2, 26, 10), on(3, 4, 9), on(3, 4, 9), time.Time{}},
+	{on(4, 8, 8), on(4, 12, 14), on(4, 12, 14), on(4, 10, 8)},
+}
+
+const (
+	badTermination = 1e-7 // bit error ratio
+	machineRuns    = 4e-8
+)
+
+// machine disturbs A run's tray on Tuesdays and Thursdays from 10 to 12 by the
+// clock on the wall, for eight weeks with the change of the clock among them.
+func machine(t time.Time) bool {
+	if t.Before(on(3, 2, 0)) || !t.Before(on(4, 27, 0)) {
+		return false
+	}
+	return (t.Weekday() == time.Tuesday || t.Weekday() == time.Thursday) && (t.Hour() == 10 || t.Hour() == 11)
+}
+
+var (
+	silentFrom, silentTo   = on(3, 12, 2), on(3, 12, 4) // acc-2 does not answer
+	restartFrom, restartTo = on(3, 16, 12), on(3, 16, 13)
+	otherInventory         = on(4, 1, 8)
+	halfFrom, halfTo       = on(2, 9, 0), on(2, 23, 0) // B2's far end is fixed to half duplex
+)
+
+func newQuarter(t *testing.T) *quarter {
+	zone, err := time.LoadLocation("Europe/Berlin")
+	require.NoError(t, err)
+	q := &quarter{t: t, zone: zone, cables: map[string]*sim.Cable{}, ask: map[string]corpus.Asker{}, folder: t.TempDir(), truth: map[string][]seen{}, shown: map[string][]time.Time{}}
+	q.campus = sim.NewCampus(11, quarterBegins)
+	q.campus.Step = quarterEvery
+	for i, name := range []string{"acc-1", "acc-2"} {
+		sw := q.campus.AddSwitch(sim.SwitchPlan{Name: name, Space: name + "-TR", Copper: 8, First: 1 + 100*i, Up: 40 * 24 * time.Hour})
+		q.ask[name] = corpus.Readings(q.campus, quarterBegins, sw, time.Hour)
+	}
+	for i, id := range []string{"A1", "A2", "A3", "A4", "A5", "A6"} {
+		q.lay(id, "acc-1", i)
+	}
+	for i, id := range []string{"B1", "B2", "B3"} {
+		q.lay(id, "acc-2", i)
+	}
+	far := q.cables["B2"]
+	far.A.Fixed, far.Device.Fixed = 100, 100
+	q.setup = Setup{Plant: q.inventory("Harrow"), PollEvery: quarterEvery, SlowEvery: time.Hour, FalseAlarmsPerWeek: 1, RepairProof: 24 * time.Hour}
+	for _, sw := range q.campus.Switches() {
+		q.setup.Switches = append(q.setup.Switches, Switch{Target: snmp.Target{Name: sw.Name}, Space: sw.Space})
+	}
+	q.set(quarterBegins)
+	q.start()
+	return q
+}
+
+func (q *quarter) lay(id, sw string, port int) {
+	q.cables[id] = q.campus.Connect(sim.Plug(id, q.campus.Switch(sw).Ports()[port], "workstation"))
+}
+
+// inventory is the record, with A3's installer as told.
+func (q *quarter) inventory(installer string) *plant.Plant {
+	rows := plant.Plant{Site: "Ferrow Quay College",
+		Spaces:   []*plant.Space{{ID: "acc-1-TR"}, {ID: "acc-2-TR"}},
+		Panels:   []*plant.Panel{{ID: "P1", Space: "acc-1-TR"}, {ID: "P2", Space: "acc-2-TR"}},
+		Pathways: []*plant.Pathway{{ID: "tray-1"}, {ID: "tray-2"}, {ID: "riser"}},
+		Cables:   []*plant.Cable{{ID: "6A", Media: standards.Copper, Category: "6A"}},
+	}
+	for id, cable := range q.cables {
+		n := id[1] - '0'
+		run := &plant.Run{ID: id, Switch: cable.A.Switch().Name, Port: cable.A.Name, Cable: "6A", LengthM: port.Some(40.0), DesignSpeed: standards.Gbps,
+			Panel: "P" + string('1'+id[0]-'A'), Installer: "Quayside", Pathways: []string{fmt.Sprint("tray-", 1+n%2)}}
+		if id == "A3" {
+			run.Installer, run.Pathways = installer, []string{"tray-1", "riser"}
+		}
+		if id == "B2" {
+			run.DesignSpeed = 100 * standards.Mbps
+		}
+		rows.Runs = append(rows.Runs, run)
+	}
+	return plant.New(rows)
+}
+
+func (q *quarter) time() time.Time  { return time.Unix(0, q.now.Load()).UTC() }
+func (q *quarter) set(at time.Time) { q.now.Store(at.UnixNano()) }
+
+// start runs what a daemon runs, but for the loops that wait for the clock.
+func (q *quarter) start() {
+	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	o := Options{Setup: q.setup, Log: log, Clock: Clock{Now: q.time}, Checkpoint: filepath.Join(q.folder, "checkpoint"),
+		Journal: journal.Place{File: filepath.Join(q.folder, "journal.db")}, History: HistoryOptions{Directory: filepath.Join(q.folder, "history"), Keep: 400 * 24 * time.Hour}}
+	q.exposition = metrics.New()
+	numbers, err := openHistory(o, q.exposition)
+	require.NoError(q.t, err)
+	writer, err := openJournal(context.Background(), o, q.exposition.Journal)
+	require.NoError(q.t, err)
+	nobody, err := notify.New(notify.Options{Log: log, Now: q.time})
+	require.NoError(q.t, err)
+	w := newOwner(o, q.exposition, nobody, numbers, make(chan answer))
+	writer.join(w)
+	ctx, cancel := context.WithCancel(context.Background())
+	recorded := make(chan struct{})
+	go w.run(ctx)
+	go func() { defer close(recorded); numbers.store.Run(w.ended) }()
+	source := w.source()
+	source.Now = q.time
+	q.owner, q.handler, q.first = w, web.Handler(source), true
+	q.stop = func() {
+		cancel()
+		<-recorded
+		writer.shut()
+		c := &checkpointer{path: o.Checkpoint, owner: w, clock: o.Clock, log: log, report: func(bool, time.Time) {}}
+		c.save(func(do func(*fault.Tracker)) bool { do(w.tracker); return true })
+	}
+}
+
+// poll asks both switches, and writes down what the simulator has of their runs.
+func (q *quarter) poll(at time.Time) {
+	for i, sw := range q.campus.Switches() {
+		moment := at.Add(time.Duration(i) * time.Second)
+		a := answer{name: sw.Name, at: moment}
+		silent := sw.Name == "acc-2" && !at.Before(silentFrom) && at.Before(silentTo)
+		a.poll, a.err = q.ask[sw.Name](moment)
+		if silent {
+			a.err = &snmp.Error{Switch: sw.Name, Class: snmp.NoAnswer, Err: errors.New("no answer")}
+		}
+		q.owner.answers <- a
+		q.campus.Do(moment, func() {
+			for id, cable := range q.cables {
+				if cable.A.Switch() != sw {
+					continue
+				}
+				c, mbps := cable.A.Counters(), 0
+				mbps, _ = cable.A.Link()
+				q.truth[id] = append(q.truth[id], seen{moment, c.In[0] + c.In[1] + c.In[2] + c.FCS + c.Alignment, c.FCS + c.Alignment, c.InOctets + c.OutOctets, mbps, !silent, q.first})
+			}
+		})
+	}
+	q.first = false
+}
+
+// write lets the journal's writer do what it does when it is woken and by its own
+// clock, which here would be too slow. No event waits for a checkpoint: this daemon is
+// never killed.
+func (q *quarter) write() {
+	w := q.owner.journal
+	require.True(q.t, q.owner.lend(context.Background(), func(*fault.Tracker) {}))
+	before := q.stand
+	q.stand = map[string]bool{}
+	for _, f := range q.owner.current.Load().Faults {
+		key := f.Run + " " + string(f.Kind)
+		if q.stand[key] = true; !before[key] {
+			q.shown[key] = append(q.shown[key], q.time())
+		}
+	}
+	w.room.release(w.room.mark())
+	w.work(context.Background())
+	w.look(q.owner.current.Load())
+	w.work(context.Background())
+	require.NoError(q.t, w.failing)
+}
+
+// settle waits until the history has all of before.
+func (q *quarter) settle() {
+	require.Eventually(q.t, q.owner.history.store.Idle, time.Minute, time.Millisecond)
+}
+
+func (q *quarter) get(path string, into any) {
+	q.settle()
+	answer := httptest.NewRecorder()
+	q.handler.ServeHTTP(answer, httptest.NewRequest(http.MethodGet, path, nil))
+	require.Equal(q.t, http.StatusOK, answer.Code, "%s: %s", path, answer.Body)
+	require.NoError(q.t, json.Unmarshal(answer.Body.Bytes(), into), path)
+}
+
+func (q *quarter) post(path string, body any) {
+	text, err := json.Marshal(body)
+	require.NoError(q.t, err)
+	answer, posted := httptest.NewRecorder(), make(chan struct{})
+	go func() {
+		defer close(posted)
+		q.handler.ServeHTTP(answer, httptest.NewRequest(http.MethodPost, path, bytes.NewReader(text)))
+	}()
+	select {
+	case r := <-q.owner.journal.requests:
+		r.done <- q.owner.journal.answer(context.Background(), r.event)
+		<-posted
+	case <-posted:
+	}
+	require.Equal(q.t, http.StatusCreated, answer.Code, "%s: %s", path, answer.Body)
+	q.write()
+}
+
+// happen does what is due after the poll of a time.
+func (q *quarter) happen(at time.Time) {
+	q.campus.Do(at.Add(time.Second), func() {
+		local := at.In(q.zone)
+		for _, c := range q.cables { // a working day's traffic is eight times a night's
+			busy := 0.25
+			if local.Weekday() > time.Sunday && local.Weekday() < time.Saturday && local.Hour() >= 8 && local.Hour() < 18 {
+				busy = 2
+			}
+			c.AtoB.Bits, c.BtoA.Bits = 10e6*busy, 8e6*busy
+		}
+		for _, p := range openPairs {
+			if at.Equal(p.from) {
+				q.cables[p.run].Open = []sim.Pair{sim.Pair45}
+			} else if at.Equal(p.to) {
+				q.cables[p.run].Open = nil
+			}
+		}
+		q.cables["A2"].BERToA, q.cables["B1"].BERToA = 0, 0
+		for _, b := range badTerminations {
+			if !at.Before(b.from) && at.Before(b.to) {
+				q.cables["A2"].BERToA = badTermination
+			}
+		}
+		if machine(local) {
+			q.cables["B1"].BERToA = machineRuns
+		}
+		for _, moment := range []time.Time{halfFrom, halfTo} { // a setting has its effect on the next link
+			if far := q.cables["B2"]; at.Equal(moment.Add(-quarterEvery)) {
+				far.Unplug()
+			} else if at.Equal(moment) {
+				far.Replug()
+				far.Device.Half = moment == halfFrom
+			}
+		}
+	})
+	for _, b := range badTerminations {
+		if at.Equal(b.repaired) || at.Equal(b.failed) {
+			q.post("/api/repairs", map[string]string{"run": "A2", "cause": "poor-termination", "by": "Ines"})
+		}
+	}
+	for _, w := range plannedWorks {
+		if at.Equal(w.told) {
+			q.post("/api/planned-work", map[string]any{"on": map[string]string{"run": w.run}, "from": w.from, "to": w.to, "by": "Ines", "why": "new tiles"})
+		}
+	}
+	if at.Equal(otherInventory) {
+		q.setup.Plant = q.inventory("Brill")
+		q.owner.changes <- change{at: at, setup: &q.setup, notifier: q.owner.notifier}
+		q.write()
+	}
+}
+
+var plannedWorks = []struct {
+	run            string
+	told, from, to time.Time
+}{
+	{"A4", on(4, 14, 10), on(4, 14, 13), on(4, 14, 17)},
+	{"A5", on(4, 21, 10), on(4, 22, 7), on(4, 22, 12)},
+}
+
+// play lets the quarter pass.
+func (q *quarter) play(days int) {
+	for at, n := quarterBegins, 0; at.Before(quarterBegins.AddDate(0, 0, days)); at, n = at.Add(quarterEvery), n+1 {
+		q.set(at)
+		if at.Equal(restartFrom) {
+			q.settle()
+			q.stop()
+		}
+		if !at.Before(restartFrom) && at.Before(restartTo) {
+			q.happen(at)
+			continue
+		}
+		if at.Equal(restartTo) {
+			q.start()
+		}
+		q.poll(at)
+		q.write()
+		q.happen(at)
+		if n%500 == 0 {
+			q.settle()
+		}
+	}
+}
+
+// TestAQuarter plays it, and asks.
+func TestAQuarter(t *testing.T) {
+	q := newQuarter(t)
+	q.play(quarterDays)
+	t.Cleanup(func() { q.stop() })
+	for name, check := range map[string]func(*testing.T, *quarter){
+		"lives": livesAgree, "figures": figuresAgree, "hours": hoursAgree, "load": loadAgrees, "changes": changesAgree, "timeline": timelineAgrees,
+	} {
+		t.Run(name, func(t *testing.T) { check(t, q) })
+	}
+}
+
+// planted is a fault by the simulator's record and the rules that are published: the
+// first poll that shows it, and the end.
+type planted struct {
+	run, kind        string
+	since, over, end time.Time // it counts until over, and is open until its end
+	opened           time.Time // when the daemon first listed it
+	failed           int
+}
+
+// plantedFaults are those that are known exactly. A run that fell to 100 Mbit/s is
+// nobody's fault any longer with its third poll at full speed and lets go with the
+// tenth; errors end with the repair that was proven.
+func (q *quarter) plantedFaults() (all []planted) {
+	for _, p := range openPairs {
+		f := planted{run: p.run, kind: "below-design-speed"}
+		well := 0
+		for _, s := range q.truth[p.run] {
+			if s.at.Before(p.from) || !f.end.IsZero() {
+				continue
+			}
+			switch {
+			case s.mbps == 100 && f.since.IsZero():
+				f.since = s.at
+			case s.mbps == 1000 && !f.since.IsZero():
+				if well++; well == 3 {
+					f.over = s.at
+				} else if well == 10 {
+					f.end = s.at
+				}
+			}
+		}
+		all = append(all, f)
+	}
+	for _, b := range badTerminations {
+		f := planted{run: "A2", kind: "frame-errors", over: b.repaired, end: b.repaired}
+		if !b.failed.IsZero() {
+			f.failed = 1
+		}
+		var last seen
+		for _, s := range q.truth["A2"] {
+			if s.at.After(b.from) && f.since.IsZero() && s.damaged > last.damaged {
+				f.since = s.at
+			}
+			last = s
+		}
+		all = append(all, f)
+	}
+	slices.SortFunc(all, func(a, b planted) int { return a.since.Compare(b.since) })
+	for i := range all {
+		for _, at := range q.shown[all[i].run+" "+all[i].kind] {
+			if !at.Before(all[i].since) && all[i].opened.IsZero() {
+				all[i].opened = at
+			}
+		}
+	}
+	return all
+}
+
+func quarterSpan() string {
+	return "from=2026-02-01T00:00:00Z&to=" + url.QueryEscape(quarterBegins.AddDate(0, 0, quarterDays).Format(time.RFC3339))
+}
+
+// livesAgree: the faults that the timelines of acc-1's runs tell of are those planted, no
+// more and no fewer, each since the first poll that shows it and told within the
+// rule of its kind.
+func livesAgree(t *testing.T, q *quarter) {
+	var got []report.Life
+	for _, id := range []string{"A1", "A2", "A3", "A4", "A5", "A6"} {
+		var told struct{ Faults []report.Life }
+		q.get("/api/runs/"+id+"/timeline?step=3h&"+quarterSpan(), &told)
+		got = append(got, told.Faults...)
+	}
+	slices.SortFunc(got, func(a, b report.Life) int { return a.Since.Compare(b.Since) })
+	want := q.plantedFaults()
+	require.Len(t, got, len(want), "%+v", got)
+	for i, f := range want {
+		l := got[i]
+		require.Equal(t, f.run+" "+f.kind, l.Run+" "+l.Kind)
+		require.True(t, f.since.Equal(l.Since), "%s: since %v, and the simulator's first is of %v", f.run, l.Since, f.since)
+		end, over := l.End()
+		require.True(t, over, f)
+		if f.kind == "frame-errors" { // the post is timed by the clock, to the microsecond
+			require.WithinDuration(t, f.end, end, 0, f.run)
+			require.LessOrEqual(t, l.Opened.Sub(l.Since), 6*quarterEvery)
+		} else {
+			require.True(t, f.end.Equal(end), "%s: %v, not %v", f.run, end, f.end)
+			require.Equal(t, 2*quarterEvery, l.Opened.Sub(l.Since), "three polls below it with traffic")
+		}
+		require.True(t, f.opened.Equal(l.Opened), "%s: %v, not %v", f.run, l.Opened, f.opened)
+		require.Equal(t, f.failed, l.Failed, f)
+	}
+}
+
+// months of the zone that the quarter touches, by the calendar.
+var quarterMonths = []struct {
+	name     string
+	from, to time.Time
+}{ // Berlin is an hour before UTC, and two from 29 March (Directive 2000/84/EC)
+	{"2026-02", on(2, 1, 0), on(2, 28, 23)},
+	{"2026-03", on(2, 28, 23), on(3, 31, 22)},
+	{"2026-04", on(3, 31, 22), on(4, 30, 22)},
+	{"2026-05", on(4, 30, 22), on(5, 3, 0)},
+}
+
+// figuresAgree counts acc-1's faults a second time, slot by slot of ten minutes.
+func figuresAgree(t *testing.T, q *quarter) {
+	faults := q.plantedFaults()
+	planned := func(run string, at time.Time) bool {
+		for _, w := range plannedWorks {
+			if w.run == run && !at.Before(w.from) && at.Before(w.to) {
+				return true
+			}
+		}
+		return false
+	}
+	groupsOf := map[string]func(f planted) []string{
+		"space": func(planted) []string { return []string{"acc-1-TR"} },
+		"cable": func(planted) []string { return []string{"6A"} },
+		"installer": func(f planted) []string {
+			switch {
+			case f.run != "A3":
+				return []string{"Quayside"}
+			case f.since.Before(otherInventory):
+				return []string{"Harrow"}
+			}
+			return []string{"Brill"}
+		},
+		"pathway": func(f planted) []string {
+			if f.run == "A3" {
+				return []string{"tray-1", "riser"}
+			}
+			return []string{fmt.Sprint("tray-", 1+(f.run[1]-'0')%2)}
+		},
+	}
+	for by, groups := range groupsOf {
+		var got report.Figures
+		q.get("/api/figures?zone=Europe/Berlin&by="+by+"&"+quarterSpan(), &got)
+		require.Len(t, got.Months, len(quarterMonths))
+		values := map[string]bool{}
+		for _, f := range faults {
+			for _, v := range groups(f) {
+				values[v] = true
+			}
+		}
+		if by == "cable" { // B runs are of it too
+			continue
+		}
+		for m, month := range quarterMonths {
+			told := got.Months[m]
+			require.Equal(t, month.name, told.Month)
+			require.True(t, month.from.Equal(told.From) && (month.to.Equal(told.To) || m == 3), "%v", told)
+			for value := range values {
+				if by == "pathway" && value != "riser" || by == "installer" && value == "Quayside" {
+					continue // these have runs of acc-2, whose faults are not known so exactly
+				}
+				checkGroup(t, fmt.Sprint(by, " ", value, " ", month.name), groupNamed(told, value), month.from, month.to, faults, planned,
+					func(f planted) bool { return slices.Contains(groups(f), value) })
+			}
+		}
+	}
+}
+
+func groupNamed(m report.Month, value string) (none report.Group) {
+	for _, g := range m.Groups {
+		if g.Value == value {
+			return g
+		}
+	}
+	return none
+}
+
+func checkGroup(t *testing.T, name string, got report.Group, from, to time.Time, faults []planted, planned func(string, time.Time) bool, mine func(planted) bool) {
+	in := func(at time.Time) bool { return !at.Before(from) && at.Before(to) }
+	slots, plannedSlots, runs := 0, 0, map[string]bool{}
+	for at := from; at.Before(to); at = at.Add(quarterEvery) {
+		for _, run := range []string{"A1", "A2", "A3", "A4", "A5", "A6"} {
+			stands := slices.ContainsFunc(faults, func(f planted) bool { return mine(f) && f.run == run && !at.Before(f.since) && at.Before(f.over) })
+			switch {
+			case stands && planned(run, at):
+				plannedSlots++
+			case stands:
+				slots++
+				runs[run] = true
+			}
+		}
+	}
+	opened, ended, repeats, failed, open := 0, 0, 0, 0, 0
+	var detect, repair float64 // seconds, of those that opened, and ended
+	for i, f := range faults {
+		if !mine(f) {
+			continue
+		}
+		openedAt := f.opened
+		if in(openedAt) {
+			opened++
+			detect += openedAt.Sub(f.since).Seconds()
+			for _, before := range faults[:i] {
+				if before.run == f.run && before.kind == f.kind && openedAt.Sub(before.end) < 30*24*time.Hour {
+					repeats++
+					break
+				}
+			}
+		}
+		if openedAt.Before(to) && !f.end.Before(to) {
+			open++
+		}
+		if in(f.end) {
+			ended++
+			failed += f.failed
+			for at := openedAt; at.Before(f.end); at = at.Add(quarterEvery) {
+				if !planned(f.run, at) {
+					repair += quarterEvery.Seconds()
+				}
+			}
+		}
+	}
+	const slotsOfDay = 24 * 6
+	require.InDelta(t, float64(slots)/slotsOfDay, got.FaultyRunDays, 1e-9, name)
+	require.InDelta(t, float64(plannedSlots)/slotsOfDay, got.PlannedRunDays, journalEvery.Seconds()/86400, name) // what alarms nobody is found by the writer's look
+	require.Equal(t, []int{len(runs), opened, ended, repeats, failed, open}, []int{got.FaultyRuns, got.Opened, got.Ended, got.Repeats, got.FailedRepairs, got.Open}, "%s: %+v", name, got)
+	if opened > 0 {
+		require.Equal(t, opened, got.Detect.Count, name)
+		require.InDelta(t, detect/float64(opened), got.Detect.Mean, 1e-6, name)
+	}
+	if ended > 0 {
+		require.InDelta(t, repair/float64(ended), got.Repair.Mean, journalEvery.Seconds(), name) // likewise
+	} else {
+		require.Nil(t, got.Repair, name)
+	}
+}
+
+// simStep is what came between two polls by the simulator's record. What came before
+// the history's first count is in nobody's.
+type simStep struct {
+	from, to        time.Time
+	frames, damaged uint64
+	bits            float64
+}
+
+func (q *quarter) steps(run string, from, to time.Time) (all []simStep) {
+	var last seen
+	for _, s := range q.truth[run] {
+		if !s.told {
+			continue
+		}
+		if !s.first && last.at.After(q.truth[run][0].at) && s.frames > last.frames && s.at.After(from) && !s.at.After(to) {
+			all = append(all, simStep{last.at, s.at, s.frames - last.frames, s.damaged - last.damaged, 8 * float64(s.octets-last.octets)})
+		}
+		last = s
+	}
+	return all
+}
+
+// hoursAgree: each of the 168 hours of the week, over a change of the clock.
+func hoursAgree(t *testing.T, q *quarter) {
+	for _, run := range []string{"A2", "A6", "B1"} {
+		var got history.Week
+		q.get("/api/runs/"+run+"/hours?zone=Europe/Berlin&"+quarterSpan(), &got)
+		require.Len(t, got.Ports, 1)
+		want, unplaced := map[string]*history.HourCell{}, 0
+		for _, s := range q.steps(run, quarterBegins, quarterBegins.AddDate(0, 0, quarterDays)) {
+			if s.to.Sub(s.from) > time.Hour {
+				unplaced++
+				continue
+			}
+			key := s.from.Add(s.to.Sub(s.from) / 2).In(q.zone).Format("Mon 15")
+			if want[key] == nil {
+				want[key] = &history.HourCell{}
+			}
+			c := want[key]
+			c.Polls++
+			c.Frames += s.frames
+			c.Damaged += s.damaged
+			c.Seconds += s.to.Sub(s.from).Seconds()
+			if s.damaged > 0 {
+				c.Errored++
+			}
+		}
+		for i, cell := range got.Ports[0].Hours {
+			key := time.Date(2026, 3, 2, i, 0, 0, 0, time.UTC).Format("Mon 15") // a Monday
+			require.Equal(t, want[key], cell, "%s %s", run, key)
+			if run == "B1" {
+				strikes := machine(time.Date(2026, 3, 2, i, 0, 0, 0, time.UTC))
+				require.Equal(t, strikes, cell.Errored > 0, key)
+			}
+		}
+		if run == "B1" {
+			require.Equal(t, 1, unplaced, "the switch was silent for two hours")
+			require.Equal(t, 1, got.Ports[0].Unplaced.Polls)
+		}
+	}
+}
+
+// loadAgrees: what the errors of a bad termination, of a machine and of a duplex
+// mismatch follow, and each band's sum.
+func loadAgrees(t *testing.T, q *quarter) {
+	for _, row := range []struct {
+		run      string
+		from, to time.Time
+		follows  history.Follows
+	}{
+		{"A2", on(2, 26, 11), on(3, 4, 9), history.ShareLevel},
+		{"B2", on(2, 9, 1), on(2, 23, 0), history.ShareRises},
+		{"A4", on(2, 1, 0), on(3, 1, 0), history.FollowsNothing},
+	} {
+		var got history.Load
+		q.get(fmt.Sprintf("/api/runs/%s/load?from=%s&to=%s", row.run, row.from.Format(time.RFC3339), row.to.Format(time.RFC3339)), &got)
+		require.Len(t, got.Ports, 1)
+		p := got.Ports[0]
+		require.Equal(t, row.follows, p.Follows, "%s: %s", row.run, p.Says)
+		steps := q.steps(row.run, row.from, row.to)
+		polls := 0
+		for _, b := range p.Bands {
+			var want history.LoadBand
+			for _, s := range steps {
+				if load := s.bits / s.to.Sub(s.from).Seconds(); load >= b.From && load < b.To {
+					want.Polls++
+					want.Frames += s.frames
+					want.Damaged += s.damaged
+				}
+			}
+			polls += b.Polls
+			require.Equal(t, []uint64{uint64(want.Polls), want.Frames, want.Damaged}, []uint64{uint64(b.Polls), b.Frames, b.Damaged}, "%s from %g", row.run, b.From)
+			require.Equal(t, float64(want.Damaged)/float64(want.Frames), b.Estimate)
+			require.Contains(t, []float64{1, 2, 5}, math.Round(b.From/math.Pow(10, math.Floor(math.Log10(b.From)+1e-9))))
+		}
+		require.Equal(t, len(steps), polls, row.run)
+	}
+}
+
+// changesAgree: two days in which something of everything happened.
+func changesAgree(t *testing.T, q *quarter) {
+	var got changes
+	q.get("/api/changes?from=2026-03-12T00:00:00Z&to=2026-03-13T00:00:00Z", &got)
+	require.Len(t, got.Silent, 1)
+	require.Equal(t, "acc-2", got.Silent[0].Switch)
+	require.True(t, silentFrom.Add(2*quarterEvery+time.Second).Equal(*got.Silent[0].From), "asked three times in vain: %v", got.Silent[0].From)
+	require.True(t, silentTo.Add(time.Second).Equal(*got.Silent[0].To), "%v", got.Silent[0].To)
+
+	q.get("/api/changes?from=2026-04-14T00:00:00Z&to=2026-04-15T00:00:00Z", &got)
+	require.Empty(t, got.Silent)
+	require.Len(t, got.Work, 1)
+	require.True(t, got.Work[0].From.Equal(on(4, 14, 13)))
+	ofA4 := func(l report.Life) bool { return l.Run != "A4" }
+	require.Len(t, slices.DeleteFunc(got.Opened, ofA4), 1)
+	require.Len(t, slices.DeleteFunc(got.Closed, ofA4), 1)
+
+	q.get("/api/changes?from=2026-04-01T00:00:00Z&to=2026-04-02T00:00:00Z", &got)
+	require.Len(t, got.Inventory, 1)
+	require.Equal(t, []string{"A3"}, got.Inventory[0].Changed)
+
+	q.get("/api/changes?from=2026-04-10T00:00:00Z&to=2026-04-14T00:00:00Z", &got)
+	require.Len(t, got.Repairs, 2)
+	require.Equal(t, []string{"failed", "proven"}, []string{got.Repairs[0].Outcome, got.Repairs[1].Outcome})
+}
+
+// timelineAgrees: what happened stands beside the numbers.
+func timelineAgrees(t *testing.T, q *quarter) {
+	var got struct {
+		Ports   []struct{ Polls [][]any }
+		Faults  []report.Life
+		Repairs []struct{ Cause, Outcome string }
+		Work    []struct{ Why string }
+		Notes   []any
+	}
+	q.get("/api/runs/A4/timeline?step=1h&from=2026-04-14T00:00:00Z&to=2026-04-15T00:00:00Z", &got)
+	require.Len(t, got.Work, 1)
+	require.Equal(t, "new tiles", got.Work[0].Why)
+	require.Len(t, got.Faults, 1)
+	states := got.Faults[0].States
+	require.Equal(t, []bool{false, true, false}, []bool{states[0].Planned, states[1].Planned, states[2].Planned})
+	require.True(t, states[1].From.Equal(on(4, 14, 13)) && states[2].From.Equal(on(4, 14, 17)), "%+v", states)
+	require.NotNil(t, got.Notes)
+	require.NotEmpty(t, got.Ports)
+	q.get("/api/runs/A2/timeline?step=1h&from=2026-03-03T00:00:00Z&to=2026-03-07T00:00:00Z", &got)
+	require.Len(t, got.Repairs, 1)
+	require.Equal(t, "proven", got.Repairs[0].Outcome)
+	require.Empty(t, got.Work)
+}
