@@ -131,12 +131,12 @@ func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
     Of 14 repairs confirmed here on copper, so many were each cause's; usual is its share by the table, before anything is seen.
   Check, in this order
     1. Wire-map it.
-       About 12 minutes; may interrupt the link and a device fed over it. Needs a wire mapper, a jack.
-       57 %: a pair is open; split pairs (it may miss it).
+       About 12 minutes; interrupts the link, and the power of a device fed over it. Needs a wire mapper, a jack.
+       57 %: a pair is open; split pairs (it can miss that).
     2. Read the jacket.
        About 6 minutes; interrupts nothing.
        10 %: cable or cord of too low a category.
-    A percentage is how probable it is that the cause is found at this check, done in this order.
+    Each percentage is the probability that this check finds the cause, if the checks are done in this order.
 `)
 	f.Experience = nil
 	require.NotContains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "repairs confirmed")

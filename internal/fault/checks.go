@@ -291,13 +291,21 @@ func (s *step) tell(kind Kind, made material) NextCheck {
 	}
 }
 
-// tellFinds gives what the check finds of what is still suspected, likeliest first.
+// tellFinds gives what the check finds of what is still suspected, likeliest first;
+// what is hardly suspected only where there is nothing else.
 func (s *step) tellFinds() []Find {
+	if finds := s.findsOver(leastFound); len(finds) > 0 {
+		return finds
+	}
+	return s.findsOver(0)
+}
+
+func (s *step) findsOver(least float64) []Find {
 	finds := []Find{}
 	weight := weights{}
 	for i := range s.before {
 		one := &s.before[i]
-		if one.foundBy(s.check) == 0 || one.probability < leastFound {
+		if one.foundBy(s.check) == 0 || one.probability < least {
 			continue
 		}
 		if weight[one.cause] == 0 {

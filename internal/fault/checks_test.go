@@ -208,7 +208,7 @@ func codes(f *Fault) (out []CheckCode) {
 func TestChecksFitTheFault(t *testing.T) {
 	cut := &Fault{Kind: NoLink, Medium: string(ofCopper), Causes: []CauseProbability{{DamagedCable, 0.8}, {LoosePlug, 0.2}}}
 	cut.advise(&judged{})
-	require.Contains(t, cut.FirstCheck(), "how far it is to where pairs end")
+	require.Contains(t, cut.FirstCheck(), "how far away the pairs end")
 	require.Equal(t, cut.FirstCheck(), cut.NextChecks[0].Check)
 	cable := &Fault{Kind: FrameErrors, Medium: string(ofAssembly), Causes: []CauseProbability{{BadCord, 1}}}
 	cable.advise(&judged{})

@@ -160,7 +160,7 @@ func (d *direction) sentences() []string {
 		back.receivedSentence(), back.sentSentence(), back.lossSentence(), accuracySentence)
 }
 
-const accuracySentence = "An optic's own readings are good to 2 or 3 dB: a change of its own tells more than a level."
+const accuracySentence = "An optic measures its own light to within 2 or 3 dB only: a change tells more than a level."
 
 func (d *direction) receivedSentence() string {
 	if !d.received.told {
@@ -206,9 +206,9 @@ func (d *direction) lossSentence() string {
 	}
 	budget := ""
 	if most, known := d.most.Get(); known {
-		budget = fmt.Sprintf("; %.1f dB is the most that the way ought to lose", most)
+		budget = fmt.Sprintf("; at most %.1f dB is expected", most)
 	}
-	return fmt.Sprintf("From %v to %v %.1f dB are lost%s%s%s.", d.from.ref, d.to.ref, d.loss.now, d.to.onLane(d.lane), d.loss.againstUsual(), budget)
+	return fmt.Sprintf("%.1f dB are lost from %v to %v%s%s%s.", d.loss.now, d.from.ref, d.to.ref, d.to.onLane(d.lane), d.loss.againstUsual(), budget)
 }
 
 // sendsLeast is what an optic's PHY sends at least; false where not known.

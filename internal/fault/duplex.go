@@ -257,10 +257,10 @@ func (d duplexSign) says(r *port.Reading, far *duplexBeyond) string {
 	case bothTold:
 		return fmt.Sprintf("it runs at %s, %s at %s", inWords(r.Duplex()), far.At, inWords(far.Duplex))
 	case lateCollisions:
-		return "it runs at half duplex and counts late collisions, as where the far end is at full"
+		return "it runs at half duplex and counts late collisions, as happens where the far end is at full duplex"
 	case errorsWithLoad, noSign:
 	}
-	return "it is set to full duplex, and damaged frames grow with traffic in both directions, as where the far end is at half"
+	return "it is set to full duplex, and damaged frames grow with traffic in both directions, as happens where the far end is at half duplex"
 }
 
 func inWords(d standards.Duplex) string {

@@ -118,7 +118,7 @@ func objectiveOf(r *port.Reading, medium standards.Medium) float64 {
 func (e *errorTest) overSentences(bits float64) []string {
 	objective := ""
 	if e.Objective > 0 {
-		objective = fmt.Sprintf("%s may let through 1 errored bit in %s, about %.2g damaged frames in this traffic",
+		objective = fmt.Sprintf("%s is allowed 1 errored bit in %s, about %.2g damaged frames in this traffic",
 			e.Link, bitsWords(1/e.Objective), e.Objective*bits)
 	}
 	habit, known := e.detector.Baseline()

@@ -37,7 +37,7 @@ func TestErrorsOverThePortsOwnHabit(t *testing.T) {
 	require.Equal(t, FrameErrors, f.Kind)
 	require.WithinRange(t, f.Since, first, first.Add(8*time.Hour), "when it last left its rest")
 	require.Contains(t, f.Evidence[1], "It began with more than the port's own habit: no damaged frame in 8,")
-	require.Contains(t, f.Evidence[2], "1000BASE-T may let through 1 errored bit in 10^10")
+	require.Contains(t, f.Evidence[2], "1000BASE-T is allowed 1 errored bit in 10^10")
 	require.Empty(t, s.polls(7*day).Faults)
 }
 
@@ -62,7 +62,7 @@ func TestErrorsWithoutAnObjective(t *testing.T) {
 // bits in 10^10, of its PMD, FDDI's (memory).
 func TestWhatErrorsAreMeasuredByIsSaid(t *testing.T) {
 	e := errorTest{Objective: 2.5e-10, Link: "100BASE-FX"}
-	require.Equal(t, []string{"100BASE-FX may let through 1 errored bit in 4,000,000,000, about 2.5 damaged frames in this traffic."}, e.overSentences(1e10))
+	require.Equal(t, []string{"100BASE-FX is allowed 1 errored bit in 4,000,000,000, about 2.5 damaged frames in this traffic."}, e.overSentences(1e10))
 	e = errorTest{Objective: 1e-12, Link: "10GBASE-T"}
 	require.Contains(t, e.overSentences(1e10)[0], "1 errored bit in 10^12")
 

@@ -148,7 +148,7 @@ func TestWhatWasHeldForAWeekIsMeant(t *testing.T) {
 	l.fellBack()
 	f := only(t, w.polls(5))
 	require.Equal(t, BelowDesignSpeed, f.Kind)
-	require.Contains(t, f.Evidence[0], "meant is 1G (it held that for a week with the same neighbour)")
+	require.Contains(t, f.Evidence[0], "it should be 1G (it held that for a week with the same neighbour)")
 
 	a.hearsNobody("1/1")
 	a.hears("1/1", station("other"))

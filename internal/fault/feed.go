@@ -113,7 +113,7 @@ func (c *powerTest) finding(p *portState) finding {
 	r := c.Rose
 	f := finding{
 		port: p, kind: PowerFailing, since: r.Since, prior: before{Prior: r.prior()}, seen: p.recordItems(),
-		summary: fmt.Sprintf("%v cut the power over its pairs: %s since this began.", p.ref, cuts(r)),
+		summary: fmt.Sprintf("%v cut the power over its pairs %s since this began.", p.ref, cuts(r)),
 		evidence: withoutEmpty(
 			fmt.Sprintf("%v counted them as %s.", p.ref, countedAs(r)),
 			p.powerSentence(),
@@ -126,11 +126,11 @@ func (c *powerTest) finding(p *portState) finding {
 func cuts(r *powerRises) string {
 	switch {
 	case r.Overloads == 0:
-		return times(int(r.Shorts)) + " for a short"
+		return times(int(r.Shorts)) + " for a short circuit"
 	case r.Shorts == 0:
 		return times(int(r.Overloads)) + " for an overload"
 	}
-	return fmt.Sprintf("%s for a short, %s for an overload", times(int(r.Shorts)), times(int(r.Overloads)))
+	return fmt.Sprintf("%s for a short circuit and %s for an overload", times(int(r.Shorts)), times(int(r.Overloads)))
 }
 
 func countedAs(r *powerRises) string {
@@ -157,13 +157,13 @@ func (p *portState) powerSentence() string {
 	}
 	switch p.feeds.Status {
 	case port.PowerDelivering:
-		return "It feeds the device now."
+		return "The port feeds the device now."
 	case port.PowerSearching:
-		return "It finds nothing to feed now."
+		return "The port finds no device to feed now."
 	case port.PowerDisabled:
-		return "Its power is switched off now."
+		return "The port's power is switched off now."
 	case port.PowerFault, port.PowerOtherFault:
-		return "By its status its power is at fault now."
+		return "The port reports its power at fault now."
 	case port.PowerNotTold, port.PowerTest:
 	}
 	return ""

@@ -24,8 +24,8 @@ func TestPowerThatIsCut(t *testing.T) {
 		cause   Cause
 		summary string
 	}{
-		{"a short", feeding(4, 8, 0), PowerFailing, ShortedPair, "a port 1/1 cut the power over its pairs: once for a short since this began."},
-		{"overloads", feeding(7, 7, 0), PowerFailing, FarEndFaulty, "a port 1/1 cut the power over its pairs: 3 times for an overload since this began."},
+		{"a short", feeding(4, 8, 0), PowerFailing, ShortedPair, "a port 1/1 cut the power over its pairs once for a short circuit since this began."},
+		{"overloads", feeding(7, 7, 0), PowerFailing, FarEndFaulty, "a port 1/1 cut the power over its pairs 3 times for an overload since this began."},
 		{"no power left", feeding(4, 7, 5), "", "", ""},
 		{"counts that were reset", feeding(0, 2, 0), "", "", ""},
 		{"nothing new", feeding(4, 7, 0), "", "", ""},

@@ -79,14 +79,14 @@ func (p *portState) slowFinding() finding {
 		f.guards = g.named(p.ref)
 		f.summary = fmt.Sprintf("Up at %v instead of %v: %s.", s.Speed, s.Meant, g.sentence(p.ref))
 	} else {
-		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, and %s.", s.Speed, s.Meant, p.cleanliness(hour))
+		f.summary = fmt.Sprintf("Up at %v instead of %v while in use, %s.", s.Speed, s.Meant, p.cleanliness(hour))
 	}
 	return f
 }
 
 func (p *portState) speedSentence() string {
 	_, by := p.meantBy()
-	return fmt.Sprintf("%v came up at %v; meant is %v (%s).", p.ref, p.slow.Speed, p.slow.Meant, by)
+	return fmt.Sprintf("%v came up at %v; it should be %v (%s).", p.ref, p.slow.Speed, p.slow.Meant, by)
 }
 
 // nowSentence tells what has changed since, "" where nothing has.
@@ -120,22 +120,20 @@ func (p *portState) cleanliness(hour Hour) string {
 	case hour.Errored > 0:
 		return fmt.Sprintf("with %s damaged frames in the last %s", count(hour.Errored), hour.Span())
 	case !hour.Counted():
-		return "damaged frames are not counted there"
+		return "and damaged frames are not counted there"
 	}
-	return "without a damaged frame: the link fell back"
+	return "without damaged frames"
 }
 
 // errorFinding judges a port that receives more damaged frames than it may.
 func (p *portState) errorFinding() finding {
 	last := p.hour.sum()
-	r, _ := last.FrameErrors()
 	e := &p.errors
 	f := finding{
 		port: p, kind: FrameErrors, since: e.Since, severe: e.Severe, weak: e.Source.Weak(),
 		prior: before{priors[FrameErrors][p.made()], e.Source.Weak()}, seen: p.errorItems(&last),
 	}
-	f.summary = fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
-		count(last.Errored), count(last.Judged.Frames), p.ref, last.Span(), e.word(), r)
+	f.summary = p.damagedSentence(last.Hour)
 	if f.unseen = last.Errored == 0; f.unseen {
 		f.seen.see(silentNow, true)
 		f.summary = fmt.Sprintf("None among %s frames that %v received in the last %s was %s, and still too soon to say that it is over.",
@@ -146,6 +144,14 @@ func (p *portState) errorFinding() finding {
 	f.evidence = append(f.evidence, e.Story.sentences(p.reading.At)...)
 	f.evidence = append(append(f.evidence, p.lightSentences()...), withoutEmpty(p.Onset.sentence(e.Since))...)
 	return f
+}
+
+// damagedSentence tells how many frames were damaged, in the same words wherever it is
+// told, so that evidence has it once.
+func (p *portState) damagedSentence(hour Hour) string {
+	r, _ := hour.FrameErrors()
+	return fmt.Sprintf("%s of %s frames that %v received in the last %s were %s: %s.",
+		count(hour.Errored), count(hour.Judged.Frames), p.ref, hour.Span(), p.errors.word(), r)
 }
 
 // word is what the source of a count says of the frames that it counts.
@@ -185,14 +191,14 @@ func flapSentence(changes int) string {
 	if changes == 0 {
 		return ""
 	}
-	return fmt.Sprintf("The link came or went %s at least in the hour before.", times(changes))
+	return fmt.Sprintf("The link came or went at least %s in the last hour.", times(changes))
 }
 
 func (p *portState) passesSentence() string {
 	if len(p.passes) == 0 || !copperLike(p.mediumNow()) {
 		return ""
 	}
-	return fmt.Sprintf("By the record there is, %s.", strings.Join(p.passes, "; "))
+	return fmt.Sprintf("By the record, %s.", strings.Join(p.passes, "; "))
 }
 
 func withoutEmpty(sentences ...string) []string {

@@ -228,8 +228,7 @@ func (p *portState) errorsBeside(hour Hour) string {
 	if hour.Errored == 0 {
 		return ""
 	}
-	return fmt.Sprintf("Beside that %s of %s frames in the last %s were %s.",
-		count(hour.Errored), count(hour.Judged.Frames), hour.Span(), p.errors.word())
+	return p.damagedSentence(hour)
 }
 
 // roughly tells a time in the unit that fits.

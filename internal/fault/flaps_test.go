@@ -45,7 +45,7 @@ func TestALoosePlugIsALinkThatComesAndGoes(t *testing.T) {
 	require.Equal(t, AboutRun, f.About)
 	require.True(t, f.Alarm)
 	require.Equal(t, "sw-1 port 1/17 lost its link at least 5 times within 16 minutes.", f.Summary)
-	require.Contains(t, f.Evidence, "The link came or went 10 times at least in the hour before.")
+	require.Contains(t, f.Evidence, "The link came or went at least 10 times in the last hour.")
 	require.Contains(t, f.FirstCheck(), "Reseat")
 	require.Len(t, s.polls(60).Faults, 1, "an hour without lets go")
 	require.Empty(t, s.polls(1).Faults)

@@ -67,7 +67,7 @@ func (f *Fault) tell(part *Fault) {
 		}
 	}
 	if len(own) == 0 {
-		own = append(own, fmt.Sprintf("%s: the evidence stands with another fault of this run: %s.", part.Kind.Title(), f.Kind.Title()))
+		own = append(own, fmt.Sprintf("%s: its evidence is listed with the other fault of this run, %s.", part.Kind.Title(), f.Kind.Title()))
 	}
 	part.Evidence = own
 }

@@ -239,10 +239,10 @@ func TestTheWorstLaneCounts(t *testing.T) {
 	good := [2]float64{-1, -2}
 	s.optics(lanes("A", good, good, good, good), lanes("B", good, good, [2]float64{-1, -9.7}, [2]float64{-1, -9.6}))
 	f := lightFault(t, s.slow(2), LowLight)
-	require.Contains(t, f.Summary, "b port 1/1 receives -9.7 dBm on lane 3: its 40GBASE-SR4 receiver takes -9.5 dBm at least.")
+	require.Contains(t, f.Summary, "b port 1/1 receives -9.7 dBm on lane 3: its 40GBASE-SR4 receiver needs at least -9.5 dBm.")
 	require.Contains(t, strings.Join(f.Evidence, " "), "1: -2.0 dBm, 2: -2.0 dBm, 3: -9.7 dBm, 4: -9.6 dBm")
 	f = lightFault(t, s.tracker.Snapshot(), ExcessLoss)
-	require.Contains(t, f.Summary, "8.7 dB are lost on lane 3")
+	require.Contains(t, f.Summary, "8.7 dB are lost from")
 }
 
 // 10GBASE-ER sends up to 4.0 dBm and takes -15.8 to -1.0, and 4.0 dBm may
@@ -255,7 +255,7 @@ func TestTooMuchLightTellsWhichAttenuator(t *testing.T) {
 	s.light(3, -5, -2, 2.6)
 	f := only(t, s.slow(2))
 	require.Contains(t, f.Evidence[0], "An attenuator of 6 dB at the receiver of b port 1/1 would leave -3.4 dBm.")
-	require.Contains(t, f.Evidence[1], "More than 4.0 dBm may damage the receiver.")
+	require.Contains(t, f.Evidence[1], "More than 4.0 dBm can damage the receiver.")
 	require.Equal(t, Warning, f.Severity)
 	s.light(4.5, -5, -2, 4.2)
 	f = only(t, s.slow(1))

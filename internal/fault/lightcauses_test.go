@@ -63,8 +63,8 @@ func TestMoreLossThanTheBudgetSinceInstalled(t *testing.T) {
 	f := only(t, s.slow(2))
 	require.Equal(t, ExcessLoss, f.Kind)
 	require.Equal(t, LossOverBudget, f.Cause(), "%v", f.Causes)
-	require.Contains(t, f.Summary, "From b port 1/1 to a port 1/1 4.8 dB are lost")
-	require.Contains(t, f.Summary, "3.2 dB over the budget of 1.6 dB")
+	require.Contains(t, f.Summary, "4.8 dB are lost from b port 1/1 to a port 1/1")
+	require.Contains(t, f.Summary, "3.2 dB more than the 1.6 dB expected at most")
 }
 
 // What is so from the start of watching: one direction over its budget sits at

@@ -51,11 +51,11 @@ func (d *direction) lowSummary() string {
 	case !d.received.told:
 		return fmt.Sprintf("Too little light reached %v when it last told of it.", d.to.ref)
 	case d.received.dark():
-		return fmt.Sprintf("No light reaches %v%s: its %s receiver takes %.1f dBm at least.", d.to.ref, on, k.beam.phy, least)
+		return fmt.Sprintf("No light reaches %v%s: its %s receiver needs at least %.1f dBm.", d.to.ref, on, k.beam.phy, least)
 	case now < least:
-		return fmt.Sprintf("%v receives %.1f dBm%s: its %s receiver takes %.1f dBm at least.", d.to.ref, now, on, k.beam.phy, least)
+		return fmt.Sprintf("%v receives %.1f dBm%s: its %s receiver needs at least %.1f dBm.", d.to.ref, now, on, k.beam.phy, least)
 	}
-	return fmt.Sprintf("%v receives %.1f dBm%s%s: %.1f dB above the least that its %s receiver takes.",
+	return fmt.Sprintf("%v receives %.1f dBm%s%s: %.1f dB above the least that its %s receiver needs.",
 		d.to.ref, now, on, d.received.againstUsual(), now-least, k.beam.phy)
 }
 
@@ -67,7 +67,7 @@ func (d *direction) highSummary() string {
 	case !d.received.told:
 		return fmt.Sprintf("Too much light reached %v when it last told of it.", d.to.ref)
 	case now > most:
-		return fmt.Sprintf("%v receives %.1f dBm%s: its %s receiver takes %.1f dBm at most.", d.to.ref, now, on, k.beam.phy, most)
+		return fmt.Sprintf("%v receives %.1f dBm%s: its %s receiver takes at most %.1f dBm.", d.to.ref, now, on, k.beam.phy, most)
 	}
 	return fmt.Sprintf("%v receives %.1f dBm%s%s: %.1f dB below the most that its %s receiver takes.",
 		d.to.ref, now, on, d.received.againstUsual(), most-now, k.beam.phy)
@@ -87,7 +87,7 @@ func (d *direction) damageSentence() string {
 	if d.damaging() {
 		return fmt.Sprintf("More than %.1f dBm may have damaged the receiver.", damage)
 	}
-	return fmt.Sprintf("More than %.1f dBm may damage the receiver.", damage)
+	return fmt.Sprintf("More than %.1f dBm can damage the receiver.", damage)
 }
 
 // spareDB is how far inside the window an attenuator ought to bring the light:
@@ -115,9 +115,9 @@ func (d *direction) lossSummary() string {
 	}
 	budget := ""
 	if most, known := d.most.Get(); known && d.loss.now > most {
-		budget = fmt.Sprintf(", %.1f dB over the budget of %.1f dB", d.loss.now-most, most)
+		budget = fmt.Sprintf(", %.1f dB more than the %.1f dB expected at most", d.loss.now-most, most)
 	}
-	return fmt.Sprintf("From %v to %v %.1f dB are lost%s%s%s.", d.from.ref, d.to.ref, d.loss.now, d.to.onLane(d.lane), d.loss.againstUsual(), budget)
+	return fmt.Sprintf("%.1f dB are lost from %v to %v%s%s%s.", d.loss.now, d.from.ref, d.to.ref, d.to.onLane(d.lane), d.loss.againstUsual(), budget)
 }
 
 func linkSentence(p *portState) string {

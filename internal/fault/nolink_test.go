@@ -133,7 +133,7 @@ func TestAFedDeviceWithoutALink(t *testing.T) {
 	require.Equal(t, NoLink, f.Kind)
 	require.Equal(t, OpenPair, f.Cause())
 	require.Contains(t, f.FirstCheck(), "pins 1-2 and 3-6")
-	require.Contains(t, f.Evidence, "It feeds the device now.")
+	require.Contains(t, f.Evidence, "The port feeds the device now.")
 
 	unfed := feeding(0, 0, 0)
 	unfed.Status = port.PowerSearching

@@ -99,7 +99,7 @@ func (o *onset) sentence(since time.Time) string {
 	case sinceToday:
 		return "It began within a day after a plug was out for some minutes or more."
 	case sinceBefore:
-		return "It was there when watching began, or soon after."
+		return "It was there when watching began, or came soon after."
 	case afterGood:
 		return "It began by itself: the link had been good for a day at least."
 	}

@@ -21,7 +21,7 @@ const (
 func (f *finding) pleas() (out []string) {
 	lead := f.causes[0]
 	if lead.Probability < standsOut {
-		return append([]string{"No cause stands out: the checks stand in the order that finds it soonest, on average."}, withoutEmpty(suspectSentence(f.causes))...)
+		return append([]string{"No cause stands out: done in this order, the checks find it soonest on average."}, withoutEmpty(suspectSentence(f.causes))...)
 	}
 	var pro, con []string
 	for _, i := range f.weighed.Seen {
@@ -34,18 +34,20 @@ func (f *finding) pleas() (out []string) {
 		}
 	}
 	if len(pro) > 0 {
-		out = append(out, fmt.Sprintf("For %s speaks: %s.", lead.Cause.Title(), strings.Join(pro, "; ")))
+		out = append(out, fmt.Sprintf("For the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(pro, "; ")))
 	}
 	if len(con) > 0 {
-		out = append(out, fmt.Sprintf("Against %s speaks: %s.", lead.Cause.Title(), strings.Join(con, "; ")))
+		out = append(out, fmt.Sprintf("Against the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(con, "; ")))
 	}
 	return append(out, withoutEmpty(suspectSentence(f.causes))...)
 }
 
 // placesOfCauses are where a cause lies that is about the run and in no part of its
-// own: what is not here lies in the fixed part.
+// own: what is not here lies in the permanent link.
 var placesOfCauses = map[Cause]string{
 	BadCord: "a cord or plug", LoosePlug: "a cord or plug", WrongCategory: "the cable or a cord", DirtyConnector: "a connector",
+	BentFibre: "the fibre", WrongFibre: "the fibre", BrokenStrand: "the fibre", ReversedPolarity: "the fibre", LossOverBudget: "the fibre", ReceiverOverload: "the fibre",
+	FailingTransmitter: "the optic that sends", FailingReceiver: "the optic that receives", LooseOptic: "an optic", OpticMismatch: "an optic",
 	Interference: "something beside the run", AlienCrosstalk: "the runs beside it", RecordWrong: "the record",
 }
 
@@ -57,10 +59,10 @@ func (c Cause) place() string {
 	case AboutPort:
 		return "the switch port"
 	case AboutFarEnd:
-		return "what is at the far end"
+		return "the device at the other end"
 	case AboutRun:
 	}
-	return "the fixed part"
+	return "the permanent link"
 }
 
 // leastSuspect is what a part must have of the whole to be named (common practice, no
@@ -89,5 +91,5 @@ func suspectSentence(causes []CauseProbability) string {
 	if len(named) < 2 {
 		return ""
 	}
-	return fmt.Sprintf("Still suspect: %s. A switch reads the run from end to end: only a part that is exchanged, or a test, tells which.", strings.Join(named, ", "))
+	return fmt.Sprintf("Where it may lie: %s. A switch sees the run only from end to end: swap a part, or test, to tell which.", strings.Join(named, ", "))
 }

@@ -207,7 +207,7 @@ func TestEvidenceWhileTheLinkIsDown(t *testing.T) {
 	s := newScene(t, []*plant.Run{horizontal("R", "1/17")}, l)
 	s.polls(10)
 	l.oper, l.mau = port.Down, 0
-	require.Contains(t, only(t, s.polls(2)).Evidence[1], "1000BASE-T may let through 1 errored bit in 10^10")
+	require.Contains(t, only(t, s.polls(2)).Evidence[1], "1000BASE-T is allowed 1 errored bit in 10^10")
 }
 
 func TestTheMediumOfThePHYRules(t *testing.T) {

@@ -57,7 +57,7 @@ func lightSentence(end plant.End, l plant.Light) string {
 	if !l.Known {
 		return ""
 	}
-	return fmt.Sprintf("By the record the %v end ought to receive %.1f to %.1f dBm; its optic takes %.1f to %.1f dBm.",
+	return fmt.Sprintf("By the record the %v end should receive %.1f to %.1f dBm; its optic takes %.1f to %.1f dBm.",
 		end, l.Least, l.Most, l.TakesLeast, l.TakesMost)
 }
 

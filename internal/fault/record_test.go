@@ -86,7 +86,7 @@ func TestTheLightToExpectStandsAmongTheEvidence(t *testing.T) {
 	p := recordOf(plant.Run{ID: "R", Cable: "om4", LengthM: port.Some(80.0), Connectors: port.Some(2),
 		Optic: "10GBASE-SR", FarOptic: "10GBASE-SR", DesignSpeed: 10 * standards.Gbps})
 	said := strings.Join(standingOf(p, p.Run("R"), plant.FarEnd).sentences, " ")
-	require.Contains(t, said, "the far end ought to receive")
+	require.Contains(t, said, "the far end should receive")
 	require.Contains(t, said, "its optic takes -9.9 to -1.0 dBm")
 }
 

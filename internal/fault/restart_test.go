@@ -328,7 +328,7 @@ func TestAnOldCheckpointTellsHabitsOnly(t *testing.T) {
 	w.tracker = restarted(t, w.tracker, w.tracker.plant, w.tracker.settings, w.now.Add(-tooOld), w.now)
 	w.boxes[0].links[0].fellBack()
 	f := only(t, w.polls(slowTakesHold+1))
-	require.Contains(t, f.Evidence[0], "meant is 1G (it held that for a week with the same neighbour)")
+	require.Contains(t, f.Evidence[0], "it should be 1G (it held that for a week with the same neighbour)")
 }
 
 // A threshold that follows the ports heard so far would be a thousand times too

@@ -28,7 +28,7 @@ func TestFrameErrorsOnTheirRun(t *testing.T) {
 	require.Contains(t, f.Summary, "frames that sw-1 port 1/17 received in the last")
 	require.Contains(t, f.Summary, "damaged: 1 in")
 	require.Contains(t, f.Evidence[0], "sw-1 port 1/17 counted them")
-	require.Contains(t, f.Evidence[1], "1000BASE-T may let through 1 errored bit in 10^10")
+	require.Contains(t, f.Evidence[1], "1000BASE-T is allowed 1 errored bit in 10^10")
 
 	p, _ := s.tracker.Snapshot().Switches[0].Port("1/17")
 	r, ok := p.FrameErrorRatio()

@@ -161,7 +161,7 @@ func (g guard) sentence(at fmt.Stringer) string {
 	case g.Cause == SpeedSetting:
 		return fmt.Sprintf("%v is set to offer no more than %v", at, g.Limit)
 	case g.Cause == RecordWrong:
-		return fmt.Sprintf("%v itself is able to no more than %v", at, g.Limit)
+		return fmt.Sprintf("%v itself can go no faster than %v", at, g.Limit)
 	case g.Cause == FarEndLimit:
 		return fmt.Sprintf("the far end has offered no more than %v", g.Limit)
 	}

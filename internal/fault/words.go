@@ -91,7 +91,7 @@ var words = map[Cause]causeWords{
 	DirtyConnector:     {"a dirty connector", AboutRun, false},
 	BentFibre:          {"a bent or crushed fibre", AboutRun, false},
 	WrongFibre:         {"fibre of the wrong kind", AboutRun, false},
-	LossOverBudget:     {"more loss than the budget", AboutRun, false},
+	LossOverBudget:     {"more length or joints than the loss budget allows", AboutRun, false},
 	ReceiverOverload:   {"too much light for the receiver", AboutRun, false},
 	LooseOptic:         {"a loose optic", AboutPort, false},
 	OpticMismatch:      {"optics that do not match", AboutPort, false},
@@ -105,7 +105,7 @@ var words = map[Cause]causeWords{
 	PortShut:           {"the port is shut on its switch", AboutPort, true},
 	PortFaulty:         {"the switch port is faulty", AboutPort, false},
 	FarEndFaulty:       {"the device at the other end is faulty", AboutFarEnd, false},
-	FarEndLimit:        {"the far end is able to no more", AboutFarEnd, true},
+	FarEndLimit:        {"the device at the other end can go no faster", AboutFarEnd, true},
 	FarEndAsleep:       {"the device is asleep", AboutFarEnd, true},
 	PowerBudget:        {"the switch has no power left for it", AboutPort, true},
 	UpstreamErrors:     {"frames that were bad when they were sent", AboutFarEnd, true},
@@ -113,11 +113,11 @@ var words = map[Cause]causeWords{
 }
 
 const (
-	plugging   = "Power over Ethernet may be on the cord: don't pull it under load."
-	heights    = "Work at height and above ceilings: use the site's ladder rules, and keep away from power."
-	laser      = "Never look into a fibre or an optic; have both ends dark before a plug is opened."
+	plugging   = "Power over Ethernet may be on the cord: switch the port's power off before you pull the plug."
+	heights    = "At height and above ceilings keep to the site's ladder rules, and away from mains."
+	laser      = "Never look into a fibre or an optic. Before you open a plug, make sure that both ends send no light."
 	static     = "Ground yourself before touching a module."
-	powered    = "The pairs may carry up to 90 W: no bare hands on a wet or crushed cable, and switch the port's power off before it is opened."
+	powered    = "The pairs may carry up to 90 W: switch the port's power off before you unplug or open anything, and keep bare hands off wet or crushed cable."
 	earthing   = "There may be a voltage between the ends of a screen: leave bonds as they are, and let an electrician measure."
 	plantRooms = "Plant rooms and power containment are for licensed people only."
 )
@@ -140,22 +140,22 @@ func (w *wordsOfCheck) on(kind Kind, made material) string {
 }
 
 var checkWords = map[CheckCode]wordsOfCheck{
-	CompareSettings: {says: "Compare the speed and the duplex that both ends are set to; set both to auto-negotiation unless someone wants it otherwise.",
-		glass: "Compare the speed and the forward error correction that both ends are set to, with what their optics ask for.",
+	CompareSettings: {says: "Compare the speed and duplex settings of both ends. Set both to auto-negotiation, unless a fixed setting is wanted; the change drops the link for some seconds.",
+		glass: "Compare the speed and the forward error correction that both ends are set to, and what their optics need.",
 		tools: []string{switchAccess}},
-	OpenPort: {says: "Not at the cable: somebody shut the port. Open it, or note the run as spare.",
+	OpenPort: {says: "Leave the cable alone: somebody shut the port. Ask who and why; then open it, or mark the run as spare in the inventory.",
 		tools: []string{switchAccess}},
-	LookAtDevice: {says: "See what the device at the far end is able to do; if that is all, note its speed in the inventory (device_speed)."},
+	LookAtDevice: {says: "Look up how fast the device at the far end can go. If it can go no faster, write its speed in the inventory (device_speed)."},
 	AwaitTraffic: {says: "Wait for traffic: it is a fault only if the speed stays low while the device is in use."},
-	ReadPowerBudget: {says: "Look at the switch's power budget and the port's priority, not at the cable.",
+	ReadPowerBudget: {says: "Leave the cable alone: look at the switch's power budget and the port's priority.",
 		tools: []string{switchAccess}},
-	FollowErrors: {says: "Look for the first port on the way that counts errors, and for frames longer than this port takes."},
+	FollowErrors: {says: "Follow the traffic back to the first port that counts errors; look too for frames longer than this port takes."},
 	TraceRecord:  {says: "Compare the inventory's row with the labels at both ends."},
-	OtherPort: {says: "Move the run to another port of the same settings, after checking VLAN, power and port security.",
+	OtherPort: {says: "Check VLAN, power and port security; then move the run to another port with the same settings, and see whether the fault clears.",
 		tools: []string{switchAccess}, cautions: []string{static}},
-	OtherDevice: {says: "Put another device at the end that sends: the other one than counted the errors.",
+	OtherDevice: {says: "Put another device at the sending end: the end that did not count the errors.",
 		tools: []string{"a device known to be good"}, of: map[Kind]string{
-			BelowDesignSpeed: "Put a device at the far end that is known to reach the speed meant.",
+			BelowDesignSpeed: "Put a device at the far end that is known to reach the design speed.",
 			LowLight:         "See whether the device at the far end has power and sends light; then put another device there.",
 			LinkFlapping:     "See whether the device at the far end restarts; then put another device there.",
 			NoLink:           "See whether the device at the far end has power; then put another device there.",
@@ -163,62 +163,63 @@ var checkWords = map[CheckCode]wordsOfCheck{
 			DuplexMismatch:   "Put another device at the far end, with its port set to auto-negotiation.",
 		}},
 
-	Reseat: {says: "Reseat the plugs at both ends; look at latch, contacts and strain relief.", cautions: []string{plugging}},
-	SwapNearCord: {says: "Swap the cord at the near end for one known to be good, and watch.",
+	Reseat: {says: "Reseat the plugs at both ends; look at latch, contacts and strain relief, and see whether the fault clears.", cautions: []string{plugging}},
+	SwapNearCord: {says: "Swap the cord at the near end for one known to be good, and see whether the fault clears.",
 		tools: []string{goodCord}, cautions: []string{plugging}},
-	SwapFarCord: {says: "Swap the cord at the far end for one known to be good, and watch.",
+	SwapFarCord: {says: "Swap the cord at the far end for one known to be good, and see whether the fault clears.",
 		tools: []string{goodCord}, cautions: []string{plugging}},
-	WireMap: {says: "Wire-map the fixed part with the cords out, by a test that sees split pairs; compare the colours at both ends: T568A at one and T568B at the other cross two pairs.",
+	WireMap: {says: "Unplug the cords. Wire-map the permanent link, and each cord by itself, with a tester that sees split pairs. Compare the colours at both ends: T568A at one and T568B at the other cross two pairs.",
 		tools: []string{"a wire mapper that sees split pairs"}, cautions: []string{powered}, of: map[Kind]string{
-			BelowDesignSpeed: "Wire-map the fixed part with the cords out, by a test that sees split pairs: look at pins 4-5 and 7-8.",
-			NoLink:           "Wire-map the fixed part with the cords out, by a test that sees split pairs: look at pins 1-2 and 3-6.",
+			BelowDesignSpeed: "Unplug the cords. Wire-map the permanent link, and each cord by itself, with a tester that sees split pairs: look at pins 4-5 and 7-8.",
+			NoLink:           "Unplug the cords. Wire-map the permanent link, and each cord by itself, with a tester that sees split pairs: look at pins 1-2 and 3-6.",
+			PowerFailing:     "Switch the port's power off and unplug the cords. Wire-map the permanent link, and each cord by itself: look for conductors that touch, and for water or crushing.",
 		}},
-	MeasureLength: {says: "Measure the length with the cords in, by time-domain reflectometer: 90 m fixed, 100 m in all; where a pair ends early, look there for damage.",
+	MeasureLength: {says: "Measure the length of the permanent link and of the whole channel with a time-domain reflectometer: 90 m and 100 m at most. Where a pair ends early, look there for damage.",
 		tools: []string{"a time-domain reflectometer"}, cautions: []string{powered, heights}, of: map[Kind]string{
-			NoLink: "Measure from the panel how far it is to where pairs end, by time-domain reflectometer, and look there for damage.",
+			NoLink: "Measure from the panel, with a time-domain reflectometer, how far away the pairs end; look there for damage.",
 		}},
-	TestLink: {says: "Test the fixed part again against the limits that it was accepted by, and compare with the acceptance test: crosstalk and return loss with their distance.",
+	TestLink: {says: "Certify the permanent link again, by the limits that it was accepted by. Compare crosstalk and return loss with the acceptance test, and see at which distance they are worst.",
 		tools: []string{"a certification tester with permanent-link adapters, within its calibration"}, cautions: []string{powered}},
-	ReadJacket: {says: "Read the print on the jacket of the cable and of both cords."},
-	Reterminate: {says: "Look at the untwist at panel and outlet; re-terminate the worse end by pairs and test the fixed part.",
+	ReadJacket: {says: "Read the category printed on the jackets of the cable and of both cords."},
+	Reterminate: {says: "Look at panel and outlet how far the pairs are untwisted: 13 mm at most. Re-terminate the worse end, and certify the permanent link.",
 		tools: []string{"a punch-down tool", "a new jack", "a certification tester"}, cautions: []string{powered}},
-	MatchHours: {says: "Compare the hours of the errors with the machines beside the pathway, and the heat along it with the length that it allows.",
+	MatchHours: {says: "Walk the pathway. Compare the hours of the errors with those of machines and lighting beside it, and measure how warm it is: heat shortens the length that a cable may have.",
 		tools: []string{"a thermometer"}, cautions: []string{plantRooms, heights}},
-	OpenBundle: {says: "Open the cord bundle, use panel ports that are not side by side, and watch.", cautions: []string{plugging}},
-	TestScreen: {says: "Look at the screen's continuity at both panels, with the cords out.",
+	OpenBundle: {says: "Loosen the bundle of cords, use panel ports that are not side by side, and see whether the fault clears.", cautions: []string{plugging}},
+	TestScreen: {says: "Unplug the cords, and test at both panels whether the screen is continuous.",
 		tools: []string{"a continuity tester"}, cautions: []string{earthing}},
-	SwapWholeCable: {says: "Swap the cord, or the cable that is one piece with its plugs, for one known to be good, and watch.",
+	SwapWholeCable: {says: "Swap the cord, or the cable that is one piece with its plugs, for one known to be good, and see whether the fault clears.",
 		tools: []string{"a cord or cable of the same kind known to be good"}, cautions: []string{static, laser}},
 
-	CleanConnectors: {says: "Inspect, clean and inspect again, both ends.",
+	CleanConnectors: {says: "Inspect the connectors at both ends with a microscope, clean them, and inspect them again; see whether the fault clears.",
 		tools: []string{"an inspection microscope", "a cleaner for the connector"}, cautions: []string{laser}},
-	ReseatOptic: {says: "Reseat the optic and its plug.", cautions: []string{static, laser}},
-	ReadOptics: {says: "Read the type of the optics at both ends, and the print on cable and cords.",
+	ReseatOptic: {says: "Reseat the optic and its plug, and see whether the light holds still.", cautions: []string{static, laser}},
+	ReadOptics: {says: "Compare the type of the optics at both ends, and the fibre type printed on cable and cords.",
 		tools: []string{switchAccess}, cautions: []string{laser}},
-	SwapSender: {says: "Swap the optic at the end that sends: the other one than counted the errors.",
+	SwapSender: {says: "Swap the optic at the sending end: the end that did not count the errors.",
 		tools: []string{goodOptic}, cautions: []string{static, laser}, of: map[Kind]string{
-			LinkFlapping: "Swap the optic at the far end, and watch.",
+			LinkFlapping: "Swap the optic at the far end, and see whether the fault clears.",
 			NoLink:       "Read at each end how much light the optic sends and receives; swap the one that sends none.",
-			LowLight:     "Swap the optic at the end that sends: the other one than receives too little.",
-			ExcessLoss:   "Swap the optic at the end that sends.",
+			LowLight:     "Swap the optic at the sending end, opposite the one that receives too little.",
+			ExcessLoss:   "Swap the optic at the sending end.",
 		}},
 	SwapReceiver: {says: "Swap the optic in the port that counted the errors.",
 		tools: []string{goodOptic}, cautions: []string{static, laser}, of: map[Kind]string{
-			LinkFlapping: "Swap the optic at the near end, and watch.",
+			LinkFlapping: "Swap the optic at the near end, and see whether the fault clears.",
 			NoLink:       "Swap the optic at the near end.",
 			LowLight:     measureThenSwap,
 			HighLight:    measureThenSwap,
 			ExcessLoss:   measureThenSwap,
 		}},
-	FitAttenuator: {says: "Measure the light that arrives with a meter, and fit an attenuator at the receiver: both ends dark whenever a plug is opened.",
+	FitAttenuator: {says: "Measure the light that arrives with a light meter, fit an attenuator at the receiver, and see whether the light is inside the window.",
 		tools: []string{lightMeter, "an attenuator"}, cautions: []string{laser}},
-	FlipStrands: {says: "Turn the duplex clip at one end.", cautions: []string{laser}},
-	SwapStrands: {says: "Compare the light at both ends: dark at one end only is one strand. Then swap the strands at both ends: what goes with the strand is the fibre's, what stays is the equipment's.",
+	FlipStrands: {says: "Swap the two fibres at one end, by turning the duplex clip.", cautions: []string{laser}},
+	SwapStrands: {says: "Compare the light at both ends: where one end alone is dark, one strand is suspect. Swap the strands at both ends: if the fault moves it is the fibre, if it stays it is the equipment.",
 		cautions: []string{laser}},
-	TraceSlack: {says: "Trace the slack: doors, ties, tight turns.", cautions: []string{laser, heights}},
-	TestLoss: {says: "Measure the loss and compare it with length, connectors and splices.",
+	TraceSlack: {says: "Follow the cords and the slack: look for tight turns, tight ties, and fibre caught in a door or crushed; free it, and see whether the light comes back.", cautions: []string{laser, heights}},
+	TestLoss: {says: "Measure the loss of the run. Compare it with what its length, connectors and splices should lose.",
 		tools: []string{"a light source", lightMeter}, cautions: []string{laser}},
-	FindBreak: {says: "Unplug both optics, whose receivers it may damage, and find the place by an optical time-domain reflectometer.",
+	FindBreak: {says: "Unplug the fibre from the optics at both ends, since the pulses can damage their receivers; find the place with an optical time-domain reflectometer.",
 		tools: []string{"an optical time-domain reflectometer", "a launch cord"}, cautions: []string{laser, heights}},
 }
 
@@ -228,7 +229,7 @@ const (
 	goodOptic    = "an optic of the same type known to be good"
 	lightMeter   = "a light meter"
 
-	measureThenSwap = "Measure the light that arrives with a meter: where it is as it ought to be, swap the optic that receives."
+	measureThenSwap = "Measure the light that arrives with a light meter: if it is as expected, swap the receiving optic."
 )
 
 // Words tells what a check may interrupt.
@@ -253,7 +254,7 @@ func (c *NextCheck) WouldFind() string {
 	for _, f := range c.Finds {
 		title := f.Cause.Title()
 		if f.Surely < hardlyMisses {
-			title += " (it may miss it)"
+			title += " (it can miss that)"
 		}
 		titles = append(titles, title)
 	}
@@ -261,12 +262,12 @@ func (c *NextCheck) WouldFind() string {
 }
 
 // HowToRead tells what the percentages of checks mean.
-const HowToRead = "A percentage is how probable it is that the cause is found at this check, done in this order."
+const HowToRead = "Each percentage is the probability that this check finds the cause, if the checks are done in this order."
 
 var interruptionWords = map[Interruption]string{
 	InterruptsNothing:  "interrupts nothing",
-	InterruptsLink:     "may interrupt the link",
-	InterruptsDevice:   "may interrupt the link and a device fed over it",
+	InterruptsLink:     "interrupts the link",
+	InterruptsDevice:   "interrupts the link, and the power of a device fed over it",
 	InterruptsServices: "may interrupt other links too",
 }
 
@@ -280,11 +281,11 @@ func (c Cause) Quiet() bool { return words[c].quiet }
 // standingCautions come with every fault; they defer to those in charge.
 var standingCautions = []string{
 	"Local electrical, fire and building codes, site rules and licensed practice come first.",
-	"Treat every fibre as live: the light is invisible.",
-	"Keep to the separation from mains, and never open power containment.",
+	"Treat every fibre as live: the light is invisible. Where fibre is cut or bare, wear safety glasses and collect the shards.",
+	"Keep cables apart from mains by the distance that the rules ask for, and never open power containment.",
 	"Power over Ethernet may be present.",
 	"Mind ladder and height rules; ask for the asbestos register before lifting a tile or drilling.",
-	"Restore firestop; tests and swaps interrupt service, so agree on a time.",
+	"Restore every firestop. Tests and swaps interrupt service: agree on a time first.",
 }
 
 // kindCautions are those of kinds, whatever the check.

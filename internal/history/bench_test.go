@@ -139,6 +139,21 @@ func BenchmarkRestart(b *testing.B) {
 // 2,000 ports whose other series have a sample a day; at most 50 ms. The blocks
 // are those that a month ends with, of 20, 7 and 3 days.
 func BenchmarkTimeline(b *testing.B) {
+	s, end := monthOfARun(b)
+	defer s.done()
+	begun := cpu(b)
+	for b.Loop() {
+		t, err := TimelineOf(context.Background(), s, Place{Run: "R"}, Span{noon.Add(3 * time.Hour), end, 3 * time.Hour})
+		require.NoError(b, err)
+		require.Len(b, t.Ports, 1)
+		require.Len(b, t.Ports[0].Received, 240)
+		require.Empty(b, t.Ports[0].Gaps)
+	}
+	b.ReportMetric(float64((cpu(b)-begun).Microseconds())/1000/float64(b.N), "cpu-ms/op")
+}
+
+// monthOfARun gives it in a store that is open, and its end.
+func monthOfARun(b *testing.B) (*benched, time.Time) {
 	folder := b.TempDir()
 	s := newBenched(b, filepath.Join(folder, "other"))
 	s.done()
@@ -147,15 +162,21 @@ func BenchmarkTimeline(b *testing.B) {
 	s.block(b, folder, noon.AddDate(0, 0, 20), noon.AddDate(0, 0, 27))
 	s.block(b, folder, noon.AddDate(0, 0, 27), end)
 	s.open(b, folder)
-	defer s.done()
 	require.Len(b, s.db.Blocks(), 3)
+	return s, end
+}
+
+// BenchmarkWeek is the hours of the week of a run over four weeks, polled every
+// minute, as a page asks for them. What errors follow is made of the same polls.
+func BenchmarkWeek(b *testing.B) {
+	s, end := monthOfARun(b)
+	defer s.done()
 	begun := cpu(b)
 	for b.Loop() {
-		t, err := TimelineOf(context.Background(), s, Place{Run: "R"}, Span{noon.Add(3 * time.Hour), end, 3 * time.Hour})
+		w, err := WeekOf(context.Background(), s, Place{Run: "R"}, end.AddDate(0, 0, -28), end, time.UTC)
 		require.NoError(b, err)
-		require.Len(b, t.Ports, 1)
-		require.Len(b, t.Ports[0].Received, 240)
-		require.Empty(b, t.Ports[0].Gaps)
+		require.Len(b, w.Ports, 1)
+		require.Equal(b, 4*60, w.Ports[0].Hours[0].Polls)
 	}
 	b.ReportMetric(float64((cpu(b)-begun).Microseconds())/1000/float64(b.N), "cpu-ms/op")
 }
@@ -170,6 +191,9 @@ func (s *benched) told(i int, since float64) float64 {
 		return s.random.Float64()
 	case 10, 11:
 		return -3 + math.Round(100*math.Sin(math.Floor(since/300)))/1000
+	}
+	if i == 12 || i == 13 {
+		return math.Floor(since * 800 / math.Pow(1e5, float64(i-12)))
 	}
 	return float64(i % 3)
 }
@@ -191,7 +215,8 @@ func (s *benched) block(b *testing.B, folder string, from, to time.Time) {
 	run := []*Series{of("toneout_port_received_bytes_total"), of("toneout_port_sent_bytes_total"), of("toneout_port_link_changes_total"),
 		named("toneout_switch_up", "switch", "sw-x"), of("toneout_port_up"), of("toneout_port_speed_bits_per_second"), of("toneout_run_design_speed_bits_per_second"),
 		of("toneout_run_frame_error_ratio", "bound", "low"), of("toneout_run_frame_error_ratio", "bound", "estimate"), of("toneout_run_frame_error_ratio", "bound", "high"),
-		of("toneout_port_received_light_dbm", "lane", "1"), of("toneout_port_sent_light_dbm", "lane", "1")}
+		of("toneout_port_received_light_dbm", "lane", "1"), of("toneout_port_sent_light_dbm", "lane", "1"),
+		of("toneout_port_received_frames_total"), of("toneout_port_receive_errors_total", "error", "fcs")}
 	for at := from; at.Before(to); at = at.Add(time.Minute) {
 		a := appending{to: head.Appender(ctx)}
 		since := at.Sub(noon).Seconds()

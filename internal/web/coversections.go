@@ -162,7 +162,7 @@ func (c clock) inventorySection(cover *Coverage) section {
 	read := ""
 	if in.Loaded != nil {
 		w := c.when(*in.Loaded)
-		read = fmt.Sprintf(" Read at %s, %s ago.", w.Text, w.Age)
+		read = fmt.Sprintf(" Read at %s, %s.", w.Text, agoWords(w.Age))
 	}
 	out.Figure += read
 	if in.Refused != "" {

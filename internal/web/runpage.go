@@ -305,7 +305,7 @@ func (c clock) momentAndAge(p *PortNow) string {
 		return "none"
 	}
 	w := c.when(*p.LastReading)
-	return fmt.Sprintf("%s, %s ago", w.Text, w.Age)
+	return w.Text + ", " + agoWords(w.Age)
 }
 
 // totalRows lists the counters that any of the ports has.

@@ -34,12 +34,12 @@ func TestWall(t *testing.T) {
 	require.NotContains(t, loud, "nobody is told")
 	require.Equal(t, []string{"N2-P1-20"}, labels(quiet))
 	require.Contains(t, quiet, "nobody is told</span>")
-	require.Contains(t, quiet, "<p>the far end is able to no more</p>")
+	require.Contains(t, quiet, "<p>the device at the other end can go no faster</p>")
 
 	for _, want := range []string{
 		"●●●</span> critical", "acc-n2-1 port 1/17, panel N2-P1 position 1/17", "to outlet 214-A",
 		`<time datetime="2026-03-02T08:01:00Z">2026-03-02 09:01:00 FQT</time> <span class="age">30 min</span>`,
-		"a pair is open, ", "Wire-map the fixed part", "no run recorded",
+		"a pair is open, ", "Wire-map the permanent link", "no run recorded",
 		"✕</span> <b>3</b> of 11 runs faulty", "?</span> <b>5</b> of 11 runs unknown", "✓</span> <b>1</b> of 11 runs healthy",
 		"<b>1</b> of 3 switches answering", "<b>2</b> of 9 ports without a run",
 		"not yet tried are acc-b1-1", "<b>acc-s1-1</b>: ask 192.0.2.2:161: no answer within 2s; it never answered",

@@ -21,7 +21,7 @@ func age(d time.Duration) string {
 	minutes := int(d / time.Minute)
 	switch {
 	case d < 0:
-		return "just now"
+		return justNow
 	case d < time.Minute:
 		return "under a minute"
 	case minutes < 60:
@@ -30,6 +30,17 @@ func age(d time.Duration) string {
 		return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
 	}
 	return fmt.Sprintf("%d d %d h", minutes/(24*60), minutes/60%24)
+}
+
+// justNow is the age of what a clock that is a little ahead wrote.
+const justNow = "just now"
+
+// agoWords writes how long ago something of such an age was.
+func agoWords(age string) string {
+	if age == justNow {
+		return age
+	}
+	return age + " ago"
 }
 
 // grouped writes a number with its thousands apart.
