@@ -80,12 +80,12 @@ func (c trickle) passed() bool {
 }
 
 // slowly takes a trickle, where no hour has enough to tell. What was told once is not
-// taken back so.
+// taken back so, and what was found is not by too few, as after a restart.
 func (p *passage) slowly(most *portState, came trickle, now time.Time) {
 	switch passed := most != nil && came.passed(); {
 	case passed && p.First == "" && !p.Told:
 		p.First, p.Agreed, p.Slowly = most.ref.String(), now, true
-	case !passed && p.Slowly:
+	case !passed && p.Slowly && came.Mine >= leastPassedOn:
 		p.First, p.Slowly = "", false
 	}
 }

@@ -141,7 +141,10 @@ func TestATrickleThatWasPassedOn(t *testing.T) {
 			w := newWorld(t, runs, acc, dist, core)
 			w.polls(12)
 			random, told := rand.New(rand.NewPCG(1, 2)), map[string]bool{}
-			for range 9 * 24 * 60 {
+			for i := range 9 * 24 * 60 {
+				if i == 8*24*60 { // from which on all is counted from 0
+					w.restart()
+				}
 				var desk, own uint64
 				if random.Float64() < 0.03 {
 					desk = 1
