@@ -62,11 +62,13 @@ func (w *journalWriter) tellEvent(ctx context.Context, e journal.Event, data any
 	return w.submit(ctx, e)
 }
 
+var errAway = errors.New("the journal cannot be read at the moment; the log says why")
+
 // events reads the journal, where it is open.
 func (w *journalWriter) events(ctx context.Context, q journal.Query) ([]journal.Event, error) {
 	j := w.open.Load()
 	if j == nil {
-		return nil, errors.New("the journal cannot be read at the moment; the log says why")
+		return nil, errAway
 	}
 	return eventsOf(ctx, j, q)
 }

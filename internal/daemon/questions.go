@@ -3,7 +3,6 @@ package daemon
 import (
 	"cmp"
 	"context"
-	"errors"
 	"slices"
 	"time"
 
@@ -72,7 +71,19 @@ var faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journ
 // lives are those of faults that were open at from or came later, of a run or of
 // all. What was told before from is read of those alone that were open then.
 func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) ([]report.Life, error) {
-	events, err := w.events(ctx, journal.Query{Kinds: faultKinds, From: from, Run: run})
+	var told, earlier []report.Told
+	var before []string // faults that opened before from
+	begun := map[string]bool{}
+	begin := func(e *journal.Event) {
+		if begun[e.Fault] || run != "" && e.Run != run {
+			return
+		}
+		begun[e.Fault] = true
+		if e.Kind != journal.FaultOpened || e.At.Before(from) {
+			before = append(before, e.Fault)
+		}
+	}
+	err := w.each(ctx, journal.Query{Kinds: faultKinds, From: from, Run: run}, func(e *journal.Event) { begin(e); told = append(told, w.toldOf(e)) })
 	if err != nil {
 		return nil, err
 	}
@@ -80,38 +91,43 @@ func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) (
 	if err != nil {
 		return nil, err
 	}
-	begun := map[string]bool{}
-	var earlier []journal.Event
-	for _, e := range append(slices.Clone(events), still...) {
-		if begun[e.Fault] || run != "" && e.Run != run {
-			continue
-		}
-		begun[e.Fault] = true
-		if e.Kind == journal.FaultOpened && !e.At.Before(from) {
-			continue
-		}
-		past, err := w.events(ctx, journal.Query{Kinds: faultKinds, Fault: e.Fault, To: from})
+	for i := range still {
+		begin(&still[i])
+	}
+	for _, id := range before {
+		err := w.each(ctx, journal.Query{Kinds: faultKinds, Fault: id, To: from}, func(e *journal.Event) { earlier = append(earlier, w.toldOf(e)) })
 		if err != nil {
 			return nil, err
 		}
-		earlier = append(earlier, past...)
 	}
 	repairs, err := w.repairs(ctx, run)
 	if err != nil {
 		return nil, err
 	}
-	var told []report.Told
-	for _, e := range append(earlier, events...) {
-		told = append(told, w.toldOf(&e))
+	return report.Lives(append(earlier, told...), repairs), nil
+}
+
+// mostReading is for how long one question may read: later than writeTimeout nobody
+// gets the answer.
+const mostReading = writeTimeout * 2 / 3
+
+// each reads the journal one by one, where it is open: a fault's event takes some 10 KB,
+// and figures of years need a little of each of many.
+func (w *journalWriter) each(ctx context.Context, q journal.Query, do func(*journal.Event)) error {
+	j := w.open.Load()
+	if j == nil {
+		return errAway
 	}
-	return report.Lives(told, repairs), nil
+	ctx, cancel := context.WithTimeout(ctx, mostReading)
+	defer cancel()
+	return j.Each(ctx, q, do)
 }
 
 // stillOpen are the last events of faults that are open.
 func (w *journalWriter) stillOpen(ctx context.Context) ([]journal.Event, error) {
 	j := w.open.Load()
 	if j == nil {
-		return nil, errors.New("the journal cannot be read at the moment; the log says why")
+		return nil, errAway
 	}
 	ctx, cancel := context.WithTimeout(ctx, journalTimeout)
 	defer cancel()

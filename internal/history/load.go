@@ -161,7 +161,7 @@ const (
 // by the number of errored polls, since damaged frames come in bursts.
 func followed(quiet, busy *LoadBand) Follows {
 	contrast := busy.Mean / quiet.Mean
-	if contrast < leastContrast || quiet.Errored+busy.Errored < leastErrored {
+	if quiet.Mean == 0 || contrast < leastContrast || quiet.Errored+busy.Errored < leastErrored {
 		return FollowsNothing
 	}
 	least, most := quotient(quiet, busy)

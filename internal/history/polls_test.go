@@ -107,6 +107,7 @@ func TestWhatErrorsFollow(t *testing.T) {
 		"a share that follows load": {func(frames float64) float64 { return frames / 1000 * frames / 20000 }, ShareRises},
 		"as many in each minute":    {func(float64) float64 { return 20 }, ShareFalls},
 		"none":                      {func(float64) float64 { return 0 }, FollowsNothing},
+		"hardly a good frame":       {func(frames float64) float64 { return frames / 1000 }, FollowsNothing},
 		"too few polls to tell":     {func(frames float64) float64 { return max(0, frames-59_900) }, FollowsNothing},
 	} {
 		var p PortPolls
@@ -119,7 +120,11 @@ func TestWhatErrorsFollow(t *testing.T) {
 				bad = 0
 			}
 			damaged += bad
-			p.Polls = append(p.Polls, Poll{From: at, To: at.Add(time.Minute), Frames: uint64(frames), Damaged: bad, Bits: 8000 * frames, Counted: true})
+			bits := 8000 * frames
+			if name == "hardly a good frame" && frames < 50_000 {
+				bits = 0
+			}
+			p.Polls = append(p.Polls, Poll{From: at, To: at.Add(time.Minute), Frames: uint64(frames), Damaged: bad, Bits: bits, Counted: true})
 		}
 		l := loadOf(&p)
 		require.Equal(t, row.want, l.Follows, "%s: %s", name, l.Says)

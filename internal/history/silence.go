@@ -5,9 +5,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"regexp"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -24,29 +22,22 @@ type Silence struct {
 func Silences(ctx context.Context, q Querier, from, to time.Time) ([]Silence, error) {
 	within := window(to.Sub(from))
 	found, err := q.Instant(ctx, fmt.Sprintf("min by (switch) (min_over_time(toneout_switch_up[%s])) == 0", within), to)
-	if err != nil || len(found) == 0 {
-		return []Silence{}, err
-	}
-	var names []string
-	for _, c := range found {
-		names = append(names, regexp.QuoteMeta(c.Labels["switch"]))
-	}
-	told, err := q.Instant(ctx, fmt.Sprintf("toneout_switch_up{switch=~%q}[%s]", strings.Join(names, "|"), within), to)
 	if err != nil {
 		return nil, err
 	}
-	bySwitch := map[string]map[time.Time]bool{} // whether it answered, to any daemon
-	for _, c := range told {
-		name := c.Labels["switch"]
-		if bySwitch[name] == nil {
-			bySwitch[name] = map[time.Time]bool{}
-		}
-		for _, p := range c.Points {
-			bySwitch[name][p.At] = bySwitch[name][p.At] || p.Value > 0
-		}
-	}
 	out := []Silence{}
-	for name, up := range bySwitch {
+	for _, c := range found { // one by one, since all polls of many switches are more than a query may hold
+		name := c.Labels["switch"]
+		told, err := q.Instant(ctx, fmt.Sprintf("toneout_switch_up{switch=%q}[%s]", name, within), to)
+		if err != nil {
+			return nil, err
+		}
+		up := map[time.Time]bool{} // whether it answered, to any daemon
+		for _, c := range told {
+			for _, p := range c.Points {
+				up[p.At] = up[p.At] || p.Value > 0
+			}
+		}
 		out = append(out, silencesOf(name, up)...)
 	}
 	slices.SortFunc(out, func(a, b Silence) int {

@@ -116,7 +116,16 @@ func queries(t *testing.T, place Place) {
 		got, err := j.Events(t.Context(), row.query)
 		require.NoError(t, err)
 		require.Equal(t, row.want, ids(got), name)
+		if row.query.Last == 0 {
+			each := []Event{}
+			require.NoError(t, j.Each(t.Context(), row.query, func(e *Event) { each = append(each, *e) }))
+			require.Equal(t, got, each, name)
+		}
 	}
+	ctx, cancel := context.WithCancel(t.Context())
+	n := 0
+	require.ErrorIs(t, j.Each(ctx, Query{}, func(*Event) { n++; cancel() }), context.Canceled)
+	require.Equal(t, 1, n, "nobody waits for the rest")
 }
 
 func openFaults(t *testing.T, place Place) {

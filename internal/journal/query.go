@@ -36,6 +36,16 @@ func (j *Journal) Events(ctx context.Context, q Query) ([]Event, error) {
 	return events, err
 }
 
+// Each gives them one by one, in the same order and whatever Last says, so that the
+// data of many need not be in memory at once. It ends with ctx.
+func (j *Journal) Each(ctx context.Context, q Query, do func(*Event)) error {
+	where, args := q.where()
+	return j.each(ctx, "SELECT "+columns+" FROM event"+where+" ORDER BY number", args, func(e *Event) error {
+		do(e)
+		return ctx.Err()
+	})
+}
+
 // Open gives, of each fault that is open by the journal, the last event.
 func (j *Journal) Open(ctx context.Context) ([]Event, error) {
 	return j.read(ctx, "SELECT "+columns+" FROM event WHERE kind <> $1 AND number IN "+
@@ -71,23 +81,33 @@ func (q Query) where() (clause string, args []any) {
 }
 
 func (j *Journal) read(ctx context.Context, query string, args []any) ([]Event, error) {
-	rows, err := j.db.QueryContext(j.whole(ctx), query, args...)
-	if err != nil {
-		return nil, j.wrong("read", err)
-	}
-	defer rows.Close()
 	events := []Event{}
-	for rows.Next() {
-		e, err := scan(rows)
-		if err != nil {
-			return nil, j.wrong("read", err)
-		}
-		events = append(events, e)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, j.wrong("read", err)
+	err := j.each(ctx, query, args, func(e *Event) error { events = append(events, *e); return nil })
+	if err != nil {
+		return nil, err
 	}
 	return events, nil
+}
+
+func (j *Journal) each(ctx context.Context, query string, args []any, do func(*Event) error) error {
+	rows, err := j.db.QueryContext(j.whole(ctx), query, args...)
+	if err != nil {
+		return j.wrong("read", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		e, err := scan(rows)
+		if err == nil {
+			err = do(&e)
+		}
+		if err != nil {
+			return j.wrong("read", err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return j.wrong("read", err)
+	}
+	return nil
 }
 
 func scan(rows *sql.Rows) (e Event, err error) {
