@@ -208,8 +208,18 @@ func (p *play) pair(st *station, s *span, polls []*poll, batches []*batch, sum *
 		}
 	}
 	for _, b := range batches {
-		require.True(p.t, !b.answered || b.poll != nil, "%s: what was recorded at %v as an answered poll was none", st.name, time.UnixMilli(b.at))
+		require.True(p.t, !b.answered || b.poll != nil, "%s: what was recorded at %v as an answered poll was none; there were %s", st.name, time.UnixMilli(b.at), p.around(st, polls, b))
 	}
+}
+
+// around tells of the polls about a batch.
+func (p *play) around(st *station, polls []*poll, b *batch) (out []string) {
+	for _, q := range polls {
+		if q.first.Sub(time.UnixMilli(b.at)).Abs() < 3*pollEvery {
+			out = append(out, fmt.Sprintf("%v to %v, whole %t, found %t", q.first, q.last, p.whole(st, q), q.read))
+		}
+	}
+	return out
 }
 
 func (p *play) whole(st *station, q *poll) bool {
