@@ -40,7 +40,7 @@ What the record breaks
       to mend: shorten the cords
 
 What it may carry
-    1G    allowed by 1000BASE-T: 62 m of at most 100 m; IEEE 802.3 40.7 (from memory)
+    1G    allowed (1000BASE-T): 62 m of at most 100 m; IEEE 802.3 40.7 (from memory)
     25G   not allowed: 25GBASE-T needs category 8
     100G  not judged
     - the port at the near end does 1G at most

@@ -51,7 +51,7 @@ func explainExpected(b *strings.Builder, e *web.Expectation) {
 func speedWords(s *web.SpeedVerdict) string {
 	words, why := s.Verdict, oneLine(s.Reason())
 	if s.PHY != "" && !strings.Contains(why, s.PHY) {
-		words += " by " + s.PHY
+		words += " (" + s.PHY + ")"
 	}
 	if why != "" {
 		words += ": " + why

@@ -34,7 +34,7 @@ const (
 )
 
 var (
-	plants    = flag.Int("plants", 2, "of the tuning seeds, how many plants are played")
+	plants    = flag.Int("plants", 1, "of the tuning seeds, how many plants are played")
 	from      = flag.Uint64("from", 1001, "the first of them; those from 2001 to 5000 are for tuning too")
 	dump      = flag.String("dump", "", "a file to write what was told to, to be weighed again by -again")
 	copper    = flag.Bool("copper", false, "plants without fibre, for a closer look at copper")

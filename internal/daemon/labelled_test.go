@@ -45,7 +45,7 @@ func told(v *corpus.Verdict) string {
 // playLabelled plays a labelled plant at coarse polls.
 func playLabelled(t *testing.T, seed uint64, labels int, open func(*corpus.Labelled) func(*sim.Switch) corpus.Asker) []*corpus.Verdict {
 	l := corpus.NewLabelled(seed, labels)
-	l.QuietPoll, l.ClosePoll = 30*time.Minute, 3*time.Minute
+	l.QuietPoll, l.ClosePoll = time.Hour, 5*time.Minute
 	path, err := l.WriteInventory(t.TempDir())
 	require.NoError(t, err)
 	inventory, problems, err := plant.Load(path)

@@ -81,7 +81,7 @@ func leadOf(f *Fault, faults []*Fault, at time.Time) *Fault {
 // fold lets another fault tell of this one, until then at least.
 func (f *Fault) fold(lead *Fault, until time.Time) {
 	f.Alarm, f.folded = false, until
-	f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s.", lead.Kind.Title())})
+	f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s. Do the checks of that one first.", lead.Kind.Title())})
 }
 
 var wasPart = Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."}

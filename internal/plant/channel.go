@@ -176,5 +176,5 @@ var assemblyPHYs = map[standards.Medium][]standards.PHY{
 }
 
 func noPHY(speed standards.Speed, m standards.Medium) string {
-	return "no PHY of " + speed.String() + " over " + string(m) + " is known"
+	return "toneout has no PHY of " + speed.String() + " over " + string(m) + " in its tables"
 }

@@ -110,7 +110,7 @@ func (p *Plant) testsFor(r *Run, e Expected, c Carried) tests {
 	if margin, ok := r.TestMarginDB.Get(); ok {
 		words += ", worst margin " + quantity(margin, "dB")
 	}
-	return tests{words: words + ", without the limits", failed: r.TestResult == Fail || r.TestResult == FailMarginal}
+	return tests{words: words + ", to limits that are not recorded", failed: r.TestResult == Fail || r.TestResult == FailMarginal}
 }
 
 // testsFor reads the measured values for a run that needs a category; "" where

@@ -33,7 +33,7 @@ func TestReady(t *testing.T) {
 		{"faulty", good.with(func(r *Run) { r.Status = Faulty }), "10G", Seen{}, NotReady, "recorded as faulty", ""},
 		{"damaged frames", good.with(asIs), "10G", Seen{Errors: "1 in 40,000"}, NotReady, "it counts damaged frames at its present speed: 1 in 40,000", ""},
 		{"recorded fail", good.with(func(r *Run) { r.TestResult, r.TestedOn = Fail, day(2020, 3, 4) }), "10G", Seen{}, NotReady, "tested 2020-03-04: fail", ""},
-		{"recorded pass", good.with(func(r *Run) { r.TestResult, r.TestMarginDB = Pass, port.Some(4.1) }), "10G", Seen{}, ByRecord, "pass, worst margin 4.1 dB, without the limits", ""},
+		{"recorded pass", good.with(func(r *Run) { r.TestResult, r.TestMarginDB = Pass, port.Some(4.1) }), "10G", Seen{}, ByRecord, "pass, worst margin 4.1 dB, to limits that are not recorded", ""},
 		{"tested, result not recorded", good.with(func(r *Run) { r.TestedOn = day(2020, 3, 4) }), "10G", Seen{}, ByRecord, "tested 2020-03-04, without the result", ""},
 		{"age", good.with(func(r *Run) { r.InstalledOn = day(2009, 1, 2) }), "10G", Seen{}, ByRecord, "installed 2009-01-02", ""},
 		{"runs at it", good.with(asIs), "1G", Seen{Near: SeenEnd{Speed: standards.Gbps}}, ByRecord, "a port on it runs at 1G now", ""},

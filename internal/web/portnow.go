@@ -181,7 +181,7 @@ func (now *PortNow) SpeedWords() string {
 	case meant == standards.Speed(now.SpeedBitsPerSecond):
 		return speed + " as meant"
 	}
-	return fmt.Sprintf("%s (meant is %v)", speed, meant)
+	return fmt.Sprintf("%s (should be %v)", speed, meant)
 }
 
 // frames tells what came in within the last hour.
