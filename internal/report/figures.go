@@ -46,7 +46,8 @@ type Month struct {
 	From  time.Time `json:"from"`
 	To    time.Time `json:"to"`
 	// WatchedDays is for how long the history has anything of it; nil where none is
-	// kept. In the rest a fault could not be seen, which is not the same as none.
+	// kept. In the rest a fault could not be seen, which is not the same as none: where
+	// that is all, and the journal has nothing either, there are no groups.
 	WatchedDays *float64 `json:"watched_days"`
 	Groups      []Group  `json:"groups"` // by value; a run of several values counts in each, so that they do not add up
 }
@@ -127,13 +128,23 @@ func FiguresOf(lives []Life, q Question) *Figures {
 			days := q.Watched(from, to).Hours() / Day.Hours()
 			m.WatchedDays = &days
 		}
-		if m.WatchedDays == nil || *m.WatchedDays > 0 {
+		if m.WatchedDays == nil || *m.WatchedDays > 0 || anyTold(lives, from, to) {
 			m.Groups = q.groups(lives, repeats, from, to)
 		}
 		f.Months = append(f.Months, m)
 		from = to
 	}
 	return f
+}
+
+// anyTold tells whether a fault opened or ended then: somebody watched, though the
+// history does not reach back so far as the journal.
+func anyTold(lives []Life, from, to time.Time) bool {
+	in := func(t time.Time) bool { return !t.Before(from) && t.Before(to) }
+	return slices.ContainsFunc(lives, func(l Life) bool {
+		end, over := l.End()
+		return in(l.Opened) || over && in(end)
+	})
 }
 
 func nextMonth(t time.Time, zone *time.Location) time.Time {

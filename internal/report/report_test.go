@@ -106,6 +106,20 @@ func TestFiguresOfTwoMonths(t *testing.T) {
 	require.Equal(t, &Spread{2, 12 * 3600, (12 + 71) * 1800, (12 + 71) * 1800, 71 * 3600}, april.Repair, "planned work is not in it")
 }
 
+// The journal keeps faults for longer than the history keeps polls.
+func TestFiguresOlderThanTheHistory(t *testing.T) {
+	lives := Lives([]Told{told(Opened, at(3, 30, 1), "R", "no-link", at(3, 30, 0)), told(Closed, at(4, 1, 12), "R", "no-link", at(3, 30, 0))}, nil)
+	f := FiguresOf(lives, Question{From: at(2, 1, 0), To: at(6, 1, 0), Now: at(6, 1, 0), Zone: time.UTC, Watched: func(_, _ time.Time) time.Duration { return 0 }})
+	var days []float64
+	for _, m := range f.Months {
+		require.Zero(t, *m.WatchedDays)
+		for _, g := range m.Groups {
+			days = append(days, g.FaultyRunDays)
+		}
+	}
+	require.Equal(t, []float64{2, 0.5}, days, "of February and May nobody knows anything")
+}
+
 // A month is one of the zone's calendar.
 func TestMonthsOfAZone(t *testing.T) {
 	zone, err := time.LoadLocation("Europe/Berlin")
