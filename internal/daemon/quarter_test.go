@@ -168,7 +168,7 @@ func (q *quarter) lay(id, sw string, port int) {
 func (q *quarter) inventory(installer string) *plant.Plant {
 	rows := plant.Plant{Site: "Ferrow Quay College",
 		Spaces:   []*plant.Space{{ID: "acc-1-TR"}, {ID: "acc-2-TR"}},
-		Panels:   []*plant.Panel{{ID: "P1", Space: "acc-1-TR"}, {ID: "P2", Space: "acc-2-TR"}},
+		Panels:   []*plant.Panel{{ID: "P1"}, {ID: "P2", Space: "acc-1-TR"}}, // a run counts in the space of its switch
 		Pathways: []*plant.Pathway{{ID: "tray-1"}, {ID: "tray-2"}, {ID: "tray-3"}, {ID: "riser"}},
 		Cables:   []*plant.Cable{{ID: "6A", Media: standards.Copper, Category: "6A"}, {ID: "6", Media: standards.Copper, Category: "6"}},
 	}
@@ -535,6 +535,10 @@ func figuresAgree(t *testing.T, q *quarter) {
 		var got report.Figures
 		q.get("/api/figures?zone=Europe/Berlin&by="+by+"&"+quarterSpan(), &got)
 		require.Len(t, got.Months, len(quarterMonths))
+		if by == "space" {
+			require.Equal(t, 6, *groupNamed(got.Months[0], "acc-1-TR").Runs)
+			require.Equal(t, 3, *groupNamed(got.Months[0], "acc-2-TR").Runs)
+		}
 		values := map[string]bool{}
 		for _, f := range faults {
 			for _, v := range groups(f) {

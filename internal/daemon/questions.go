@@ -9,6 +9,7 @@ import (
 	"toneout/internal/fault"
 	"toneout/internal/history"
 	"toneout/internal/journal"
+	"toneout/internal/plant"
 	"toneout/internal/report"
 	"toneout/internal/web"
 )
@@ -53,7 +54,7 @@ func runsBy(s *fault.Snapshot, by report.By) map[string]int {
 	for _, run := range s.Plant.Runs {
 		along := journal.AlongOf(s.Plant, run.ID)
 		values := map[report.By][]string{
-			report.Whole: {""}, report.BySpace: {s.Plant.SpaceOf(run)}, report.ByInstaller: {along.Installer}, report.ByPathway: along.Pathways, report.ByCable: along.Cables,
+			report.Whole: {""}, report.BySpace: {spaceOf(s, run)}, report.ByInstaller: {along.Installer}, report.ByPathway: along.Pathways, report.ByCable: along.Cables,
 		}[by]
 		if len(values) == 0 {
 			values = []string{""}
@@ -63,6 +64,18 @@ func runsBy(s *fault.Snapshot, by report.By) map[string]int {
 		}
 	}
 	return out
+}
+
+// spaceOf is where a run's faults count: its near switch's space, as a fault's record
+// has it.
+func spaceOf(s *fault.Snapshot, run *plant.Run) string {
+	near, _ := s.Joined.PortsOf(run.ID)
+	for _, name := range []string{near.Switch, run.Switch} {
+		if sw, watched := s.Switch(name); watched {
+			return sw.Space
+		}
+	}
+	return s.Plant.SpaceOf(run)
 }
 
 // faultKinds are events of which lives are made.

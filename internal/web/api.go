@@ -24,7 +24,7 @@ func noQuery(f apiFunc) apiFunc {
 
 func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
 	return nil, refused(http.StatusNotFound,
-		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id}, /api/shared-causes, /api/switches, /api/coverage, /api/audit, /api/figures, /api/changes, /api/repairs, /api/planned-work, /api/notes and /api/taken", r.URL.Path)
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id} with /timeline, /hours and /load, /api/shared-causes, /api/switches, /api/coverage, /api/audit, /api/figures, /api/changes, /api/repairs, /api/planned-work, /api/notes and /api/taken", r.URL.Path)
 }
 
 func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
