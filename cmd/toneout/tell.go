@@ -74,7 +74,7 @@ func planned(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.W
 	address, o := daemonFlags(args)
 	on := args.String("on", "", "what the work is on, as `ATTRIBUTE=ID`: run, panel, pathway, space, switch, or plant=all")
 	from := args.String("from", "", "when it begins, as `TIME`: now, 22:00, 2026-03-02T22:00 or with a zone 2026-03-02T22:00:00Z (default now)")
-	to := args.String("to", "", "when it ends, likewise, or as a length such as +4h")
+	to := args.String("to", "", "when it ends, as such a `TIME`, or as a length such as +4h")
 	why := args.String("why", "", "what is done, as a `text` that the faults will show")
 	by := args.String("by", myself(), "`who` does it; with -user it is the user")
 	id := args.String("id", "", "the `id` of work that was announced before, to announce it otherwise")
