@@ -44,7 +44,8 @@ type poll struct {
 	from        netip.AddrPort // a daemon takes a socket of its own for each poll
 	first, last time.Time      // of its answers
 	values      map[cell][]uint64
-	read        bool // by history, the daemon read it
+	read        bool // by history, the daemon read it,
+	told        bool // or only the batch after it tells of it
 }
 
 // whole tells whether all was answered that a poll needs of a port.
