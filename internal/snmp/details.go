@@ -10,8 +10,9 @@ import (
 	"github.com/gosnmp/gosnmp"
 )
 
-// lists are the slow tables, in the order in which they are asked for.
-var lists = []*list{entities, aliases, stack, remotes, locals, bridgePorts, remotePHYs, sensors, powerPorts, etherStats}
+// lists are the slow tables, in the order in which they are asked for: first what
+// tells which rows are ports.
+var lists = []*list{stack, entities, aliases, remotes, locals, bridgePorts, remotePHYs, sensors, powerPorts, etherStats}
 
 // Bounds of a switch's details beyond mostRows.
 const (

@@ -38,8 +38,8 @@
 //     engine answers, ifTableLastChange moved, or a port came, went or has
 //     another name; MAU types and what was negotiated also where anything shows
 //     that a port's link changed, of that port only, and once more in the poll
-//     after, as agents keep tables for some seconds. What is kept of a row counts
-//     as long as its ifIndex has its ifName.
+//     after, as agents keep tables for some seconds; what met with silence sooner than at
+//     its time. What is kept of a row counts as long as its ifIndex has its ifName.
 //   - list.go reads small tables as they are, whatever their indexes, within
 //     bounds of rows and octets.
 //   - details.go asks for a switch's details on the slow clock: entity.go makes

@@ -17,6 +17,7 @@ import (
 type slow struct {
 	every    time.Duration
 	due      time.Time
+	again    time.Duration          // after silence: until it is asked for once more
 	changed  port.Value[uint32]     // ifTableLastChange in the last poll
 	restless int                    // polls in a row in which it moved and no port did
 	names    map[index]string       // of the rows in the last poll
@@ -62,7 +63,23 @@ func (r *row) link() link {
 func (s *slow) reset() {
 	clear(s.kept)
 	s.names, s.physical, s.links, s.exits = nil, nil, nil, nil
-	s.due, s.restless, s.units, s.parts, s.details = time.Time{}, 0, nil, parts{}, nil
+	s.due, s.again, s.restless, s.units, s.parts, s.details = time.Time{}, 0, 0, nil, parts{}, nil
+}
+
+// wait is how long what is slow isn't asked for again. Where something of it met
+// with silence that is soon, then ever later: without a table that was lost once a
+// part of a port would be taken for a port for minutes, and an agent that never
+// gives it isn't asked more than needed.
+func (s *slow) wait(silent bool) time.Duration {
+	for _, table := range s.silent {
+		silent = silent || table
+	}
+	if !silent {
+		s.again = 0
+		return s.every
+	}
+	s.again = min(max(2*s.again, s.every/32), s.every)
+	return s.again
 }
 
 // compare tells, once the ports' names are there, what of the slow is due.
@@ -273,7 +290,7 @@ func (s *slow) note(r *round, readings []port.Reading) (named bool) {
 	}
 	s.changed = r.changed
 	if r.slowly {
-		s.due = r.last.at.Add(s.every)
+		s.due = r.last.at.Add(s.wait(r.silent))
 	}
 	return known && !same
 }

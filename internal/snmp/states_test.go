@@ -280,6 +280,52 @@ func TestSilenceOfAllThatIsSlow(t *testing.T) {
 	require.Equal(t, port.TableBroken, tableOf(p, "lldpRemTable").State)
 }
 
+// A table that was lost once is asked for soon, so that a part of a port isn't
+// taken for a port until the slow clock's next turn; one that never answers is
+// asked for ever more seldom.
+func TestATableThatWasLostIsAskedForSoon(t *testing.T) {
+	t.Parallel()
+	f := sim.FerrowQuay(1, noon).Switch("acc-n3-1")
+	seconds, asked, silent := atomic.Int64{}, atomic.Int64{}, atomic.Bool{}
+	clock := func() time.Time { return noon.Add(time.Duration(seconds.Load()) * time.Second) }
+	address := serve(t, f, func(a *sim.Agent) {
+		a.Now = clock
+		a.Mangle = func(e sim.Exchange) []sim.Datagram {
+			if asks(e, "1.3.6.1.2.1.31.1.2") {
+				asked.Add(1)
+				if silent.Load() {
+					return nil
+				}
+			}
+			return e.Send()
+		}
+	})
+	s := open(t, address, v2c, func(target *snmp.Target) {
+		target.Timeout, target.Retries, target.SlowEvery, target.Now = 400*time.Millisecond, 0, 320*time.Second, clock
+	})
+	at := func(second int64) port.Poll {
+		t.Helper()
+		seconds.Store(second)
+		f.At(clock())
+		return poll(t, s)
+	}
+	silent.Store(true)
+	p := at(1)
+	require.Equal(t, port.TableBroken, tableOf(p, "ifStackTable").State)
+	part := named(t, p, "1/49.20")
+	require.True(t, part.Physical(), "nothing told that it lies over a port")
+	silent.Store(false)
+	part = named(t, at(11), "1/49.20")
+	require.False(t, part.Physical())
+
+	silent.Store(true)
+	asked.Store(0)
+	for _, second := range []int64{331, 341, 351, 361, 371, 401, 441, 521, 641, 801, 1001, 1101} {
+		at(second)
+	}
+	require.EqualValues(t, 6, asked.Load(), "at once, after 10 s, 20, 40, 80 and 160 or as soon as a poll is made")
+}
+
 // A poll that runs out of time over its details still gives its readings.
 func TestDetailsThatTakeTooLong(t *testing.T) {
 	t.Parallel()
