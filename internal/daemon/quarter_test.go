@@ -654,7 +654,7 @@ func hoursAgree(t *testing.T, q *quarter) {
 		var got history.Week
 		q.get("/api/runs/"+run+"/hours?zone=Europe/Berlin&"+quarterSpan(), &got)
 		require.Len(t, got.Ports, 1)
-		want, unplaced := map[string]*history.HourCell{}, 0
+		want, unplaced := map[string]*history.Sum{}, 0
 		for _, s := range q.steps(run, quarterBegins, quarterBegins.AddDate(0, 0, quarterDays)) {
 			if s.to.Sub(s.from) > time.Hour {
 				unplaced++
@@ -662,7 +662,7 @@ func hoursAgree(t *testing.T, q *quarter) {
 			}
 			key := s.from.Add(s.to.Sub(s.from) / 2).In(q.zone).Format("Mon 15")
 			if want[key] == nil {
-				want[key] = &history.HourCell{}
+				want[key] = &history.Sum{}
 			}
 			c := want[key]
 			c.Polls++
