@@ -9,7 +9,7 @@ import (
 type Week struct {
 	From  time.Time  `json:"from"`
 	To    time.Time  `json:"to"`
-	Zone  string     `json:"zone"`  // whose hours these are
+	Zone  string     `json:"zone"`  // whose hours these are, as IANA calls it; its offset as of now, such as UTC+01:00, where that is not known
 	Ports []PortWeek `json:"ports"` // that received, by switch and name: each counts what comes in at its end
 }
 
