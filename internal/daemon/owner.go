@@ -300,7 +300,7 @@ func (w *owner) source() web.Source {
 		Questions: w.questions(),
 		Recording: w.history.recording(),
 		External:  func() string { return *w.external.Load() },
-		Guarded:   w.options.WebConfig != "",
+		Guarded:   func() bool { return hasUsers(w.options.WebConfig) },
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,
