@@ -3,6 +3,7 @@ package daemon
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -24,11 +25,35 @@ func (w *owner) questions() (q web.Questions) {
 			return history.LoadOf(ctx, numbers, history.Place{Run: a.Run}, a.From, a.To)
 		}
 	}
-	if w.journal != nil {
-		q.Figures = func(ctx context.Context, a web.Asked) (any, error) { return w.figures(ctx, a) }
-		q.Changes = func(ctx context.Context, a web.Asked) (any, error) { return w.changesOf(ctx, a) }
+	if j := w.journal; j != nil {
+		q.Figures = func(ctx context.Context, a web.Asked) (any, error) {
+			return inTurn(ctx, j, func(ctx context.Context) (*report.Figures, error) { return w.figures(ctx, a) })
+		}
+		q.Changes = func(ctx context.Context, a web.Asked) (any, error) {
+			return inTurn(ctx, j, func(ctx context.Context) (*changes, error) { return w.changesOf(ctx, a) })
+		}
 	}
 	return q
+}
+
+// Limits of questions to the journal. One reads with one connection at a time, so that
+// two at once leave the writer some of those that a server grants.
+const (
+	mostQuestions = 2
+	mostReading   = writeTimeout * 2 / 3 // waiting included: later than writeTimeout nobody gets the answer
+)
+
+// inTurn answers a question to the journal when there is a place for it.
+func inTurn[T any](ctx context.Context, w *journalWriter, answer func(context.Context) (T, error)) (out T, err error) {
+	ctx, cancel := context.WithTimeout(ctx, mostReading)
+	defer cancel()
+	select {
+	case w.turns <- struct{}{}:
+		defer func() { <-w.turns }()
+		return answer(ctx)
+	case <-ctx.Done():
+		return out, fmt.Errorf("the journal answers %d questions at once, and this one waited %v in vain for its turn: ask again later", mostQuestions, mostReading)
+	}
 }
 
 // figures are those of the plant, month by month.
@@ -120,10 +145,6 @@ func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) (
 	return report.Lives(append(earlier, told...), repairs), nil
 }
 
-// mostReading is for how long one question may read: later than writeTimeout nobody
-// gets the answer.
-const mostReading = writeTimeout * 2 / 3
-
 // each reads the journal one by one, where it is open: a fault's event takes some 10 KB,
 // and figures of years need a little of each of many.
 func (w *journalWriter) each(ctx context.Context, q journal.Query, do func(*journal.Event)) error {
@@ -131,8 +152,6 @@ func (w *journalWriter) each(ctx context.Context, q journal.Query, do func(*jour
 	if j == nil {
 		return errAway
 	}
-	ctx, cancel := context.WithTimeout(ctx, mostReading)
-	defer cancel()
 	return j.Each(ctx, q, do)
 }
 
