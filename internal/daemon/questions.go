@@ -103,8 +103,11 @@ func spaceOf(s *fault.Snapshot, run *plant.Run) string {
 	return s.Plant.SpaceOf(run)
 }
 
-// faultKinds are events of which lives are made.
-var faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journal.FaultClosed}
+// Events of which lives are made, and what repairs come to.
+var (
+	faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journal.FaultClosed}
+	repairEnds = []journal.Kind{journal.RepairProven, journal.RepairFailed}
+)
 
 // lives are those of faults that were open at from or came later, of a run or of
 // all. What was told before from is read of those alone that were open then.
@@ -138,11 +141,17 @@ func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) (
 			return nil, err
 		}
 	}
-	repairs, err := w.repairs(ctx, run)
+	told = append(earlier, told...)
+	for i := range told {
+		if since := told[i].Record.Since; since.Before(from) {
+			from = since
+		}
+	}
+	repairs, err := w.repairs(ctx, run, from)
 	if err != nil {
 		return nil, err
 	}
-	return report.Lives(append(earlier, told...), repairs), nil
+	return report.Lives(told, repairs), nil
 }
 
 // each reads the journal one by one, where it is open: a fault's event takes some 10 KB,
@@ -188,23 +197,19 @@ func (w *journalWriter) toldOf(e *journal.Event) report.Told {
 	return t
 }
 
-// repairs are those of a run, or all, with what came of them.
-func (w *journalWriter) repairs(ctx context.Context, run string) ([]report.Repair, error) {
-	kinds := []journal.Kind{journal.RepairMade, journal.RepairProven, journal.RepairFailed}
-	events, err := w.events(ctx, journal.Query{Kinds: kinds, Run: run, Last: mostTellings})
-	if err != nil {
-		return nil, err
-	}
+// repairs are those of a run, or all, that were made at from or later, with what came
+// of them.
+func (w *journalWriter) repairs(ctx context.Context, run string, from time.Time) ([]report.Repair, error) {
 	byID := map[string]*report.Repair{}
-	for _, e := range events {
+	err := w.each(ctx, journal.Query{Kinds: append(repairEnds, journal.RepairMade), Run: run, From: from}, func(e *journal.Event) {
 		if e.Kind == journal.RepairMade {
 			byID[e.ID] = &report.Repair{ID: e.ID, Run: e.Run, At: e.At}
-			continue
+			return
 		}
-		o, ok := dataOf[repairOutcome](w, &e)
+		o, ok := dataOf[repairOutcome](w, e)
 		r := byID[o.Repair]
 		if !ok || r == nil {
-			continue
+			return
 		}
 		for _, k := range o.Kinds {
 			r.Kinds = append(r.Kinds, string(k))
@@ -214,6 +219,9 @@ func (w *journalWriter) repairs(ctx context.Context, run string) ([]report.Repai
 		} else {
 			r.Failed = e.At
 		}
+	})
+	if err != nil {
+		return nil, err
 	}
 	out := []report.Repair{}
 	for _, r := range byID {
