@@ -287,7 +287,7 @@ func (s *step) tell(kind Kind, made material) NextCheck {
 	w := checkWords[s.code]
 	return NextCheck{
 		Code: s.code, Check: w.on(kind, made), Minutes: s.minutes, Tools: orNone(w.tools), Interrupts: s.interrupts,
-		Probability: s.probability, Finds: s.tellFinds(), Cautions: orNone(w.cautions),
+		Probability: s.probability, Finds: s.tellFinds(), Cautions: made.fitting(w.cautions),
 	}
 }
 

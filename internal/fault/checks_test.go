@@ -169,34 +169,6 @@ func TestTheTableOfChecksIsWhole(t *testing.T) {
 	}
 }
 
-// Laser light, power over the pairs, stray voltage and work at height: whoever is sent
-// to it is warned of it (field.md's standing cautions, common practice, no source).
-func TestChecksThatCanHurtCarryTheirCautions(t *testing.T) {
-	rows := map[string][]CheckCode{
-		laser:    {CleanConnectors, ReseatOptic, ReadOptics, SwapSender, SwapReceiver, FitAttenuator, FlipStrands, SwapStrands, TraceSlack, TestLoss, FindBreak},
-		plugging: {Reseat, SwapNearCord, SwapFarCord, OpenBundle}, powered: {WireMap, MeasureLength, TestLink, Reterminate},
-		heights: {MeasureLength, MatchHours, TraceSlack, FindBreak}, earthing: {TestScreen}, plantRooms: {MatchHours},
-		static: {OtherPort, ReseatOptic, SwapSender, SwapReceiver, SwapWholeCable},
-	}
-	for caution, codes := range rows {
-		for _, code := range codes {
-			require.Contains(t, checkWords[code].cautions, caution, code)
-		}
-	}
-	for _, c := range checks {
-		if c.interrupts == InterruptsDevice && c.code != OtherDevice {
-			require.NotEmpty(t, checkWords[c.code].cautions, c.code)
-		}
-	}
-	f := &Fault{Kind: FrameErrors, Medium: string(ofFibre), Causes: []CauseProbability{{DirtyConnector, 0.7}, {BentFibre, 0.3}}}
-	f.advise(&judged{})
-	require.Subset(t, f.Cautions, standingCautions)
-	require.Equal(t, laser, f.Cautions[0])
-	f = &Fault{Kind: PowerFailing, Medium: string(ofCopper), Causes: []CauseProbability{{FarEndFaulty, 1}}}
-	f.advise(&judged{})
-	require.Equal(t, powered, f.Cautions[0])
-}
-
 func codes(f *Fault) (out []CheckCode) {
 	for _, c := range f.NextChecks {
 		out = append(out, c.Code)
