@@ -130,8 +130,8 @@ func (w *wordsOfCheck) on(kind Kind, made material) string {
 }
 
 var checkWords = map[CheckCode]wordsOfCheck{
-	CompareSettings: {says: "Compare the speed and duplex settings of both ends. Set both to auto-negotiation, unless a fixed setting is wanted; the change drops the link for some seconds.",
-		glass: "Compare the speed and the forward error correction that both ends are set to, and what their optics need.",
+	CompareSettings: {says: "Compare the speed and duplex settings of both ends. Set both to auto-negotiation, unless a fixed setting is wanted; a change drops the link for some seconds.",
+		glass: "Compare the speed and the forward error correction that both ends are set to, and what their optics need; a change drops the link for some seconds.",
 		tools: []string{switchAccess}},
 	OpenPort: {says: "Leave the cable alone: somebody shut the port. Ask who and why; then open it, or mark the run as spare in the inventory.",
 		tools: []string{switchAccess}},
@@ -227,7 +227,11 @@ func (i Interruption) Words() string { return interruptionWords[i] }
 
 // Takes is what the check takes, in words.
 func (c *NextCheck) Takes() string {
-	out := fmt.Sprintf("About %d minutes; %s.", c.Minutes, c.Interrupts.Words())
+	interrupts := c.Interrupts.Words()
+	if c.Mending != "" {
+		interrupts = fmt.Sprintf("to look %s, to mend what it finds %s", c.Interrupts.Words(), c.Mending.Words())
+	}
+	out := fmt.Sprintf("About %d minutes; %s.", c.Minutes, interrupts)
 	if len(c.Tools) > 0 {
 		out += " Needs " + strings.Join(c.Tools, ", ") + "."
 	}
