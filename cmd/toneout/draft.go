@@ -16,6 +16,7 @@ import (
 
 	"toneout/internal/daemon"
 	"toneout/internal/plant"
+	"toneout/internal/web"
 )
 
 func draft(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.Writer) error {
@@ -40,19 +41,22 @@ func draft(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.W
 		return unusable(err)
 	}
 	tell, end := progress(log, len(setup.Switches))
-	found, failed, err := daemon.Ask(ctx, setup, tell)
+	found, err := daemon.Ask(ctx, setup, tell)
 	end()
 	if err != nil {
 		return err
 	}
-	for _, f := range failed {
+	for _, f := range found.Failed {
 		fmt.Fprintf(log, "not asked: %v\n", f.Err)
 	}
-	if err := d.write(found, c, out, log); err != nil {
+	for _, l := range found.Lost {
+		fmt.Fprintf(log, "not given by switch %s: %s (%s); %s: draft again\n", l.Switch, l.Table, l.Why, web.WithoutTable(l.Table))
+	}
+	if err := d.write(found.Ports, c, out, log); err != nil {
 		return err
 	}
-	if len(failed) > 0 {
-		return fmt.Errorf("%s of %d did not answer; draft again once they do, which adds what is missing", plural(len(failed), "switch"), len(setup.Switches))
+	if n := len(found.Failed); n > 0 {
+		return fmt.Errorf("%s of %d did not answer; draft again once they do, which adds what is missing", plural(n, "switch"), len(setup.Switches))
 	}
 	return nil
 }

@@ -46,7 +46,7 @@ func (d asked) of(t *testing.T, campus *sim.Campus) {
 	t.Cleanup(func() { cancel(); group.Wait() })
 	text := fmt.Sprintf(`plant: plant.yml
 listen: 127.0.0.1:0
-poll: {every: 1s}
+poll: {every: 3s}
 port_labels: '^(?P<run>[A-Z0-9]+-P[A-Z0-9-]+)'
 credentials: {bench: {version: 2c, community: {value: %s}}}
 switches:

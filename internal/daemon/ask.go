@@ -27,11 +27,19 @@ type Unasked struct {
 	Err    error
 }
 
-// Ask asks every switch of a setup once, and gives the ports found, as an
-// inventory is drafted from them, and the switches that did not answer, both in
-// the order of the setup. progress, which may be nil, is told every second how
-// many are done.
-func Ask(ctx context.Context, s Setup, progress func(done int)) ([]plant.DraftPort, []Unasked, error) {
+// Lost is a table that a switch has and did not give, though it was asked twice.
+type Lost struct{ Switch, Table, Why string }
+
+// Asked is what asking every switch came to, in the order of the setup.
+type Asked struct {
+	Ports  []plant.DraftPort // as an inventory is drafted from them
+	Failed []Unasked
+	Lost   []Lost // what of it the ports' places and neighbours are told by
+}
+
+// Ask asks every switch of a setup once. progress, which may be nil, is told every
+// second how many are done.
+func Ask(ctx context.Context, s Setup, progress func(done int)) (found Asked, err error) {
 	polls, errs := make([]port.Poll, len(s.Switches)), make([]error, len(s.Switches))
 	var done atomic.Int64
 	defer everySecond(func() {
@@ -49,19 +57,22 @@ func Ask(ctx context.Context, s Setup, progress func(done int)) ([]plant.DraftPo
 		})
 	}
 	if err := group.Wait(); err != nil {
-		return nil, nil, fmt.Errorf("ask the switches: %w", err)
+		return Asked{}, fmt.Errorf("ask the switches: %w", err)
 	}
 	tracker := fault.NewTracker(plant.New(plant.Plant{}), s.settings())
-	var failed []Unasked
 	for i, sw := range s.Switches {
 		if errs[i] != nil {
-			failed = append(failed, Unasked{sw.Name, errs[i]})
+			found.Failed = append(found.Failed, Unasked{sw.Name, errs[i]})
 			tracker.Failed(sw.Name, time.Now(), string(snmp.ClassOf(errs[i])), errs[i])
 			continue
 		}
 		tracker.Answered(sw.Name, polls[i])
+		for _, t := range lost(polls[i]) {
+			found.Lost = append(found.Lost, Lost{sw.Name, t.Name, t.Why})
+		}
 	}
-	return tracker.Found(), failed, nil
+	found.Ports = tracker.Found()
+	return found, nil
 }
 
 func askOne(ctx context.Context, t snmp.Target) (port.Poll, error) {
@@ -72,7 +83,27 @@ func askOne(ctx context.Context, t snmp.Target) (port.Poll, error) {
 	defer sw.Close()
 	ctx, cancel := context.WithTimeout(ctx, askTimeout)
 	defer cancel()
-	return sw.Poll(ctx)
+	p, err := sw.Poll(ctx)
+	if err == nil && len(lost(p)) > 0 {
+		if again, err := sw.Poll(ctx); err == nil {
+			return again, nil
+		}
+	}
+	return p, err
+}
+
+// lost gives the broken ones of the tables that tell where ports are and whom they
+// hear.
+func lost(p port.Poll) (tables []port.Table) {
+	for _, t := range p.Tables {
+		switch t.Name {
+		case "ifStackTable", "entPhysicalTable", "entAliasMappingTable", "lldpRemTable", "lldpLocPortTable", "dot1dBasePortTable":
+			if t.State == port.TableBroken {
+				tables = append(tables, t)
+			}
+		}
+	}
+	return tables
 }
 
 // everySecond does something every second until it is stopped.

@@ -22,12 +22,12 @@ const (
 )
 
 // restore gives a new tracker what the checkpoint holds, if there is a usable
-// one. One that is not usable is kept aside and said to be so: the daemon then
+// one, and returns what waited for the journal then. One that is not usable is kept aside and said to be so: the daemon then
 // starts without memory, as it does at first.
-func restore(t *fault.Tracker, path string, at time.Time, log *slog.Logger) {
+func restore(t *fault.Tracker, path string, at time.Time, log *slog.Logger) (waited []byte) {
 	c, err := readCheckpoint(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return
+		return nil
 	}
 	if err != nil {
 		aside := path + ".unusable"
@@ -35,13 +35,14 @@ func restore(t *fault.Tracker, path string, at time.Time, log *slog.Logger) {
 			err, aside = errors.Join(err, moving), "nothing"
 		}
 		log.Error("checkpoint not usable: starting without memory of faults, habits and identities", "file", path, "error", oneLine(err), "kept_as", aside)
-		return
+		return nil
 	}
 	anew, why := t.Restore(c, at)
 	log.Info("checkpoint read", "file", path, "written", c.At, "switches", c.Switches(), "ports", c.Ports())
 	if anew > 0 {
 		log.Warn("error tests or hours of errors begin anew: what the checkpoint holds of them cannot be used", "ports", anew, "error", why)
 	}
+	return c.Beside
 }
 
 func readCheckpoint(path string) (*fault.Checkpoint, error) {
@@ -105,7 +106,7 @@ func (c *checkpointer) save(from lend) {
 	if c.room != nil {
 		mark = c.room.mark()
 	}
-	err := c.write(from, at)
+	err := c.write(from, at, mark)
 	c.ended = c.clock.Now()
 	c.took = c.ended.Sub(at)
 	if errors.Is(err, errStopping) {
@@ -134,7 +135,7 @@ func (c *checkpointer) note(err error, at time.Time) {
 
 // write replaces the file as a whole: a reader finds the one of before or this
 // one, whenever the machine stops.
-func (c *checkpointer) write(from lend, at time.Time) error {
+func (c *checkpointer) write(from lend, at time.Time, mark int) error {
 	directory := filepath.Dir(c.path)
 	if err := os.MkdirAll(directory, 0o700); err != nil {
 		return err
@@ -144,7 +145,7 @@ func (c *checkpointer) write(from lend, at time.Time) error {
 	if err != nil {
 		return err
 	}
-	err = errors.Join(record(f, from, at), f.Close())
+	err = errors.Join(record(f, from, at, func() ([]byte, error) { return c.room.keep(mark) }), f.Close())
 	if err == nil {
 		err = os.Rename(fresh, c.path)
 	}
@@ -154,9 +155,9 @@ func (c *checkpointer) write(from lend, at time.Time) error {
 	return syncDirectory(directory)
 }
 
-// record writes the tracker's memory to a file, to the disk. The tracker is
-// borrowed for one switch at a time.
-func record(f *os.File, from lend, at time.Time) error {
+// record writes the tracker's memory to a file, and what is to be beside it, to
+// the disk. The tracker is borrowed for one switch at a time.
+func record(f *os.File, from lend, at time.Time, beside func() ([]byte, error)) error {
 	r, err := fault.NewRecorder(f, at)
 	if err != nil {
 		return err
@@ -172,6 +173,10 @@ func record(f *os.File, from lend, at time.Time) error {
 		err = errors.Join(err, r.Flush())
 	}
 	if err != nil {
+		return err
+	}
+	waiting, err := beside()
+	if err = errors.Join(err, r.Beside(waiting)); err != nil {
 		return err
 	}
 	if err := r.Close(); err != nil {

@@ -219,6 +219,22 @@ func TestTLSAndUsers(t *testing.T) {
 	require.Equal(t, http.StatusBadRequest, answer.StatusCode)
 }
 
+// A file that names no users guards nothing by passwords (exporter-toolkit's format).
+func TestWhichFilesHaveUsers(t *testing.T) {
+	directory := t.TempDir()
+	for text, want := range map[string]bool{
+		"basic_auth_users: {noc: $2a$04$x}":           true,
+		"basic_auth_users: {}":                        false,
+		"http_server_config: {http2: false}":          false,
+		"rate_limit: {burst: 3}\nbasic_auth_users:\n": false,
+	} {
+		write(t, directory, "web.yml", text)
+		require.Equal(t, want, hasUsers(filepath.Join(directory, "web.yml")), text)
+	}
+	require.False(t, hasUsers(""))
+	require.False(t, hasUsers(filepath.Join(directory, "none.yml")))
+}
+
 func TestAWebConfigurationThatIsNotThereFailsTheStart(t *testing.T) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

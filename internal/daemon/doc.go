@@ -18,7 +18,8 @@
 // The journal's writer (journal.go) takes what the owner hands it over a bounded
 // room in memory (waitingroom.go), where events wait for the checkpoint that holds
 // them: killed at any moment, no daemon leaves a fault in the journal that the next
-// one does not know. What people tell over HTTP (journaltold.go) it answers once
+// one does not know. The checkpoint keeps what waits (kept.go), for the next daemon
+// to write. What people tell over HTTP (journaltold.go) it answers once
 // it is on the disk. ledger.go makes one event of each thing that happened.
 //
 // What a configuration and an inventory say is a Setup (setup.go), and a

@@ -108,6 +108,9 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 func (w *journalWriter) join(o *owner) {
 	w.owner, o.journal = o, w
 	w.room.held = o.options.Checkpoint != ""
+	if err := w.room.restore(o.waited); err != nil {
+		w.log.Error("events that waited for the journal when the checkpoint was written are lost", "error", err)
+	}
 	if w.works != nil {
 		o.tracker.Plan(w.works, w.clock.Now())
 		w.planned = true
@@ -151,12 +154,20 @@ func (w *journalWriter) run(ctx context.Context) {
 			w.work(last)
 			cancel()
 			if left, _ := w.room.count(); left > 0 {
-				w.log.Error("events not written to the journal at the stop: those of open faults are written after the next start", "events", left)
+				w.log.Error("events not written to the journal at the stop: "+w.afterwards(), "events", left)
 			}
 			w.shut()
 			return
 		}
 	}
+}
+
+// afterwards tells what becomes of events that are left at the stop.
+func (w *journalWriter) afterwards() string {
+	if w.room.held {
+		return "the checkpoint keeps them for the next start"
+	}
+	return "those of open faults are written after the next start"
 }
 
 // work writes all that waits, and notes how that went.
@@ -200,9 +211,11 @@ func (w *journalWriter) catchUp(ctx context.Context) error {
 // make turns what waits into events.
 func (w *journalWriter) make(batch []waiting) {
 	for _, e := range batch {
-		if e.event.ID != "" {
+		switch {
+		case e.event.ID != "":
 			w.pending = append(w.pending, e.event)
-		} else {
+		case e.again && w.ledger.knows(&e.fault):
+		default:
 			w.pending = append(w.pending, w.ledger.take(e.fault)...)
 		}
 	}

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -129,6 +130,33 @@ func TestOpeningsOverARestart(t *testing.T) {
 			require.Equal(t, []journal.Kind{journal.FaultOpened}, kindsOf(events))
 			require.WithinDuration(t, begin, events[0].Since, 5*time.Minute)
 		})
+	}
+}
+
+// What opened and closed while the journal was away is written by the daemon after the
+// one that was killed, once, however often that is killed too.
+func TestEventsThatWaitOutlastAKill(t *testing.T) {
+	dir := t.TempDir()
+	checkpoint, copied := filepath.Join(dir, "toneout.checkpoint"), filepath.Join(dir, "killed.checkpoint")
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "no"), nil, 0o600)) // where no folder can be made
+	away, place := journal.Place{File: filepath.Join(dir, "no", "journal.db")}, journal.Place{File: filepath.Join(dir, "journal.db")}
+	d := withJournal(t, checkpoint, away, begin, begin.Add(10*time.Minute), time.Hour)
+	var data []byte
+	d.eventually(func() bool { // as one finds it that is killed now
+		var err error
+		data, err = os.ReadFile(checkpoint)
+		c, damaged := fault.ReadCheckpoint(bytes.NewReader(data))
+		return err == nil && damaged == nil && bytes.Contains(c.Beside, []byte(`"closed"`))
+	}, "the checkpoint keeps the closing")
+	require.NoError(t, d.stop())
+	require.Contains(t, d.log.String(), "the checkpoint keeps them")
+	for range 2 {
+		require.NoError(t, os.WriteFile(copied, data, 0o600))
+		d = withJournal(t, copied, place, begin.Add(2*time.Hour), begin, 10*time.Minute)
+		require.NoError(t, d.stop())
+		opened, closed := wholeStory(t, journalled(t, place, journal.Query{}))
+		require.WithinDuration(t, begin.Add(3*time.Minute), opened.At, time.Minute)
+		require.WithinDuration(t, begin.Add(20*time.Minute), closed.At, 2*time.Minute)
 	}
 }
 
@@ -306,6 +334,37 @@ func TestEventsWaitForACheckpoint(t *testing.T) {
 	c.save(func(func(*fault.Tracker)) bool { return false })
 	waits, _ := c.room.count()
 	require.Len(t, c.room.first(10), waits)
+}
+
+// A checkpoint keeps of faults what it knows itself, and of what can be told twice all.
+func TestWhatACheckpointKeepsOfTheWaiting(t *testing.T) {
+	at := func(after time.Duration) waiting {
+		s := &fault.Snapshot{At: begin.Add(after), Plant: nothing, Events: []fault.Event{{What: fault.Opened, Fault: aFault(begin.Add(after))}}}
+		return waiting{fault: happeningsOf(s)[0]}
+	}
+	proof, err := proofEvent("toneout", &fault.RepairEnded{Repair: fault.Repair{ID: "7", Run: "R"}, At: begin.Add(2 * time.Hour), Proven: true})
+	require.NoError(t, err)
+	before := newWaitingRoom()
+	before.add(at(0), at(time.Hour))
+	mark := before.mark()
+	before.add(waiting{event: proof}, at(3*time.Hour))
+	data, err := before.keep(mark)
+	require.NoError(t, err)
+
+	after := &journalWriter{room: newWaitingRoom(), ledger: newLedger("toneout", true)}
+	require.NoError(t, after.room.restore(data))
+	written := after.ledger.take(at(0).fault) // before the kill
+	after.make(after.room.first(10))
+	require.Equal(t, 3, after.made)
+	require.Equal(t, []journal.Kind{journal.FaultClosed, journal.FaultOpened, journal.RepairProven}, kindsOf(after.pending), "not what was written, nor what came after the mark")
+	require.Equal(t, written[0].Fault, after.pending[0].Fault)
+	require.Equal(t, proof.Data, after.pending[2].Data)
+	require.True(t, proof.At.Equal(after.pending[2].At))
+
+	require.ErrorContains(t, after.room.restore([]byte("{")), "events that the checkpoint keeps")
+	data, err = newWaitingRoom().keep(0)
+	require.NoError(t, err)
+	require.Empty(t, data)
 }
 
 func openAs(p Poller) func(snmp.Target) (Poller, error) {

@@ -128,6 +128,13 @@ func (l *ledger) take(h happening) (events []journal.Event) {
 	return events
 }
 
+// knows tells whether the journal has what happened then, or something later of
+// the same place and kind.
+func (l *ledger) knows(h *happening) bool {
+	was := l.entries[keyOf(&h.record)]
+	return was != nil && !micro(h.at).After(micro(was.touched))
+}
+
 // causeHolds is how long at least until another leading cause alone is written:
 // near a tie it wavers.
 const causeHolds = 15 * time.Minute

@@ -31,6 +31,7 @@ type owner struct {
 	journal    *journalWriter // nil where there is none
 	exposition *metrics.Exposition
 	history    memory
+	waited     []byte // for the journal, by the checkpoint
 	current    atomic.Pointer[fault.Snapshot]
 	inventory  atomic.Pointer[web.InventoryState]
 	external   atomic.Pointer[string] // the address of the pages, by the configuration
@@ -57,7 +58,7 @@ func newOwner(o Options, e *metrics.Exposition, n *notify.Notifier, h memory, an
 		trouble: map[string]*trouble{}, unhurried: map[string]int{},
 	}
 	if o.Checkpoint != "" {
-		restore(w.tracker, o.Checkpoint, o.Clock.Now(), o.Log)
+		w.waited = restore(w.tracker, o.Checkpoint, o.Clock.Now(), o.Log)
 	}
 	w.current.Store(w.tracker.Snapshot())
 	w.external.Store(&o.External)
@@ -299,7 +300,7 @@ func (w *owner) source() web.Source {
 		Questions: w.questions(),
 		Recording: w.history.recording(),
 		External:  func() string { return *w.external.Load() },
-		Guarded:   w.options.WebConfig != "",
+		Guarded:   func() bool { return hasUsers(w.options.WebConfig) },
 		Alive:     w.alive,
 		Inventory: func() web.InventoryState { return *w.inventory.Load() },
 		Now:       time.Now,

@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"os"
 	"strings"
 	"time"
 
 	toolkit "github.com/prometheus/exporter-toolkit/web"
+	"gopkg.in/yaml.v3"
 )
 
 // Limits of a client's patience, so that a slow one holds nothing up.
@@ -60,6 +62,19 @@ func CheckWebConfig(path string) error {
 		text = path + ": " + text
 	}
 	return fmt.Errorf("web configuration: %s; it wants the exporter-toolkit's keys, and bcrypt hashes of the users' passwords", text)
+}
+
+// hasUsers tells whether only users with a password are served by such a file, which
+// the toolkit reads at each request too.
+func hasUsers(path string) bool {
+	if path == "" {
+		return false
+	}
+	data, err := os.ReadFile(path)
+	var config struct {
+		Users map[string]string `yaml:"basic_auth_users"`
+	}
+	return err == nil && yaml.Unmarshal(data, &config) == nil && len(config.Users) > 0
 }
 
 // quietly drops what the toolkit says in normal life.

@@ -26,6 +26,7 @@ type waitingRoom struct {
 type waiting struct {
 	fault happening
 	event journal.Event // where it has an id
+	again bool          // it waited already before a restart, and may have been written
 }
 
 // mostWaiting is how many events wait at most; one of a fault takes some 10 KB.

@@ -15,6 +15,7 @@ import (
 // restart compares with nothing: a gap is a gap.
 type Checkpoint struct {
 	At       time.Time // when it was begun
+	Beside   []byte    // what Recorder.Beside was given
 	switches []switchMemory
 	network  networkMemory
 }

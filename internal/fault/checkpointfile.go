@@ -26,6 +26,7 @@ type entry struct {
 	At      time.Time
 	Network *networkMemory
 	Switch  *switchMemory
+	Beside  []byte
 	End     bool
 }
 
@@ -77,6 +78,14 @@ func (r *Recorder) Switch(t *Tracker, name string) error {
 		m.Rows = rowsOf(name, t.plant)
 	}
 	return r.encoder.Encode(entry{Switch: m})
+}
+
+// Beside writes down what its caller wants to find in the same file.
+func (r *Recorder) Beside(data []byte) error {
+	if len(data) == 0 {
+		return nil
+	}
+	return r.encoder.Encode(entry{Beside: data})
 }
 
 // Flush writes what was encoded.
@@ -148,6 +157,8 @@ func readEntries(from io.Reader) (*Checkpoint, error) {
 			return c, nil
 		case e.Switch != nil:
 			c.switches = append(c.switches, *e.Switch)
+		case e.Beside != nil:
+			c.Beside = e.Beside
 		case e.Network != nil:
 			c.network = *e.Network
 		default:

@@ -5,7 +5,7 @@
 // answered, or that it did not, and after each it gives a Snapshot: switches
 // with their ports, and the open faults, worst first. A Snapshot is never
 // changed afterwards, so pages, metrics and alerts may read it while the next
-// one is made. Replace gives it another inventory while it runs (replace.go).
+// one is made (show.go). Replace gives it another inventory while it runs (replace.go).
 //
 // Who is who comes first. A switch is known by the serials of its units, else
 // by its engine id (identity.go); where these change, the joins that this

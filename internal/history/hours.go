@@ -9,7 +9,7 @@ import (
 type Week struct {
 	From  time.Time  `json:"from"`
 	To    time.Time  `json:"to"`
-	Zone  string     `json:"zone"`  // whose hours these are
+	Zone  string     `json:"zone"`  // whose hours these are, as IANA calls it; its offset as of now, such as UTC+01:00, where that is not known
 	Ports []PortWeek `json:"ports"` // that received, by switch and name: each counts what comes in at its end
 }
 
@@ -17,35 +17,16 @@ type Week struct {
 type PortWeek struct {
 	Switch string `json:"switch"`
 	Port   string `json:"port"`
-	// Hours are 168, of which the first is Monday's from midnight by the zone's
-	// clock. One in which nothing was received is nil. Where the clock is put back an
+	// Hours are 168, each of all weeks, of which the first is Monday's from midnight
+	// by the zone's clock. One in which nothing was received is nil. Where the clock is put back an
 	// hour comes twice, and where it is put forward one is left out.
-	Hours [hoursOfWeek]*HourCell `json:"hours"`
+	Hours [hoursOfWeek]*Sum `json:"hours"`
 	// Unplaced is what came between polls more than an hour apart, as over a
 	// gap: nobody knows in which hour. Nil where there is none.
-	Unplaced *HourCell `json:"unplaced"`
+	Unplaced *Sum `json:"unplaced"`
 }
 
 const hoursOfWeek = 7 * 24
-
-// HourCell is what was received in one hour of the week, over all weeks.
-type HourCell struct {
-	Polls   int     `json:"polls"`
-	Errored int     `json:"errored_polls"` // with damaged frames
-	Frames  uint64  `json:"frames"`        // good and damaged
-	Damaged uint64  `json:"damaged_frames"`
-	Seconds float64 `json:"seconds"` // watched
-}
-
-func (c *HourCell) add(p *Poll) {
-	c.Polls++
-	if p.Damaged > 0 {
-		c.Errored++
-	}
-	c.Frames += p.Frames
-	c.Damaged += p.Damaged
-	c.Seconds += p.Seconds()
-}
 
 // WeekOf asks for the hours of the week of a run or a port, in polls that ended
 // after from and not after to. A poll belongs to the hour of its middle.
@@ -70,7 +51,7 @@ func weekOf(p *PortPolls, zone *time.Location) PortWeek {
 			cell = &w.Hours[hourOfWeek(poll.From.Add(lasts/2).In(zone))]
 		}
 		if *cell == nil {
-			*cell = &HourCell{}
+			*cell = &Sum{}
 		}
 		(*cell).add(poll)
 	}

@@ -33,14 +33,10 @@ type PortLoad struct {
 // directions, and the share of it that was damaged, with the exact 95 % interval of
 // a Poisson mean (Garwood 1936).
 type LoadBand struct {
-	From     float64 `json:"from_bits_per_second"`
-	To       float64 `json:"to_bits_per_second"`
-	Mean     float64 `json:"mean_bits_per_second"`
-	Polls    int     `json:"polls"`
-	Errored  int     `json:"errored_polls"` // with damaged frames
-	Frames   uint64  `json:"frames"`        // good and damaged
-	Damaged  uint64  `json:"damaged_frames"`
-	Seconds  float64 `json:"seconds"`
+	From float64 `json:"from_bits_per_second"`
+	To   float64 `json:"to_bits_per_second"`
+	Mean float64 `json:"mean_bits_per_second"`
+	Sum
 	Low      float64 `json:"low"`
 	Estimate float64 `json:"estimate"`
 	High     float64 `json:"high"`
@@ -131,13 +127,7 @@ func half(polls []Poll) *LoadBand {
 }
 
 func (b *LoadBand) add(p *Poll) {
-	b.Polls++
-	if p.Damaged > 0 {
-		b.Errored++
-	}
-	b.Frames += p.Frames
-	b.Damaged += p.Damaged
-	b.Seconds += p.Seconds()
+	b.Sum.add(p)
 	b.Mean += p.Bits // until bound
 }
 

@@ -25,6 +25,25 @@ func (p *Poll) Seconds() float64 { return p.To.Sub(p.From).Seconds() }
 // switch does not count both.
 func (p *Poll) Load() (float64, bool) { return p.Bits / p.Seconds(), p.Counted }
 
+// Sum is what was received in some polls together.
+type Sum struct {
+	Polls   int     `json:"polls"`
+	Errored int     `json:"errored_polls"` // with damaged frames
+	Frames  uint64  `json:"frames"`        // good and damaged
+	Damaged uint64  `json:"damaged_frames"`
+	Seconds float64 `json:"seconds"` // watched
+}
+
+func (s *Sum) add(p *Poll) {
+	s.Polls++
+	if p.Damaged > 0 {
+		s.Errored++
+	}
+	s.Frames += p.Frames
+	s.Damaged += p.Damaged
+	s.Seconds += p.Seconds()
+}
+
 // PortPolls are a port's polls by time, those alone in which it received something
 // and its switch counted damaged frames: without traffic there is no evidence.
 type PortPolls struct {

@@ -46,9 +46,9 @@ func pollsTold(t *testing.T, q Querier) {
 		case hour < 12 || hour > 23 || hour == 18 || hour == 21:
 			require.Nil(t, cell, hour)
 		case hour == 12:
-			require.Equal(t, &HourCell{1, 0, 600, 0, 60}, cell, "the poll of 13:00:07 lies mostly before 13:00")
+			require.Equal(t, &Sum{1, 0, 600, 0, 60}, cell, "the poll of 13:00:07 lies mostly before 13:00")
 		case hour == 16:
-			require.Equal(t, &HourCell{60, 29, 60*600 + 87, 87, 3600}, cell)
+			require.Equal(t, &Sum{60, 29, 60*600 + 87, 87, 3600}, cell)
 		}
 	}
 	require.Equal(t, 2, w.Unplaced.Polls, "more than an hour lies between")

@@ -189,6 +189,7 @@ func goldenRig() *rig {
 	r.Update(r.latest, "core-m")
 	r.Inventory(true, noon.Add(-time.Hour), 2)
 	r.Notified("http://127.0.0.1:9093", "sent", 7)
+	r.Checkpoint(true, noon)
 	r.Journal(false, 2, 0)
 	r.History(true, 3)
 	return r

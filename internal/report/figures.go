@@ -35,7 +35,7 @@ type Figures struct {
 	From   time.Time `json:"from"`
 	To     time.Time `json:"to"`
 	Known  time.Time `json:"known_to"` // what came later is not known: open faults last until then
-	Zone   string    `json:"zone"`     // whose months these are
+	Zone   string    `json:"zone"`     // whose months these are, as IANA calls it; its offset as of now, such as UTC+01:00, where that is not known
 	By     By        `json:"by"`
 	Months []Month   `json:"months"`
 }

@@ -4,7 +4,10 @@ import (
 	"net/netip"
 	"slices"
 	"sync"
+	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 
 	"toneout/internal/sim"
 )
@@ -42,6 +45,7 @@ type cell struct {
 // twice was answered twice, with other counts maybe.
 type poll struct {
 	from        netip.AddrPort // a daemon takes a socket of its own for each poll
+	begun       bool           // more was asked than what a poll begins with
 	first, last time.Time      // of its answers
 	values      map[cell][]uint64
 	read        bool // by history, the daemon read it,
@@ -71,12 +75,19 @@ type logbook struct {
 
 // note is a play for sim.Agent's Mangle, which alters nothing.
 func (l *logbook) note(e sim.Exchange) []sim.Datagram {
+	if e.Request != nil && e.Response != nil {
+		l.take(e.From, e.Request.Varbinds, e.Response.Varbinds, time.Now().Round(0))
+	}
+	return e.Send()
+}
+
+func (l *logbook) take(from netip.AddrPort, asked, answered []sim.Varbind, now time.Time) {
 	l.mutex.Lock()
 	defer l.mutex.Unlock()
-	now := time.Now().Round(0)
-	p := l.of(e.From, now)
-	p.last = now
-	for _, answer := range e.Response.Varbinds {
+	first := begins(asked)
+	p := l.of(from, now, first)
+	p.last, p.begun = now, p.begun || !first
+	for _, answer := range answered {
 		for c, object := range objects {
 			if len(answer.Name) > len(object) && slices.Equal(answer.Name[:len(object)], object) {
 				at := cell{column(c), answer.Name[len(object)]}
@@ -84,15 +95,26 @@ func (l *logbook) note(e sim.Exchange) []sim.Datagram {
 			}
 		}
 	}
-	return e.Send()
 }
 
+// begins tells whether a request is a poll's first, which alone asks for the switch's
+// name, or that request sent once more.
+func begins(asked []sim.Varbind) bool {
+	return slices.ContainsFunc(asked, func(v sim.Varbind) bool {
+		return len(v.Name) >= len(sysName) && slices.Equal(v.Name[:len(sysName)], sysName)
+	})
+}
+
+var sysName = sim.ParseOID("1.3.6.1.2.1.1.5") // RFC 3418
+
 // of finds the poll that a request belongs to: one of the latest, since a request
-// that was sent twice may be read late.
-func (l *logbook) of(from netip.AddrPort, now time.Time) *poll {
+// that was sent twice may be read late. One that begins a poll is no part of a poll
+// that had gone on from there: sooner or later the system gives a socket the port of
+// a late one.
+func (l *logbook) of(from netip.AddrPort, now time.Time, first bool) *poll {
 	const latest = 4
 	for _, p := range slices.Backward(l.polls[max(0, len(l.polls)-latest):]) {
-		if p.from == from {
+		if p.from == from && !(first && p.begun) {
 			return p
 		}
 	}
@@ -115,4 +137,24 @@ func (l *logbook) until() []*poll {
 		out[i] = &copied
 	}
 	return out
+}
+
+// A port that the system gives to two sockets is of two polls, and a request that came
+// twice of one.
+func TestPollsAreToldApart(t *testing.T) {
+	from := netip.MustParseAddrPort("127.0.0.1:50000")
+	ask := func(l *logbook, names ...sim.OID) {
+		var asked []sim.Varbind
+		for _, name := range names {
+			asked = append(asked, sim.Varbind{Name: name})
+		}
+		l.take(from, asked, nil, time.Now())
+	}
+	l := &logbook{}
+	for range 2 {
+		ask(l, append(slices.Clone(sysName), 0), objects[operStatus])
+		ask(l, append(slices.Clone(sysName), 0), objects[operStatus])
+		ask(l, objects[inOctets])
+	}
+	require.Len(t, l.polls, 2)
 }

@@ -251,13 +251,13 @@ func TestOtherNames(t *testing.T) {
 		"the configured name":     {[]string{"Host-As", "quay.example"}, false, 303},
 		"another name":            {[]string{"Host-As", "rebound.example:8610"}, false, 403},
 		"another, with password":  {[]string{"Host-As", "rebound.example:8610", "Authorization", "Basic YWRhOng="}, false, 403},
-		"another, behind TLS":     {[]string{"Host-As", "rebound.example"}, true, 303},
+		"another, for users":      {[]string{"Host-As", "rebound.example"}, true, 303},
 		"a program":               {[]string{"Host-As", "rebound.example", "Sec-Fetch-Site", ""}, false, 303},
 	} {
 		t.Run(name, func(t *testing.T) {
 			n := &notebook{}
 			s := source(scene())
-			s.Journal, s.Guarded = n.journal(), row.guarded
+			s.Journal, s.Guarded = n.journal(), func() bool { return row.guarded }
 			s.External = func() string { return "https://quay.example/plant" }
 			status, _, page := sendForm(t, serve(t, s).URL+"/runs/N2-P1-17/note", values("note", "x", "by", "ada"), row.headers...)
 			require.Equal(t, row.status, status, page)

@@ -17,7 +17,7 @@ func (s Source) mayTell(r *http.Request) error {
 	if err := crossOrigin.Check(r); err != nil {
 		return refused(http.StatusForbidden, "another site's page sent this (%v); send it from this one, or by a program", err)
 	}
-	if browsed := r.Header.Get("Origin") != "" || r.Header.Get("Sec-Fetch-Site") != ""; !browsed || s.Guarded || r.TLS != nil {
+	if browsed := r.Header.Get("Origin") != "" || r.Header.Get("Sec-Fetch-Site") != ""; !browsed || r.TLS != nil || s.Guarded != nil && s.Guarded() {
 		return nil
 	}
 	if name := hostOf(r.Host); !s.isOurs(name) {

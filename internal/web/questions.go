@@ -84,6 +84,7 @@ func (q question) read(r *http.Request, now time.Time) (a Asked, err error) {
 			return a, refused(http.StatusBadRequest, "zone=%q is no time zone such as Europe/Berlin", name)
 		}
 	}
+	a.Zone = named(a.Zone, now, localFile)
 	if a.By != "" && !slices.Contains(GroupedBy, a.By) {
 		return a, refused(http.StatusBadRequest, "by=%q is not known; known are %s", a.By, strings.Join(GroupedBy, ", "))
 	}

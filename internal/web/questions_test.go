@@ -65,6 +65,7 @@ func FuzzAsked(f *testing.F) {
 	f.Add("2026-03-01", "2026-03-02T08:00:00Z", "Europe/Berlin", "space")
 	f.Add("2026-03-29T02:30:00+01:00", "", "", "")
 	f.Add("9999-12-31", "0000-01-01", "Local", "\x00")
+	f.Add("2026-03-01", "2026-03-02", "Local", "")
 	now := time.Date(2026, 5, 20, 9, 30, 0, 0, time.UTC)
 	f.Fuzz(func(t *testing.T, from, to, zone, by string) {
 		query := url.Values{"from": {from}, "to": {to}, "zone": {zone}, "by": {by}}
@@ -75,5 +76,6 @@ func FuzzAsked(f *testing.F) {
 			return
 		}
 		require.True(t, a.From.Before(a.To) && a.To.Sub(a.From) <= ofMonths.most && a.Zone != nil, a)
+		require.NotEqual(t, "Local", a.Zone.String(), "nobody elsewhere can ask for it")
 	})
 }

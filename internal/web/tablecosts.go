@@ -41,6 +41,9 @@ var costs = map[string]tableCost{
 	"pethPsePortTable":      {16, "power over the pairs", "a short or an overload on a pair under power is not seen", ""},
 }
 
+// WithoutTable is what is lost where a switch doesn't give a table.
+func WithoutTable(name string) string { return costs[name].without }
+
 // columnCosts is what is lost where a table is given without one of these
 // columns; it follows "without …: ". The lack of another costs next to nothing.
 var columnCosts = map[string]string{

@@ -22,7 +22,7 @@ type Source struct {
 	Questions Questions              // over what is kept
 	Journal   *Journal               // nil where none is kept
 	External  func() string          // the address that people reach the pages at; "" or nil where none is configured
-	Guarded   bool                   // by TLS or passwords, so that no other name can lead here
+	Guarded   func() bool            // by passwords, so that no other name can lead here; nil for never
 	Alive     func() error           // why the daemon's own loop stands still; nil while it turns
 	Now       func() time.Time       // its location is the zone in which pages name times; time.Now where nil
 }
