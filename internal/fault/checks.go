@@ -69,9 +69,10 @@ type NextCheck struct {
 	Check       string       `json:"check"` // a sentence
 	Minutes     int          `json:"minutes"`
 	Tools       []string     `json:"tools"`
-	Interrupts  Interruption `json:"interrupts"`
-	Probability float64      `json:"probability"` // that the cause is found at this check, done in this order
-	Finds       []Find       `json:"finds"`       // likeliest first
+	Interrupts  Interruption `json:"interrupts"`        // at most, until it tells what it finds
+	Mending     Interruption `json:"mending,omitempty"` // what to mend interrupts, where that is part of the check; "" where it is not
+	Probability float64      `json:"probability"`       // that the cause is found at this check, done in this order
+	Finds       []Find       `json:"finds"`             // likeliest first
 	Cautions    []string     `json:"cautions"`
 }
 
@@ -87,8 +88,9 @@ type check struct {
 	code       CheckCode
 	minutes    int // on average, with the way there; what is read from a desk is cheap
 	interrupts Interruption
-	finds      weights // with which probability each
-	end        side    // of a cause that lies at an end it finds what lies there; "" for both ends
+	mending    Interruption // at most, to mend what it found; "" where that is not part of it
+	finds      weights      // with which probability each
+	end        side         // of a cause that lies at an end it finds what lies there; "" for both ends
 	of         []material
 }
 
@@ -103,7 +105,7 @@ const (
 // checks is what there is to do. Minutes and how surely each finds what are common
 // practice, no source.
 var checks = []check{
-	{code: CompareSettings, minutes: 5, interrupts: InterruptsNothing, finds: weights{DuplexSetting: surely, SpeedSetting: surely, FECMismatch: surely}},
+	{code: CompareSettings, minutes: 5, interrupts: InterruptsNothing, mending: InterruptsLink, finds: weights{DuplexSetting: surely, SpeedSetting: surely, FECMismatch: surely}},
 	{code: OpenPort, minutes: 3, interrupts: InterruptsNothing, finds: weights{PortShut: surely}},
 	{code: LookAtDevice, minutes: 5, interrupts: InterruptsNothing, finds: weights{FarEndLimit: surely}},
 	{code: AwaitTraffic, minutes: 2, interrupts: InterruptsNothing, finds: weights{FarEndAsleep: surely}},
@@ -135,7 +137,7 @@ var checks = []check{
 	{code: FitAttenuator, minutes: 8, interrupts: InterruptsLink, finds: weights{ReceiverOverload: surely}},
 	{code: FlipStrands, minutes: 4, interrupts: InterruptsLink, finds: weights{ReversedPolarity: surely}},
 	{code: SwapStrands, minutes: 8, interrupts: InterruptsLink, finds: weights{BrokenStrand: mostly}},
-	{code: TraceSlack, minutes: 15, interrupts: InterruptsNothing, finds: weights{BentFibre: mostly}},
+	{code: TraceSlack, minutes: 15, interrupts: InterruptsNothing, mending: InterruptsServices, finds: weights{BentFibre: mostly}},
 	{code: TestLoss, minutes: 25, interrupts: InterruptsLink, finds: weights{LossOverBudget: surely, BentFibre: perhaps, DirtyConnector: perhaps, WrongFibre: perhaps}},
 	{code: FindBreak, minutes: 30, interrupts: InterruptsLink, finds: weights{BrokenStrand: surely, BentFibre: mostly, LossOverBudget: seldom}},
 }
@@ -286,8 +288,8 @@ func ChecksFor(kind Kind, medium string, causes []CauseProbability) (out []NextC
 func (s *step) tell(kind Kind, made material) NextCheck {
 	w := checkWords[s.code]
 	return NextCheck{
-		Code: s.code, Check: w.on(kind, made), Minutes: s.minutes, Tools: orNone(w.tools), Interrupts: s.interrupts,
-		Probability: s.probability, Finds: s.tellFinds(), Cautions: orNone(w.cautions),
+		Code: s.code, Check: w.on(kind, made), Minutes: s.minutes, Tools: orNone(w.tools), Interrupts: s.interrupts, Mending: s.mending,
+		Probability: s.probability, Finds: s.tellFinds(), Cautions: made.fitting(w.cautions),
 	}
 }
 

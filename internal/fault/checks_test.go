@@ -141,6 +141,10 @@ func TestTheTableOfChecksIsWhole(t *testing.T) {
 		require.Positive(t, c.minutes, c.code)
 		require.NotEmpty(t, c.interrupts.Words(), c.code)
 		require.Contains(t, agreeing, c.interrupts, c.code)
+		if c.mending != "" {
+			require.NotEmpty(t, c.mending.Words(), c.code)
+			require.Greater(t, agreeing[c.mending], agreeing[c.interrupts], "%s is told to interrupt more", c.code)
+		}
 		require.False(t, codes[c.code], c.code)
 		codes[c.code] = true
 		for cause, surely := range c.finds {
@@ -169,34 +173,6 @@ func TestTheTableOfChecksIsWhole(t *testing.T) {
 	}
 }
 
-// Laser light, power over the pairs, stray voltage and work at height: whoever is sent
-// to it is warned of it (field.md's standing cautions, common practice, no source).
-func TestChecksThatCanHurtCarryTheirCautions(t *testing.T) {
-	rows := map[string][]CheckCode{
-		laser:    {CleanConnectors, ReseatOptic, ReadOptics, SwapSender, SwapReceiver, FitAttenuator, FlipStrands, SwapStrands, TraceSlack, TestLoss, FindBreak},
-		plugging: {Reseat, SwapNearCord, SwapFarCord, OpenBundle}, powered: {WireMap, MeasureLength, TestLink, Reterminate},
-		heights: {MeasureLength, MatchHours, TraceSlack, FindBreak}, earthing: {TestScreen}, plantRooms: {MatchHours},
-		static: {OtherPort, ReseatOptic, SwapSender, SwapReceiver, SwapWholeCable},
-	}
-	for caution, codes := range rows {
-		for _, code := range codes {
-			require.Contains(t, checkWords[code].cautions, caution, code)
-		}
-	}
-	for _, c := range checks {
-		if c.interrupts == InterruptsDevice && c.code != OtherDevice {
-			require.NotEmpty(t, checkWords[c.code].cautions, c.code)
-		}
-	}
-	f := &Fault{Kind: FrameErrors, Medium: string(ofFibre), Causes: []CauseProbability{{DirtyConnector, 0.7}, {BentFibre, 0.3}}}
-	f.advise(&judged{})
-	require.Subset(t, f.Cautions, standingCautions)
-	require.Equal(t, laser, f.Cautions[0])
-	f = &Fault{Kind: PowerFailing, Medium: string(ofCopper), Causes: []CauseProbability{{FarEndFaulty, 1}}}
-	f.advise(&judged{})
-	require.Equal(t, powered, f.Cautions[0])
-}
-
 func codes(f *Fault) (out []CheckCode) {
 	for _, c := range f.NextChecks {
 		out = append(out, c.Code)
@@ -216,4 +192,21 @@ func TestChecksFitTheFault(t *testing.T) {
 	asleep := &Fault{Kind: BelowDesignSpeed, Medium: string(ofCopper), Causes: []CauseProbability{{FarEndAsleep, 0.9}, {OpenPair, 0.1}}}
 	asleep.advise(&judged{})
 	require.Equal(t, []CheckCode{AwaitTraffic}, codes(asleep), "no one is sent to the cable")
+}
+
+// To read what a port is set to interrupts nothing; to set it anew makes both ends
+// negotiate again, so that the link is down meanwhile (IEEE 802.3 clause 28: a restart
+// breaks the link (memory)). Both are said. The cost stays that of reading.
+func TestAChangeOfASettingInterruptsTheLink(t *testing.T) {
+	f := &Fault{Kind: DuplexMismatch, Medium: string(ofCopper), Causes: []CauseProbability{{DuplexSetting, 1}}}
+	f.advise(&judged{})
+	first := f.NextChecks[0]
+	require.Equal(t, CompareSettings, first.Code)
+	require.Equal(t, InterruptsNothing, first.Interrupts)
+	require.Equal(t, InterruptsLink, first.Mending)
+	require.Equal(t, "About 5 minutes; to look interrupts nothing, to mend what it finds interrupts the link. Needs access to the switches' settings.", first.Takes())
+	for _, made := range []material{ofCopper, ofFibre} {
+		says := checkWords[CompareSettings]
+		require.Contains(t, says.on(BelowDesignSpeed, made), "a change drops the link")
+	}
 }

@@ -67,7 +67,7 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		Since: lead.since, Summary: lead.summary, Causes: lead.causes, weighed: &weighed, Medium: string(weighed.Of),
 		unseen: !slices.ContainsFunc(findings, func(g finding) bool { return !g.unseen }),
 		Quiet:  lead.quiet || lead.causes[0].quiet() && weighed.show(lead.causes[0].Cause),
-		Guards: []Guard{},
+		Guards: []Guard{}, unmade: lead.port.unmade(),
 	}
 	f.Proof = lead.awaits
 	f.Alarm = !f.Quiet && !f.Planned && f.SharedCause == "" && f.Proof == nil
@@ -184,16 +184,20 @@ func severity(lead finding, run *plant.Run) Severity {
 	return steps[min(max(at, 0), len(steps)-1)]
 }
 
-// advise gives a fault its next checks, and the cautions: those of its kind and of
-// the checks first, the standing ones always.
+// advise gives a fault its next checks, and the cautions that fit them.
 func (f *Fault) advise(known *judged) {
 	f.Experience = f.weighed.experience(f.Causes)
-	f.NextChecks, f.Checks, f.Cautions = known.checksOf(f), nil, slices.Clone(kindCautions[f.Kind])
+	f.NextChecks, f.Checks = known.checksOf(f), nil
+	made := material(f.Medium)
+	if f.unmade {
+		made = anyMaterial
+	}
+	specific := slices.Clone(kindCautions[f.Kind])
 	for _, c := range f.NextChecks {
 		f.Checks = append(f.Checks, c.Check)
-		f.Cautions = appendNew(f.Cautions, c.Cautions)
+		specific = append(specific, checkWords[c.Code].cautions...)
 	}
-	f.Cautions = append(f.Cautions, standingCautions...)
+	f.Cautions = made.cautions(specific)
 }
 
 func comparePorts(a, b plant.PortRef) int {

@@ -95,6 +95,7 @@ type Fault struct {
 	pleas    []string  // of the evidence: what speaks for the leading cause and against it
 	restated bool      // its evidence says what its summary does
 	resumed  bool      // it was open before a restart
+	unmade   bool      // what its run is made of is not known
 	unseen   bool      // nothing of it was seen in the last hour
 	turned   bool      // it was about the port and is not, or the other way
 	leans    time.Time // since when its leading cause is elsewhere than it is said to be about

@@ -48,7 +48,6 @@ func TestPowerThatIsCut(t *testing.T) {
 			require.Equal(t, row.cause, f.Cause())
 			require.Equal(t, row.summary, f.Summary)
 			require.True(t, f.Alarm)
-			require.Contains(t, f.Cautions, "Power over Ethernet may be present.")
 			require.Equal(t, powered, f.Cautions[0])
 			require.Equal(t, port.PowerDelivering, w.port("a", "1/1").Power.Status)
 			require.Nil(t, w.port("a", "1/2").Power)

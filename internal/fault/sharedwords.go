@@ -11,40 +11,40 @@ import (
 // sharedWords is what is said of an attribute.
 type sharedWords struct {
 	title        string
-	check, glass string // what to do first; glass on fibre, where that is something else
-	caution      string
+	check, glass string   // what to do first; glass on fibre, where that is something else
+	cautions     []string // of copper and fibre
 }
 
 // sharedTable is the table that pages, alerts and the terminal speak from.
 var sharedTable = map[Attribute]sharedWords{
 	ByPanel: {"panel",
 		"Inspect the panel: how the pairs are laid in, strain relief, its ground; then test one of these runs from its front.",
-		"Inspect the panel's connectors, clean them and inspect again; look at trunk and cassette behind it.", plugging},
+		"Inspect the panel's connectors, clean them and inspect again; look at trunk and cassette behind it.", []string{plugging, laser}},
 	ByBundle: {"bundle",
 		"Open the bundle where it can be reached: look for tight ties, sharp bends, heat; then test one of these runs.",
-		"Trace the bundle: look for tight ties, sharp turns and what presses on it.", ""},
+		"Trace the bundle: look for tight ties, sharp turns and what presses on it.", []string{powered, warm, heights, laser}},
 	ByPathway: {"pathway",
 		"Walk the pathway along these runs, at the hours of the errors: look for machines, power cables, heat, water and new work beside it.",
 		"Walk the pathway along these runs: look for tight turns, what presses on the cables, and new work.",
-		plantRooms + " " + heights},
+		[]string{plantRooms, heights, laser}},
 	ByInstaller: {"installer",
 		"Open one end of two of these runs and look for the same mistake; then look at this installer's other runs before they fail.",
-		"Inspect the connectors of two of these runs for the same mistake; then look at this installer's other runs before they fail.", plugging},
+		"Inspect the connectors of two of these runs for the same mistake; then look at this installer's other runs before they fail.", []string{powered, laser}},
 	ByBatch: {"batch",
 		"Test two of these runs from end to end, and read the print on their jackets; lay no more of this batch before that is understood.",
-		"", plugging},
+		"", []string{powered, laser}},
 	ByCable: {"cable",
 		"Compare what the record says of this cable with the print on its jacket and with what the runs carry; test one of them from end to end.",
-		"", plugging},
+		"", []string{powered, laser}},
 	BySpace: {"space",
 		"Look at the room: heat, damp, its power and ground, and what was changed there.",
-		"Look at the room: heat, damp, dust, and what was changed there.", ""},
+		"Look at the room: heat, damp, dust, and what was changed there.", []string{plantRooms, earthing}},
 	BySwitch: {"switch",
 		"Look at the switch's log, power supplies and temperature; then move one of these runs to another switch, with the same settings.",
-		"", static},
+		"", []string{static, plugging, laser}},
 	ByLineCard: {"line card",
 		"Move one of these runs to a port of another card, with the same settings: if it is well there, the card is at fault.",
-		"", static},
+		"", []string{static, plugging, laser}},
 }
 
 // Title is an attribute in words.
@@ -109,7 +109,7 @@ func (t *Tracker) shownCause(h *hold) *SharedCause {
 	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
 	c.Evidence = t.sharedEvidence(h)
 	c.Checks = append(c.Checks, sharedAfter(h)...)
-	c.Cautions = sharedCautions(w.caution, h.Glass)
+	c.Cautions = sharedCautions(h)
 	return c
 }
 
@@ -169,14 +169,18 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	return evidence
 }
 
-// sharedAfter are the checks of what else the same runs have in common, and of
-// the first rival.
-func sharedAfter(h *hold) (checks []string) {
+// lookedAt are what else the same runs have in common, and the first rival.
+func (h *hold) lookedAt() []SharedName {
 	names := slices.Clone(h.Also)
 	if len(h.Rivals) > 0 {
 		names = append(names, h.Rivals[0].SharedName)
 	}
-	for _, n := range names {
+	return names
+}
+
+// sharedAfter are the checks of what stands beside a shared cause.
+func sharedAfter(h *hold) (checks []string) {
+	for _, n := range h.lookedAt() {
 		w := sharedTable[n.Attribute]
 		check := w.check
 		if h.Glass && w.glass != "" {
@@ -190,14 +194,17 @@ func sharedAfter(h *hold) (checks []string) {
 	return checks
 }
 
-func sharedCautions(specific string, glass bool) (cautions []string) {
-	if specific != "" {
-		cautions = append(cautions, specific)
+// sharedCautions are those of all the checks of a shared cause; fibre has that of its
+// light always.
+func sharedCautions(h *hold) []string {
+	specific := slices.Clone(sharedTable[h.Name.Attribute].cautions)
+	for _, n := range h.lookedAt() {
+		specific = append(specific, sharedTable[n.Attribute].cautions...)
 	}
-	if glass && specific != laser {
-		cautions = append(cautions, laser)
+	if !h.Glass {
+		return ofCopper.cautions(specific)
 	}
-	return append(cautions, standingCautions...)
+	return ofFibre.cautions(append(specific, laser))
 }
 
 // together is one cause of the copper and the fibre runs of one thing.

@@ -36,6 +36,9 @@ func (p *portState) made() material {
 	return madeOf(medium)
 }
 
+// unmade tells whether nothing tells what the port's run is made of.
+func (p *portState) unmade() bool { return p.mediumNow() == "" && p.made() == ofCopper }
+
 func madeOf(medium standards.Medium) material {
 	switch medium {
 	case standards.Fibre:

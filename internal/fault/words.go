@@ -112,21 +112,11 @@ var words = map[Cause]causeWords{
 	RecordWrong:        {"the inventory is wrong", AboutRun, false},
 }
 
-const (
-	plugging   = "Power over Ethernet may be on the cord: switch the port's power off before you pull the plug."
-	heights    = "At height and above ceilings keep to the site's ladder rules, and away from mains."
-	laser      = "Never look into a fibre or an optic. Before you open a plug, make sure that both ends send no light."
-	static     = "Ground yourself before touching a module."
-	powered    = "The pairs may carry up to 90 W: switch the port's power off before you unplug or open anything, and keep bare hands off wet or crushed cable."
-	earthing   = "There may be a voltage between the ends of a screen: leave bonds as they are, and let an electrician measure."
-	plantRooms = "Plant rooms and power containment are for licensed people only."
-)
-
 // wordsOfCheck is what every surface says of a check.
 type wordsOfCheck struct {
 	says     string
 	tools    []string
-	cautions []string        // beside the standing ones
+	cautions []string        // beside the standing ones, of any material: cautions.go tells which fits
 	of       map[Kind]string // what is said of a kind instead
 	glass    string          // on fibre and assemblies instead, where that is something else
 }
@@ -140,8 +130,8 @@ func (w *wordsOfCheck) on(kind Kind, made material) string {
 }
 
 var checkWords = map[CheckCode]wordsOfCheck{
-	CompareSettings: {says: "Compare the speed and duplex settings of both ends. Set both to auto-negotiation, unless a fixed setting is wanted; the change drops the link for some seconds.",
-		glass: "Compare the speed and the forward error correction that both ends are set to, and what their optics need.",
+	CompareSettings: {says: "Compare the speed and duplex settings of both ends. Set both to auto-negotiation, unless a fixed setting is wanted; a change drops the link for some seconds.",
+		glass: "Compare the speed and the forward error correction that both ends are set to, and what their optics need; a change drops the link for some seconds.",
 		tools: []string{switchAccess}},
 	OpenPort: {says: "Leave the cable alone: somebody shut the port. Ask who and why; then open it, or mark the run as spare in the inventory.",
 		tools: []string{switchAccess}},
@@ -152,9 +142,9 @@ var checkWords = map[CheckCode]wordsOfCheck{
 	FollowErrors: {says: "Follow the traffic back to the first port that counts errors; look too for frames longer than this port takes."},
 	TraceRecord:  {says: "Compare the inventory's row with the labels at both ends."},
 	OtherPort: {says: "Check VLAN, power and port security; then move the run to another port with the same settings, and see whether the fault clears.",
-		tools: []string{switchAccess}, cautions: []string{static}},
+		tools: []string{switchAccess}, cautions: []string{static, plugging, laser}},
 	OtherDevice: {says: "Put another device at the sending end: the end that did not count the errors.",
-		tools: []string{"a device known to be good"}, of: map[Kind]string{
+		tools: []string{"a device known to be good"}, cautions: []string{plugging, laser}, of: map[Kind]string{
 			BelowDesignSpeed: "Put a device at the far end that is known to reach the design speed.",
 			LowLight:         "See whether the device at the far end has power and sends light; then put another device there.",
 			LinkFlapping:     "See whether the device at the far end restarts; then put another device there.",
@@ -185,14 +175,14 @@ var checkWords = map[CheckCode]wordsOfCheck{
 		tools: []string{"a punch-down tool", "a new jack", "a certification tester"}, cautions: []string{powered}},
 	MatchHours: {says: "Walk the pathway. Compare the hours of the errors with those of machines and lighting beside it, and measure how warm it is: heat shortens the length that a cable may have.",
 		tools: []string{"a thermometer"}, cautions: []string{plantRooms, heights}},
-	OpenBundle: {says: "Loosen the bundle of cords, use panel ports that are not side by side, and see whether the fault clears.", cautions: []string{plugging}},
+	OpenBundle: {says: "Loosen the bundle of cords, use panel ports that are not side by side, and see whether the fault clears.", cautions: []string{plugging, warm}},
 	TestScreen: {says: "Unplug the cords, and test at both panels whether the screen is continuous.",
-		tools: []string{"a continuity tester"}, cautions: []string{earthing}},
+		tools: []string{"a continuity tester"}, cautions: []string{earthing, plugging}},
 	SwapWholeCable: {says: "Swap the cord, or the cable that is one piece with its plugs, for one known to be good, and see whether the fault clears.",
 		tools: []string{"a cord or cable of the same kind known to be good"}, cautions: []string{static, laser}},
 
 	CleanConnectors: {says: "Inspect the connectors at both ends with a microscope, clean them, and inspect them again; see whether the fault clears.",
-		tools: []string{"an inspection microscope", "a cleaner for the connector"}, cautions: []string{laser}},
+		tools: []string{"an inspection microscope", "a cleaner for the connector"}, cautions: []string{laser, scope}},
 	ReseatOptic: {says: "Reseat the optic and its plug, and see whether the light holds still.", cautions: []string{static, laser}},
 	ReadOptics: {says: "Compare the type of the optics at both ends, and the fibre type printed on cable and cords.",
 		tools: []string{switchAccess}, cautions: []string{laser}},
@@ -237,7 +227,11 @@ func (i Interruption) Words() string { return interruptionWords[i] }
 
 // Takes is what the check takes, in words.
 func (c *NextCheck) Takes() string {
-	out := fmt.Sprintf("About %d minutes; %s.", c.Minutes, c.Interrupts.Words())
+	interrupts := c.Interrupts.Words()
+	if c.Mending != "" {
+		interrupts = fmt.Sprintf("to look %s, to mend what it finds %s", c.Interrupts.Words(), c.Mending.Words())
+	}
+	out := fmt.Sprintf("About %d minutes; %s.", c.Minutes, interrupts)
 	if len(c.Tools) > 0 {
 		out += " Needs " + strings.Join(c.Tools, ", ") + "."
 	}
@@ -277,16 +271,3 @@ func (c Cause) Title() string { return words[c].title }
 // Quiet tells whether a cause is no fault of anybody, or another's, so that
 // nobody is told.
 func (c Cause) Quiet() bool { return words[c].quiet }
-
-// standingCautions come with every fault; they defer to those in charge.
-var standingCautions = []string{
-	"Local electrical, fire and building codes, site rules and licensed practice come first.",
-	"Treat every fibre as live: the light is invisible. Where fibre is cut or bare, wear safety glasses and collect the shards.",
-	"Keep cables apart from mains by the distance that the rules ask for, and never open power containment.",
-	"Power over Ethernet may be present.",
-	"Mind ladder and height rules; ask for the asbestos register before lifting a tile or drilling.",
-	"Restore every firestop. Tests and swaps interrupt service: agree on a time first.",
-}
-
-// kindCautions are those of kinds, whatever the check.
-var kindCautions = map[Kind][]string{PowerFailing: {powered}}

@@ -209,7 +209,7 @@ func levelWords(dBm *float64, dark bool) string {
 type PowerNow struct {
 	Enabled string            `json:"enabled,omitempty"` // yes, no
 	Status  string            `json:"status"`            // disabled, searching, delivering, fault, test, other fault, not told
-	Class   *int              `json:"class,omitempty"`
+	Class   *int              `json:"class,omitempty"` // while it delivers
 	Events  map[string]uint32 `json:"events"` // counted by the switch: short, overload, denied, absent, invalid
 }
 
@@ -238,7 +238,10 @@ func powerNow(p *port.Power) *PowerNow {
 	if p == nil {
 		return nil
 	}
-	out := &PowerNow{Status: powerStatuses[p.Status], Class: pointer(p.Class), Events: map[string]uint32{}}
+	out := &PowerNow{Status: powerStatuses[p.Status], Events: map[string]uint32{}}
+	if p.Status == port.PowerDelivering {
+		out.Class = pointer(p.Class) // valid only then (RFC 3621, pethPsePortPowerClassifications)
+	}
 	switch p.Enabled {
 	case port.Yes:
 		out.Enabled = "yes"

@@ -108,3 +108,19 @@ func repeated(v float64, times int) (out []float64) {
 	}
 	return out
 }
+
+// A device's class is known while it is fed alone (RFC 3621, pethPsePortPowerClassifications:
+// "only valid while a PD is being powered").
+func TestAClassIsToldWhileThePortDeliversAlone(t *testing.T) {
+	rows := map[port.PowerStatus]string{
+		port.PowerDelivering: "delivering, class 3; no short circuits",
+		port.PowerSearching:  "searching; no short circuits",
+		port.PowerFault:      "fault; no short circuits",
+		port.PowerDisabled:   "disabled; no short circuits",
+	}
+	for status, words := range rows {
+		now := PortNow{Power: powerNow(&port.Power{Status: status, Class: port.Some(3), Shorts: port.Some(uint32(0))})}
+		require.Equal(t, words, now.PowerWords())
+		require.Equal(t, status == port.PowerDelivering, now.Power.Class != nil, "the JSON holds it where the words do")
+	}
+}
