@@ -265,7 +265,7 @@ func TestDemoAndExplain(t *testing.T) {
 				page = m[1]
 			}
 			return page != ""
-		}, 10*time.Second, 20*time.Millisecond, "%s%s", out, log)
+		}, patience, 20*time.Millisecond, "%s%s", out, log)
 		require.NotContains(t, page, demoListen)
 
 		var explained string
@@ -285,6 +285,9 @@ func TestDemoAndExplain(t *testing.T) {
 		code, _, told := toneout(t, "explain", "S1-P1-171", "-url", page)
 		require.Equal(t, exitFailed, code)
 		require.Contains(t, told, `did you mean "S1-P1-17"`)
+		require.Eventually(t, func() bool {
+			return regexp.MustCompile(`several runs share a cause: pathway .*tray-n2-east\)  N2-P1-\d+ N2-`).MatchString(out.String() + log.String())
+		}, time.Minute, 50*time.Millisecond, "%s%s", out, log)
 	})
 	require.Equal(t, before, leftovers(t), "the demo takes its folder away")
 }
