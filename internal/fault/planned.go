@@ -288,7 +288,7 @@ func (t *Tracker) watchWorks() {
 	}
 	for _, w := range t.work.now {
 		begun, known := t.work.begun[w.ID]
-		if !known {
+		if !known || begun.Work.On != w.On { // announced to be elsewhere, it begins anew there
 			begun = t.standing(w)
 		}
 		begun.Work = *w

@@ -230,3 +230,24 @@ func TestASwitchThatIsCutOffByWork(t *testing.T) {
 		})
 	}
 }
+
+// Work that is announced to be elsewhere, while it lasts, ends there: what stood there
+// when that was told is no worse than before.
+func TestWorkThatIsMoved(t *testing.T) {
+	s, slow, errored := planned(t)
+	errored.errored = 200
+	require.True(t, only(t, s.polls(20)).Alarm, "run B, before the work")
+	from, to := s.now, s.now.Add(30*time.Minute)
+	s.tracker.Plan([]PlannedWork{work(ByRun, "A", from, to)}, s.now)
+	s.polls(5)
+	s.tracker.Plan([]PlannedWork{work(ByRun, "B", from, to)}, s.now)
+	s.polls(5)
+	slow.fellBack()
+	var ended []WorkEnded
+	for s.now.Before(to) {
+		ended = append(ended, s.polls(1).Ended...)
+	}
+	require.Len(t, ended, 1)
+	require.Equal(t, "run B", ended[0].Where)
+	require.Empty(t, ended[0].Worse, "B is as it was, and A is not where the work is")
+}
