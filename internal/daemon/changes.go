@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -48,14 +49,8 @@ func (w *owner) changesOf(ctx context.Context, a web.Asked) (*changes, error) {
 		}
 	}
 	slices.SortStableFunc(c.Closed, func(a, b report.Life) int { return a.Closed.Compare(*b.Closed) })
-	repairs, err := j.toldRepairs(ctx, "")
-	if err != nil {
+	if c.Repairs, err = j.repairsIn(ctx, "", a.From, a.To); err != nil {
 		return nil, err
-	}
-	for _, r := range repairs {
-		if in(&r.At) || in(r.OutcomeAt) {
-			c.Repairs = append(c.Repairs, r)
-		}
 	}
 	if err := c.tell(ctx, j, in); err != nil {
 		return nil, err
@@ -88,8 +83,60 @@ func (c *changes) tell(ctx context.Context, j *journalWriter, in func(*time.Time
 			c.Inventory = append(c.Inventory, inventoryNews{e.At, change})
 		}
 	}
-	c.Notes, err = tellings[web.Note](ctx, j, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, From: c.From, To: c.To})
+	c.Notes, err = toldIn[web.Note](ctx, j, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, From: c.From, To: c.To})
 	return err
+}
+
+// toldIn is what people told, all of it: who asks says of which span.
+func toldIn[T any](ctx context.Context, w *journalWriter, q journal.Query) ([]T, error) {
+	out := []T{}
+	err := w.each(ctx, q, func(e *journal.Event) {
+		if t, ok := dataOf[T](w, e); ok {
+			out = append(out, t)
+		}
+	})
+	return out, err
+}
+
+// repairsIn are those of a run, or all, that were made in a span, proven in it or
+// failed, by the time when they were made.
+func (w *journalWriter) repairsIn(ctx context.Context, run string, from, to time.Time) ([]web.Repair, error) {
+	ends := map[string]journal.Event{} // by the repair
+	err := w.each(ctx, journal.Query{Kinds: repairEnds, Run: run, From: from}, func(e *journal.Event) {
+		if o, ok := dataOf[repairOutcome](w, e); ok {
+			ends[o.Repair] = journal.Event{Kind: e.Kind, At: e.At, Run: e.Run}
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := []web.Repair{}
+	take := func(e *journal.Event) {
+		r, ok := dataOf[web.Repair](w, e)
+		end, over := ends[e.ID]
+		delete(ends, e.ID)
+		if over {
+			come(&r, &end)
+		}
+		if ok && (!e.At.Before(from) || over && end.At.Before(to)) {
+			out = append(out, r)
+		}
+	}
+	made := journal.Query{Kinds: []journal.Kind{journal.RepairMade}, Run: run, From: from, To: to}
+	if err := w.each(ctx, made, take); err != nil {
+		return nil, err
+	}
+	made.From, made.To = time.Time{}, from
+	for _, end := range slices.Collect(maps.Values(ends)) { // what ended in the span and was made before it
+		if made.Run = end.Run; !end.At.Before(to) {
+			continue
+		}
+		if err := w.each(ctx, made, take); err != nil {
+			return nil, err
+		}
+	}
+	slices.SortStableFunc(out, func(a, b web.Repair) int { return a.At.Compare(b.At) })
+	return out, nil
 }
 
 // runStory is what became of a run: numbers, and what happened.
@@ -110,9 +157,6 @@ type happened struct {
 // happenedTo is what happened to a run.
 func (w *owner) happenedTo(ctx context.Context, run string, from, to time.Time) (*happened, error) {
 	j := w.journal
-	if j == nil {
-		return nil, nil
-	}
 	h := &happened{Faults: []report.Life{}, Repairs: []web.Repair{}, Work: []web.PlannedWork{}}
 	lives, err := j.lives(ctx, from, run)
 	if err != nil {
@@ -123,12 +167,12 @@ func (w *owner) happenedTo(ctx context.Context, run string, from, to time.Time) 
 			h.Faults = append(h.Faults, l)
 		}
 	}
-	repairs, err := j.toldRepairs(ctx, run)
+	repairs, err := j.repairsIn(ctx, run, from, to)
 	if err != nil {
 		return nil, err
 	}
 	for _, r := range repairs {
-		if !r.At.Before(from) && !r.At.After(to) {
+		if !r.At.Before(from) {
 			h.Repairs = append(h.Repairs, r)
 		}
 	}
@@ -142,10 +186,10 @@ func (w *owner) happenedTo(ctx context.Context, run string, from, to time.Time) 
 			h.Work = append(h.Work, p)
 		}
 	}
-	if h.Notes, err = tellings[web.Note](ctx, j, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, Run: run, From: from, To: to}); err != nil {
+	if h.Notes, err = toldIn[web.Note](ctx, j, journal.Query{Kinds: []journal.Kind{journal.NoteMade}, Run: run, From: from, To: to}); err != nil {
 		return nil, err
 	}
-	h.Taken, err = tellings[web.Taken](ctx, j, journal.Query{Kinds: []journal.Kind{journal.FaultTaken}, Run: run, From: from, To: to})
+	h.Taken, err = toldIn[web.Taken](ctx, j, journal.Query{Kinds: []journal.Kind{journal.FaultTaken}, Run: run, From: from, To: to})
 	return h, err
 }
 
@@ -159,7 +203,10 @@ func (w *owner) timelines() web.Timelines {
 		if err != nil {
 			return nil, err
 		}
-		told, err := w.happenedTo(ctx, run, from.Add(-step), to)
+		if w.journal == nil {
+			return runStory{numbers, nil}, nil
+		}
+		told, err := inTurn(ctx, w.journal, func(ctx context.Context) (*happened, error) { return w.happenedTo(ctx, run, from.Add(-step), to) })
 		if err != nil {
 			return nil, fmt.Errorf("timeline of run %s: %w", run, err)
 		}

@@ -27,6 +27,7 @@ type journalWriter struct {
 	owner    *owner
 	room     *waitingRoom
 	requests chan request
+	turns    chan struct{} // of questions: as many at once as it holds
 	clock    Clock
 	log      *slog.Logger
 	report   func(failing bool, waiting, lost int)
@@ -60,7 +61,7 @@ func openJournal(ctx context.Context, o Options, report func(failing bool, waiti
 		return nil, nil
 	}
 	w := &journalWriter{
-		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
+		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), turns: make(chan struct{}, mostQuestions), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
 	}
 	if host, err := os.Hostname(); err == nil {
 		w.by += "@" + host

@@ -146,7 +146,7 @@ func (w *journalWriter) toldRepairs(ctx context.Context, run string) ([]web.Repa
 	if err != nil {
 		return nil, err
 	}
-	ends, err := w.events(ctx, journal.Query{Kinds: []journal.Kind{journal.RepairProven, journal.RepairFailed}, Run: run, Last: mostTellings})
+	ends, err := w.events(ctx, journal.Query{Kinds: repairEnds, Run: run, Last: mostTellings})
 	if err != nil {
 		return nil, err
 	}
@@ -158,13 +158,19 @@ func (w *journalWriter) toldRepairs(ctx context.Context, run string) ([]web.Repa
 	}
 	for i := range repairs {
 		if e, over := ended[repairs[i].ID]; over {
-			repairs[i].Outcome, repairs[i].OutcomeAt = web.RepairProven, &e.At
-			if e.Kind == journal.RepairFailed {
-				repairs[i].Outcome = web.RepairFailed
-			}
+			come(&repairs[i], &e)
 		}
 	}
 	return repairs, nil
+}
+
+// come tells what came of a repair.
+func come(r *web.Repair, e *journal.Event) {
+	at := e.At
+	r.Outcome, r.OutcomeAt = web.RepairProven, &at
+	if e.Kind == journal.RepairFailed {
+		r.Outcome = web.RepairFailed
+	}
 }
 
 // toldWorks is all planned work as last announced, with what came of it.

@@ -3,6 +3,7 @@ package daemon
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -24,11 +25,35 @@ func (w *owner) questions() (q web.Questions) {
 			return history.LoadOf(ctx, numbers, history.Place{Run: a.Run}, a.From, a.To)
 		}
 	}
-	if w.journal != nil {
-		q.Figures = func(ctx context.Context, a web.Asked) (any, error) { return w.figures(ctx, a) }
-		q.Changes = func(ctx context.Context, a web.Asked) (any, error) { return w.changesOf(ctx, a) }
+	if j := w.journal; j != nil {
+		q.Figures = func(ctx context.Context, a web.Asked) (any, error) {
+			return inTurn(ctx, j, func(ctx context.Context) (*report.Figures, error) { return w.figures(ctx, a) })
+		}
+		q.Changes = func(ctx context.Context, a web.Asked) (any, error) {
+			return inTurn(ctx, j, func(ctx context.Context) (*changes, error) { return w.changesOf(ctx, a) })
+		}
 	}
 	return q
+}
+
+// Limits of questions to the journal. One reads with one connection at a time, so that
+// two at once leave the writer some of those that a server grants.
+const (
+	mostQuestions = 2
+	mostReading   = writeTimeout * 2 / 3 // waiting included: later than writeTimeout nobody gets the answer
+)
+
+// inTurn answers a question to the journal when there is a place for it.
+func inTurn[T any](ctx context.Context, w *journalWriter, answer func(context.Context) (T, error)) (out T, err error) {
+	ctx, cancel := context.WithTimeout(ctx, mostReading)
+	defer cancel()
+	select {
+	case w.turns <- struct{}{}:
+		defer func() { <-w.turns }()
+		return answer(ctx)
+	case <-ctx.Done():
+		return out, fmt.Errorf("the journal answers %d questions at once, and this one waited %v in vain for its turn: ask again later", mostQuestions, mostReading)
+	}
 }
 
 // figures are those of the plant, month by month.
@@ -78,8 +103,11 @@ func spaceOf(s *fault.Snapshot, run *plant.Run) string {
 	return s.Plant.SpaceOf(run)
 }
 
-// faultKinds are events of which lives are made.
-var faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journal.FaultClosed}
+// Events of which lives are made, and what repairs come to.
+var (
+	faultKinds = []journal.Kind{journal.FaultOpened, journal.FaultChanged, journal.FaultClosed}
+	repairEnds = []journal.Kind{journal.RepairProven, journal.RepairFailed}
+)
 
 // lives are those of faults that were open at from or came later, of a run or of
 // all. What was told before from is read of those alone that were open then.
@@ -113,16 +141,18 @@ func (w *journalWriter) lives(ctx context.Context, from time.Time, run string) (
 			return nil, err
 		}
 	}
-	repairs, err := w.repairs(ctx, run)
+	told = append(earlier, told...)
+	for i := range told {
+		if since := told[i].Record.Since; since.Before(from) {
+			from = since
+		}
+	}
+	repairs, err := w.repairs(ctx, run, from)
 	if err != nil {
 		return nil, err
 	}
-	return report.Lives(append(earlier, told...), repairs), nil
+	return report.Lives(told, repairs), nil
 }
-
-// mostReading is for how long one question may read: later than writeTimeout nobody
-// gets the answer.
-const mostReading = writeTimeout * 2 / 3
 
 // each reads the journal one by one, where it is open: a fault's event takes some 10 KB,
 // and figures of years need a little of each of many.
@@ -131,8 +161,6 @@ func (w *journalWriter) each(ctx context.Context, q journal.Query, do func(*jour
 	if j == nil {
 		return errAway
 	}
-	ctx, cancel := context.WithTimeout(ctx, mostReading)
-	defer cancel()
 	return j.Each(ctx, q, do)
 }
 
@@ -169,23 +197,19 @@ func (w *journalWriter) toldOf(e *journal.Event) report.Told {
 	return t
 }
 
-// repairs are those of a run, or all, with what came of them.
-func (w *journalWriter) repairs(ctx context.Context, run string) ([]report.Repair, error) {
-	kinds := []journal.Kind{journal.RepairMade, journal.RepairProven, journal.RepairFailed}
-	events, err := w.events(ctx, journal.Query{Kinds: kinds, Run: run, Last: mostTellings})
-	if err != nil {
-		return nil, err
-	}
+// repairs are those of a run, or all, that were made at from or later, with what came
+// of them.
+func (w *journalWriter) repairs(ctx context.Context, run string, from time.Time) ([]report.Repair, error) {
 	byID := map[string]*report.Repair{}
-	for _, e := range events {
+	err := w.each(ctx, journal.Query{Kinds: append(repairEnds, journal.RepairMade), Run: run, From: from}, func(e *journal.Event) {
 		if e.Kind == journal.RepairMade {
 			byID[e.ID] = &report.Repair{ID: e.ID, Run: e.Run, At: e.At}
-			continue
+			return
 		}
-		o, ok := dataOf[repairOutcome](w, &e)
+		o, ok := dataOf[repairOutcome](w, e)
 		r := byID[o.Repair]
 		if !ok || r == nil {
-			continue
+			return
 		}
 		for _, k := range o.Kinds {
 			r.Kinds = append(r.Kinds, string(k))
@@ -195,6 +219,9 @@ func (w *journalWriter) repairs(ctx context.Context, run string) ([]report.Repai
 		} else {
 			r.Failed = e.At
 		}
+	})
+	if err != nil {
+		return nil, err
 	}
 	out := []report.Repair{}
 	for _, r := range byID {
