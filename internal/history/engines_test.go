@@ -273,7 +273,7 @@ func timelineTold(t *testing.T, q Querier) {
 		}
 		return out
 	}
-	require.Equal(t, otherwise(30, nil), utc(p.Polls))
+	require.Equal(t, otherwise(30, map[time.Time]float64{at(13, 0): 28}), utc(p.Polls), "two were in vain")
 	require.Equal(t, otherwise(1, nil), utc(p.Up))
 	require.Equal(t, otherwise(1e9, map[time.Time]float64{at(14, 30): 1e8, at(15, 0): 1e8}), utc(p.Slowest))
 	require.Equal(t, otherwise(1e9, map[time.Time]float64{at(14, 30): 1e8, at(15, 0): 1e8}), utc(p.Fastest))
@@ -299,9 +299,32 @@ func timelineTold(t *testing.T, q Querier) {
 	require.Empty(t, two.SentMost)
 	require.Empty(t, got.Ports[0].FrameErrors)
 
+	got, err = TimelineOf(context.Background(), q, Place{Run: "N2-P1-17"}, Span{at(12, 39), at(12, 43), time.Minute})
+	require.NoError(t, err)
+	require.Equal(t, []Point{{at(12, 39), 1}, {at(12, 40), 1}, {at(12, 41), 0}, {at(12, 42), 0}, {at(12, 43), 1}}, utc(got.Ports[0].Polls))
+	require.Empty(t, got.Ports[0].Gaps, "two polls in vain are none")
+
 	got, err = TimelineOf(context.Background(), q, Place{Run: "no such run"}, Span{at(12, 30), at(24, 0), step})
 	require.NoError(t, err)
 	require.Empty(t, got.Ports)
+}
+
+// A daemon that starts in the middle of a step, where its first count is its first
+// poll's, hides none of those that the one before had counted.
+func TestAnsweredPollsOverARestart(t *testing.T) {
+	n := counts{map[int64]float64{}, map[int64]float64{}, map[int64]float64{}}
+	for i, samples := range [][]float64{{5, 6, 7}, {8, 8, 1, 2}, {2, 2}, {3, 4, 4}} {
+		at, last := int64(i)*1000, samples[0]
+		n.least[at], n.changes[at] = samples[0], 0
+		for _, v := range samples {
+			if v != last {
+				n.changes[at]++
+			}
+			n.least[at], last = min(n.least[at], v), v
+		}
+		n.last[at] = last
+	}
+	require.Equal(t, map[int64]float64{0: 3, 1000: 3, 2000: 0, 3000: 2}, n.polls(time.Second))
 }
 
 // near compares rates, which hold over the whole step by extrapolation.
