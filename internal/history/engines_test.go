@@ -309,6 +309,44 @@ func timelineTold(t *testing.T, q Querier) {
 	require.Empty(t, got.Ports)
 }
 
+func TestFirstSeenOnEachEngine(t *testing.T) { onEachEngine(t, firstSeen) }
+
+// Since when a port was watched, by the plan of the night: from its first poll, 7 s after
+// noon, but while the daemon was down and the switch silent.
+func firstSeen(t *testing.T, q Querier) {
+	copper, second := Place{Switch: "acc-n2-1", Port: "1/17"}, 7*time.Second
+	rows := []struct {
+		of             Place
+		from, to, want time.Time
+	}{
+		{copper, at(12, 0).AddDate(0, 0, -38), at(12, 2).Add(second), at(12, 0).Add(second)},
+		{copper, at(12, 0).AddDate(-1, 0, 0), at(24, 0), at(12, 0).Add(second)},
+		{copper, at(12, 0).Add(second), at(12, 2), at(12, 0).Add(second)},
+		{copper, at(13, 30), at(13, 33), at(13, 30)},
+		{copper, at(18, 30), at(19, 33), at(19, 30).Add(second)},
+		{copper, at(21, 30), at(22, 5), at(22, 0).Add(second)},
+		{copper, at(18, 30), at(19, 0), time.Time{}},
+		{copper, at(11, 0), at(12, 0), time.Time{}},
+		{Place{Switch: "acc-n2-1", Port: "9/9"}, at(12, 0), at(20, 0), time.Time{}},
+	}
+	var all []Stretch
+	var want []time.Time
+	for len(all) < stretchesAtOnce+10 {
+		for _, r := range rows {
+			all, want = append(all, Stretch{r.of, r.from, r.to}), append(want, r.want)
+		}
+	}
+	got, err := FirstSeen(context.Background(), q, all, 5*time.Minute)
+	require.NoError(t, err)
+	for i := range got {
+		got[i] = got[i].UTC()
+	}
+	require.Equal(t, want, got)
+	got, err = FirstSeen(context.Background(), q, nil, time.Minute)
+	require.NoError(t, err)
+	require.Empty(t, got)
+}
+
 // A daemon that starts in the middle of a step, where its first count is its first
 // poll's, hides none of those that the one before had counted.
 func TestAnsweredPollsOverARestart(t *testing.T) {
