@@ -136,9 +136,9 @@ func TestDraftFromNothing(t *testing.T) {
 			address = m[1]
 		}
 		return address != ""
-	}, 10*time.Second, 10*time.Millisecond)
+	}, patience, 10*time.Millisecond)
 	require.NotContains(t, said.String(), "no such space")
-	require.Eventually(t, func() bool { status, _ := fetch(t, address, "/readyz"); return status == http.StatusOK }, 30*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { status, _ := fetch(t, address, "/readyz"); return status == http.StatusOK }, patience, 50*time.Millisecond)
 	require.EventuallyWithT(t, func(c *assert.CollectT) { // a switch that was asked in a hurry tells in its next poll which ports are a port's parts
 		_, metrics := fetch(t, address, "/metrics")
 		assert.Empty(c, regexp.MustCompile(`toneout_port_up\{port="[^"]*",run="",switch="[^"]*"\} 1`).FindAllString(metrics, -1), "a port that is up has no run")

@@ -101,8 +101,23 @@ func TestExplainTellsWhatRunsShare(t *testing.T) {
 			Checks: []string{"Walk the pathway."}, Cautions: []string{"Mind ladders."},
 		}},
 	}
+	v.Faults = []*fault.Fault{{Kind: fault.FrameErrors, Severity: fault.Critical, Since: v.Shared[0].Since, SharedCause: "pathway tray-n2-east", Evidence: []string{"Counted here."},
+		Causes:     []fault.CauseProbability{{Cause: fault.Interference, Probability: 0.8}, {Cause: fault.BadCord, Probability: 0.2}},
+		NextChecks: []fault.NextCheck{{Check: "Swap the cord.", Minutes: 4}}, Cautions: []string{"Power may be on.", "Mind ladders."}}}
+	since := v.Shared[0].Since.Local().Format(time.RFC3339)
 	require.Contains(t, explained(v), `
-in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().Format(time.RFC3339)+`
+Damaged frames (part of pathway tray-n2-east), since `+since+`
+  Evidence
+    - Counted here.
+  If pathway North 2 east tray (tray-n2-east) is not why
+     80 %  interference from outside (interference)
+     20 %  a bad cord (bad-cord)
+    1. Swap the cord.
+  Take care then
+    - Power may be on.
+`, "in short, after what is shared")
+	require.Contains(t, explained(v), `
+In common with other runs at fault (warning), since `+since+`
      90 %  pathway North 2 east tray (tray-n2-east)
       8 %  panel N2-P1
   Evidence
@@ -111,7 +126,7 @@ in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().
   Runs at fault
     - A, B, C
   Check, in this order
-    - Walk the pathway.
+    1. Walk the pathway.
   Take care
     - Mind ladders.
 `)

@@ -25,7 +25,7 @@ func (l lines) WithAttrs([]slog.Attr) slog.Handler { return l }
 func (l lines) WithGroup(string) slog.Handler      { return l }
 
 // said are the attributes that are left out, since others say as much.
-var said = map[string]bool{"kind": true, "cause": true}
+var said = map[string]bool{"kind": true, "cause": true, "probability": true}
 
 func (l lines) Handle(_ context.Context, r slog.Record) error {
 	var words []string

@@ -55,7 +55,7 @@ func TestHangup(t *testing.T) {
 	case err := <-ended:
 		require.NoError(t, err, said)
 		require.FileExists(t, filepath.Join(directory, "../data/toneout.checkpoint"))
-	case <-time.After(10 * time.Second):
+	case <-time.After(patience):
 		require.Fail(t, "it does not end", "%s", said)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -239,12 +240,12 @@ func (w *owner) logShared(before, now []*fault.SharedCause) {
 	}
 	for _, c := range now {
 		if !among(before, c) {
-			w.options.Log.Warn("several runs share a cause", "cause", c.Title, "probability", c.Probability, "runs", c.Faulty)
+			w.options.Log.Warn("several runs share a cause", "shared", c.Title, "probability", fmt.Sprintf("%.2f", c.Probability), "runs", strings.Join(c.Faulty, " "))
 		}
 	}
 	for _, c := range before {
 		if !among(now, c) {
-			w.options.Log.Info("runs share a cause no longer", "cause", c.Title)
+			w.options.Log.Info("runs share a cause no longer", "shared", c.Title)
 		}
 	}
 }

@@ -52,6 +52,15 @@ func (a Attribute) Title() string { return sharedTable[a].title }
 
 func (n SharedName) String() string { return n.Attribute.Title() + " " + n.Value }
 
+// FoldedUnder is which of some shared causes the fault is folded under; nil for none.
+func (f *Fault) FoldedUnder(causes []*SharedCause) *SharedCause {
+	at := slices.IndexFunc(causes, func(c *SharedCause) bool { return f.SharedCause == c.SharedName.String() })
+	if at < 0 {
+		return nil
+	}
+	return causes[at]
+}
+
 // titled is a name as people know it, with what the inventory says of it.
 func titled(n SharedName, p *plant.Plant) string {
 	known := ""

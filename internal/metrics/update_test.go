@@ -207,7 +207,7 @@ func TestSlowClientHoldsNobodyUp(t *testing.T) {
 	}()
 	select {
 	case <-updated:
-	case <-time.After(10 * time.Second):
+	case <-time.After(30 * time.Second):
 		t.Error("an update waits for a client that does not read")
 	}
 	close(client.letGo)

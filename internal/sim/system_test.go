@@ -39,7 +39,7 @@ func serve(t *testing.T, mib MIB, security Security, options ...func(*Agent)) *A
 		select {
 		case err := <-done:
 			require.NoError(t, err)
-		case <-time.After(5 * time.Second):
+		case <-time.After(30 * time.Second):
 			t.Error("the agent did not stop")
 		}
 	})

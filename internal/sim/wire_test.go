@@ -137,7 +137,7 @@ func TestAMuteAgentSaysNothingUntilItMaySpeak(t *testing.T) {
 	ask := func(id int32) { w.send(&Message{Type: GetRequest, RequestID: id, Varbinds: names(arc + "1.0")}) }
 	ask(1)
 	ask(2)
-	require.Eventually(t, agent.Mute.Load, 5*time.Second, time.Millisecond)
+	require.Eventually(t, agent.Mute.Load, 30*time.Second, time.Millisecond)
 	require.NoError(t, w.conn.SetReadDeadline(time.Now().Add(50*time.Millisecond)))
 	_, err := w.conn.Read(make([]byte, 100))
 	require.Error(t, err)

@@ -93,6 +93,6 @@ func TestADrippingAgent(t *testing.T) {
 	began := time.Now()
 	_, err := s.Poll(ctx)
 	require.Equal(t, snmp.Deadline, snmp.ClassOf(err), "%v", err)
-	require.Less(t, time.Since(began), 2*time.Second)
+	require.Less(t, time.Since(began), 10*time.Second)
 	require.LessOrEqual(t, s.Traffic().Requests, 15)
 }

@@ -15,8 +15,8 @@ import (
 type runView struct {
 	Run    RunDetail
 	Mark   string
-	Tell   bool // whether the verdict says more than the faults below it
-	Shared []sharedLink
+	Tell   bool        // whether the verdict says more than the faults below it
+	Shared []sharedRow // that it is at fault under
 	Faults []faultDetail
 	Ports  *portTable // nil where no end is joined
 	Light  *grid      // nil where no end tells of light
@@ -32,6 +32,7 @@ type portView struct {
 	RunURL  string // "" without a run
 	Why     string // why it has no run
 	Verdict string
+	Shared  []sharedRow // that its run is at fault under
 	Faults  []faultDetail
 	Table   *portTable
 	Light   *grid // nil where it tells of none
@@ -69,7 +70,7 @@ func (a *auditor) runView(s Source, r *http.Request, snapshot *fault.Snapshot) (
 	at, ends, run := t.at, verdict.Ports.List(), snapshot.Plant.Run(verdict.ID)
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
-		Shared: sharedLinks(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
+		Shared: at.sharedRows(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
 		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
 		Record:     recordRows(snapshot.Plant, run),
 		Told:       t.told(r.Context(), run, verdict.Faults),
@@ -99,6 +100,7 @@ func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any,
 	}
 	if p.Run != "" {
 		v.RunURL, v.Faults = runURL(p.Run), at.details(snapshot, snapshot.FaultsOf(p.Run))
+		v.Shared = at.sharedRows(sharedOf(snapshot, p.Run))
 	}
 	for _, u := range snapshot.Joined.UnjoinedPorts {
 		if u.Port == (plant.PortRef{Switch: switchName, Port: portName}) {
