@@ -50,7 +50,7 @@ func explained(v web.RunDetail) string {
 		explainShared(&b, c)
 	}
 	for _, f := range v.Faults {
-		explainFault(&b, f, v.Shared)
+		explainFault(&b, f, &v)
 	}
 	explainPorts(&b, v.Ports.List())
 	explainJudged(&b, &v)
@@ -74,15 +74,8 @@ func explainPorts(b *strings.Builder, ports []*web.PortNow) {
 	}
 }
 
-func explainFault(b *strings.Builder, f *fault.Fault, shared []*fault.SharedCause) {
-	told := f.Severity
-	switch {
-	case f.SharedCause != "":
-		told = fault.Severity("part of " + f.SharedCause)
-	case !f.Alarm:
-		told = "listed, nobody is told"
-	}
-	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), told, f.Since.Local().Format(time.RFC3339))
+func explainFault(b *strings.Builder, f *fault.Fault, v *web.RunDetail) {
+	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), toldAs(f), f.Since.Local().Format(time.RFC3339))
 	if len(f.Guards) > 0 {
 		title := "Taken into account"
 		if !f.Alarm {
@@ -91,8 +84,8 @@ func explainFault(b *strings.Builder, f *fault.Fault, shared []*fault.SharedCaus
 		list(b, title, guardWords(f.Guards))
 	}
 	list(b, "Evidence", f.Evidence)
-	if f.SharedCause != "" {
-		explainFolded(b, f, f.FoldedUnder(shared))
+	if under, said := foldedUnder(f, v); under != "" {
+		explainFolded(b, f, under, said)
 		return
 	}
 	b.WriteString("  Likely causes\n")
@@ -101,13 +94,33 @@ func explainFault(b *strings.Builder, f *fault.Fault, shared []*fault.SharedCaus
 	list(b, "Take care", f.Cautions)
 }
 
-// explainFolded tells in short what holds where it is not the shared cause, which was
-// told with its checks and cautions before; c is nil where it is not known any more.
-func explainFolded(b *strings.Builder, f *fault.Fault, c *fault.SharedCause) {
-	title, said := f.SharedCause, []string{}
-	if c != nil {
-		title, said = c.Title, c.Cautions
+func toldAs(f *fault.Fault) string {
+	switch {
+	case f.SharedCause != "":
+		return "part of " + f.SharedCause
+	case f.IsPart():
+		return "part of " + fault.TheOther
+	case !f.Alarm:
+		return "listed, nobody is told"
 	}
+	return string(f.Severity)
+}
+
+// foldedUnder is what a fault is a part of, with the cautions that were said of that;
+// "" where it is told by itself.
+func foldedUnder(f *fault.Fault, v *web.RunDetail) (under string, said []string) {
+	if c := f.FoldedUnder(v.Shared); c != nil {
+		return c.Title, c.Cautions
+	}
+	if f.SharedCause == "" && f.IsPart() {
+		return fault.TheOther, v.Faults[0].Cautions
+	}
+	return f.SharedCause, nil
+}
+
+// explainFolded tells in short what holds where it is not what the fault is a part of,
+// whose checks and cautions were said before.
+func explainFolded(b *strings.Builder, f *fault.Fault, title string, said []string) {
 	fmt.Fprintf(b, "  If %s is not why\n", title)
 	explainCauses(b, f)
 	for i := range f.NextChecks {

@@ -90,6 +90,25 @@ func TestExplainTellsWhyNobodyIsTold(t *testing.T) {
 	require.Contains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "  Taken into account\n")
 }
 
+// A fault that another one of the run tells of is told in short, and warns of what
+// that did not.
+func TestExplainTellsAPartInShort(t *testing.T) {
+	lead := &fault.Fault{Kind: fault.FrameErrors, Severity: fault.Critical, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		Cautions: []string{"Never look."}}
+	part := &fault.Fault{Kind: fault.LowLight, Severity: fault.Critical, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		NextChecks: []fault.NextCheck{{Check: "Clean it.", Minutes: 10}}, Cautions: []string{"Never look.", "Mind ladders."},
+		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
+	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{lead, part}}})
+	require.Contains(t, told, "Too little light (part of the other fault), since ")
+	require.Contains(t, told, `
+  If the other fault is not why
+    100 %  a dirty connector (dirty-connector)
+    1. Clean it.
+  Take care then
+    - Mind ladders.
+`)
+}
+
 func TestExplainTellsWhatRunsShare(t *testing.T) {
 	v := web.RunDetail{
 		RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "faulty", Verdict: "Up at 100M.", Near: "panel P1", Far: "outlet 1"},

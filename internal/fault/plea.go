@@ -36,7 +36,7 @@ func (f *finding) pleas() (out []string) {
 	if len(pro) > 0 {
 		out = append(out, fmt.Sprintf("For the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(pro, "; ")))
 	}
-	if len(con) > 0 {
+	if len(con) > 0 && f.named != lead.Cause { // what the readings name outweighs these
 		out = append(out, fmt.Sprintf("Against the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(con, "; ")))
 	}
 	return append(out, withoutEmpty(suspectSentence(f.causes))...)

@@ -150,7 +150,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	if h.Glass {
 		medium = "fibre"
 	}
-	say("At fault of the %d other %s runs that are watched: %d.", h.Elsewhere[1], medium, h.Elsewhere[0])
+	say("Of the %d other %s runs that are watched, at fault: %d.", h.Elsewhere[1], medium, h.Elsewhere[0])
 	switch h.Part {
 	case onPanels:
 		say("They are the runs that end on a panel there; those that only have their switch there are no worse than others.")

@@ -201,7 +201,7 @@ var checkWords = map[CheckCode]wordsOfCheck{
 			HighLight:    measureThenSwap,
 			ExcessLoss:   measureThenSwap,
 		}},
-	FitAttenuator: {says: "Measure the light that arrives with a light meter, fit an attenuator at the receiver, and see whether the light is inside the window.",
+	FitAttenuator: {says: "Measure the light that arrives at each end with a light meter, fit an attenuator at a receiver that gets too much, and see whether its light is inside the window.",
 		tools: []string{lightMeter, "an attenuator"}, cautions: []string{laser}},
 	FlipStrands: {says: "Swap the two fibres at one end, by turning the duplex clip.", cautions: []string{laser}},
 	SwapStrands: {says: "Compare the light at both ends: where one end alone is dark, one strand is suspect. Swap the strands at both ends: if the fault moves it is the fibre, if it stays it is the equipment.",

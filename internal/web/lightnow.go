@@ -264,6 +264,9 @@ var powerEvents = []struct{ key, one string }{
 // words tells the state of the power and what was counted.
 func (p *PowerNow) words() string {
 	words := p.Status
+	if p.Status == powerStatuses[port.PowerSearching] {
+		words += " for a device to feed"
+	}
 	if p.Class != nil {
 		words += fmt.Sprintf(", class %d", *p.Class)
 	}

@@ -105,16 +105,19 @@ func sharedCauses(r *http.Request, s *fault.Snapshot) (any, error) {
 	return out, nil
 }
 
-// sharedLink leads to the shared cause that a fault is folded under.
-type sharedLink struct{ Title, URL string }
+// foldedLink is what a fault is told as a part of; no URL where that stands on the page.
+type foldedLink struct{ Title, URL string }
 
 // foldedUnder is nil for a fault that is told by itself.
-func foldedUnder(s *fault.Snapshot, f *fault.Fault) *sharedLink {
-	if f.SharedCause == "" {
+func foldedUnder(s *fault.Snapshot, f *fault.Fault) *foldedLink {
+	switch {
+	case f.SharedCause == "" && f.IsPart():
+		return &foldedLink{Title: fault.TheOther}
+	case f.SharedCause == "":
 		return nil
 	}
 	if c := f.FoldedUnder(s.Shared); c != nil {
-		return &sharedLink{c.Title, sharedURL(c.SharedName)}
+		return &foldedLink{c.Title, sharedURL(c.SharedName)}
 	}
-	return &sharedLink{f.SharedCause, "/shared"}
+	return &foldedLink{f.SharedCause, "/shared"}
 }

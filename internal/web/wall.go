@@ -53,7 +53,7 @@ type faultRow struct {
 	Since       *when
 	Probability string      // of the likeliest cause
 	Reason      string      // why nobody is told; "" where somebody is
-	Folded      *sharedLink // what it is told as a part of; nil where it is told by itself
+	Folded      *foldedLink // what it is told as a part of; nil where it is told by itself
 	LastKnown   bool        // its switch does not answer, so it may be over
 }
 
