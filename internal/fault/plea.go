@@ -28,9 +28,9 @@ func (f *finding) pleas() (out []string) {
 		switch ratio, told := f.weighed.Of.tells(i).ratio[lead.Cause]; {
 		case !told:
 		case ratio >= speaksFor:
-			pro = append(pro, string(i))
+			pro = append(pro, i.words())
 		case ratio <= speaksAgainst:
-			con = append(con, string(i))
+			con = append(con, i.words())
 		}
 	}
 	if len(pro) > 0 {
@@ -41,6 +41,15 @@ func (f *finding) pleas() (out []string) {
 	}
 	return append(out, withoutEmpty(suspectSentence(f.causes))...)
 }
+
+// seenSince are items that claim more by their name than watching shows.
+var seenSince = map[item]string{
+	neverUp: "no link was seen since watching began",
+	fedAnew: "its power was first seen after the link was lost",
+}
+
+// words is an item as verdicts tell it.
+func (i item) words() string { return cmp.Or(seenSince[i], string(i)) }
 
 // placesOfCauses are where a cause lies that is about the run and in no part of its
 // own: what is not here lies in the permanent link.
