@@ -78,7 +78,10 @@ func explainFault(b *strings.Builder, f *fault.Fault, v *web.RunDetail) {
 	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), toldAs(f), f.Since.Local().Format(time.RFC3339))
 	if len(f.Guards) > 0 {
 		title := "Taken into account"
-		if !f.Alarm {
+		switch {
+		case f.IsPart():
+			title = "Why it is not told by itself"
+		case !f.Alarm:
 			title = "Why nobody is told"
 		}
 		list(b, title, guardWords(f.Guards))

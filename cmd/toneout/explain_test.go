@@ -100,6 +100,7 @@ func TestExplainTellsAPartInShort(t *testing.T) {
 		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
 	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{lead, part}}})
 	require.Contains(t, told, "Too little light (part of the other fault), since ")
+	require.Contains(t, told, "\n  Why it is not told by itself\n    - It is told as part of another fault of this run: Damaged frames. (same-trouble)\n")
 	require.Contains(t, told, `
   If the other fault is not why
     100 %  a dirty connector (dirty-connector)

@@ -42,6 +42,7 @@ type portView struct {
 type faultDetail struct {
 	faultRow
 	Kind   string
+	Why    string // nobody is told, where no guard below says the same
 	Taken  string // who is at it; "" for nobody
 	Needs  string // what the proof of its repair still needs; "" where it was not repaired
 	Causes []causeRow
@@ -134,6 +135,7 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
+		out[i].Why = out[i].unsaid()
 		if f.Proof != nil {
 			out[i].Needs = f.Proof.Needs()
 		}
@@ -141,6 +143,14 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 		out[i].Causes, out[i].Others = causeRows(f, likely), causeRows(f, others)
 	}
 	return out
+}
+
+// unsaid is why nobody is told, "" where a guard, which is listed too, says the same.
+func (r faultRow) unsaid() string {
+	if slices.ContainsFunc(r.Guards, func(g fault.Guard) bool { return strings.TrimSuffix(g.Says, ".") == r.Reason }) {
+		return ""
+	}
+	return r.Reason
 }
 
 func causeRows(f *fault.Fault, causes []fault.CauseProbability) (rows []causeRow) {

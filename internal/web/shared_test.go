@@ -107,3 +107,18 @@ func TestARunTellsWhatItShares(t *testing.T) {
 	}
 	require.Empty(t, decode[[]object](t, server.URL+"/api/shared-causes?attribute=panel"))
 }
+
+// A fault that another one of its run tells of is folded likewise, and its reason is
+// said once.
+func TestAPartOfAnotherFaultIsFolded(t *testing.T) {
+	one := &fault.Fault{Kind: fault.LowLight, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
+	detail := clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	require.Equal(t, &foldedLink{Title: "the other fault"}, detail.Folded)
+	require.Empty(t, detail.Why)
+	require.NotEmpty(t, detail.Reason)
+	one.Guards, one.Planned = nil, true
+	detail = clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	require.Nil(t, detail.Folded)
+	require.Equal(t, "planned work", detail.Why)
+}
