@@ -23,7 +23,7 @@ func unusable(err error) error { return exitError{exitUsage, err} }
 
 // help prints a command's purpose, options and example.
 func (c command) help(w io.Writer, args *flag.FlagSet) {
-	fmt.Fprintf(w, "toneout %s: %s.\n\n", c.name, c.does)
+	fmt.Fprintf(w, "toneout %s: %s.\n\nUse: toneout %s\n\n", c.name, c.does, strings.TrimSpace(c.name+" "+c.wants)+" [options]")
 	args.VisitAll(func(f *flag.Flag) {
 		value, text := flag.UnquoteUsage(f)
 		if value != "" {

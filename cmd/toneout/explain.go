@@ -6,6 +6,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -49,7 +50,7 @@ func explained(v web.RunDetail) string {
 		explainShared(&b, c)
 	}
 	for _, f := range v.Faults {
-		explainFault(&b, f)
+		explainFault(&b, f, &v)
 	}
 	explainPorts(&b, v.Ports.List())
 	explainJudged(&b, &v)
@@ -73,21 +74,69 @@ func explainPorts(b *strings.Builder, ports []*web.PortNow) {
 	}
 }
 
-func explainFault(b *strings.Builder, f *fault.Fault) {
-	told := f.Severity
-	if !f.Alarm {
-		told = "listed, nobody is told"
-	}
-	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), told, f.Since.Local().Format(time.RFC3339))
+func explainFault(b *strings.Builder, f *fault.Fault, v *web.RunDetail) {
+	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), toldAs(f), f.Since.Local().Format(time.RFC3339))
 	if len(f.Guards) > 0 {
 		title := "Taken into account"
-		if !f.Alarm {
+		switch {
+		case f.IsPart():
+			title = "Why it is not told by itself"
+		case !f.Alarm:
 			title = "Why nobody is told"
 		}
 		list(b, title, guardWords(f.Guards))
 	}
 	list(b, "Evidence", f.Evidence)
+	if under, said := foldedUnder(f, v); under != "" {
+		explainFolded(b, f, under, said)
+		return
+	}
 	b.WriteString("  Likely causes\n")
+	explainCauses(b, f)
+	explainChecks(b, f.NextChecks)
+	list(b, "Take care", f.Cautions)
+}
+
+func toldAs(f *fault.Fault) string {
+	switch {
+	case f.SharedCause != "":
+		return "part of " + f.SharedCause
+	case f.IsPart():
+		return "part of " + fault.TheOther
+	case !f.Alarm:
+		return "listed, nobody is told"
+	}
+	return string(f.Severity)
+}
+
+// foldedUnder is what a fault is a part of, with the cautions that were said of that;
+// "" where it is told by itself.
+func foldedUnder(f *fault.Fault, v *web.RunDetail) (under string, said []string) {
+	if c := f.FoldedUnder(v.Shared); c != nil {
+		return c.Title, c.Cautions
+	}
+	if f.SharedCause == "" && f.IsPart() {
+		return fault.TheOther, v.Faults[0].Cautions
+	}
+	return f.SharedCause, nil
+}
+
+// explainFolded tells in short what holds where it is not what the fault is a part of,
+// whose checks and cautions were said before.
+func explainFolded(b *strings.Builder, f *fault.Fault, title string, said []string) {
+	fmt.Fprintf(b, "  If %s is not why\n", title)
+	explainCauses(b, f)
+	for i := range f.NextChecks {
+		fmt.Fprintf(b, "    %d. %s\n", i+1, f.NextChecks[i].Check)
+	}
+	more := slices.DeleteFunc(slices.Clone(f.Cautions), func(caution string) bool { return slices.Contains(said, caution) })
+	if len(more) > 0 {
+		list(b, "Take care then", more)
+	}
+}
+
+// explainCauses tells the causes that are worth a line, and what repairs confirmed.
+func explainCauses(b *strings.Builder, f *fault.Fault) {
 	likely, others := f.Ranked()
 	for _, c := range likely {
 		fmt.Fprintf(b, "    %3.0f %%  %s (%s)", 100*c.Probability, c.Cause.Title(), c.Cause)
@@ -103,8 +152,6 @@ func explainFault(b *strings.Builder, f *fault.Fault) {
 	if f.Experience != nil {
 		fmt.Fprintf(b, "    %s\n", f.Experience.Words())
 	}
-	explainChecks(b, f.NextChecks)
-	list(b, "Take care", f.Cautions)
 }
 
 // explainChecks tells what to do, what it takes and what it would find.
@@ -119,14 +166,17 @@ func explainChecks(b *strings.Builder, checks []fault.NextCheck) {
 
 // explainShared tells of what several faulty runs have in common.
 func explainShared(b *strings.Builder, c *fault.SharedCause) {
-	fmt.Fprintf(b, "\nin common with other runs at fault (%s), since %s\n", c.Severity, c.Since.Local().Format(time.RFC3339))
+	fmt.Fprintf(b, "\nIn common with other runs at fault (%s), since %s\n", c.Severity, c.Since.Local().Format(time.RFC3339))
 	fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*c.Probability, c.Title)
 	for _, r := range c.Rivals {
 		fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*r.Probability, r.SharedName)
 	}
 	list(b, "Evidence", append([]string{c.Summary}, c.Evidence...))
 	fmt.Fprintf(b, "  Runs at fault\n    - %s\n", strings.Join(c.Faulty, ", "))
-	list(b, "Check, in this order", c.Checks)
+	b.WriteString("  Check, in this order\n")
+	for i, says := range c.Checks {
+		fmt.Fprintf(b, "    %d. %s\n", i+1, says)
+	}
 	list(b, "Take care", c.Cautions)
 }
 

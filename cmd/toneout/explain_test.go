@@ -90,6 +90,26 @@ func TestExplainTellsWhyNobodyIsTold(t *testing.T) {
 	require.Contains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "  Taken into account\n")
 }
 
+// A fault that another one of the run tells of is told in short, and warns of what
+// that did not.
+func TestExplainTellsAPartInShort(t *testing.T) {
+	lead := &fault.Fault{Kind: fault.FrameErrors, Severity: fault.Critical, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		Cautions: []string{"Never look."}}
+	part := &fault.Fault{Kind: fault.LowLight, Severity: fault.Critical, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		NextChecks: []fault.NextCheck{{Check: "Clean it.", Minutes: 10}}, Cautions: []string{"Never look.", "Mind ladders."},
+		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
+	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{lead, part}}})
+	require.Contains(t, told, "Too little light (part of the other fault), since ")
+	require.Contains(t, told, "\n  Why it is not told by itself\n    - It is told as part of another fault of this run: Damaged frames. (same-trouble)\n")
+	require.Contains(t, told, `
+  If the other fault is not why
+    100 %  a dirty connector (dirty-connector)
+    1. Clean it.
+  Take care then
+    - Mind ladders.
+`)
+}
+
 func TestExplainTellsWhatRunsShare(t *testing.T) {
 	v := web.RunDetail{
 		RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "faulty", Verdict: "Up at 100M.", Near: "panel P1", Far: "outlet 1"},
@@ -101,8 +121,23 @@ func TestExplainTellsWhatRunsShare(t *testing.T) {
 			Checks: []string{"Walk the pathway."}, Cautions: []string{"Mind ladders."},
 		}},
 	}
+	v.Faults = []*fault.Fault{{Kind: fault.FrameErrors, Severity: fault.Critical, Since: v.Shared[0].Since, SharedCause: "pathway tray-n2-east", Evidence: []string{"Counted here."},
+		Causes:     []fault.CauseProbability{{Cause: fault.Interference, Probability: 0.8}, {Cause: fault.BadCord, Probability: 0.2}},
+		NextChecks: []fault.NextCheck{{Check: "Swap the cord.", Minutes: 4}}, Cautions: []string{"Power may be on.", "Mind ladders."}}}
+	since := v.Shared[0].Since.Local().Format(time.RFC3339)
 	require.Contains(t, explained(v), `
-in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().Format(time.RFC3339)+`
+Damaged frames (part of pathway tray-n2-east), since `+since+`
+  Evidence
+    - Counted here.
+  If pathway North 2 east tray (tray-n2-east) is not why
+     80 %  interference from outside (interference)
+     20 %  a bad cord (bad-cord)
+    1. Swap the cord.
+  Take care then
+    - Power may be on.
+`, "in short, after what is shared")
+	require.Contains(t, explained(v), `
+In common with other runs at fault (warning), since `+since+`
      90 %  pathway North 2 east tray (tray-n2-east)
       8 %  panel N2-P1
   Evidence
@@ -111,7 +146,7 @@ in common with other runs at fault (warning), since `+v.Shared[0].Since.Local().
   Runs at fault
     - A, B, C
   Check, in this order
-    - Walk the pathway.
+    1. Walk the pathway.
   Take care
     - Mind ladders.
 `)

@@ -28,18 +28,18 @@ const (
 
 // command is one word after toneout.
 type command struct {
-	name, does, example string
-	run                 func(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.Writer) error
+	name, wants, does, example string // wants is what must be given
+	run                        func(ctx context.Context, args *flag.FlagSet, argv []string, out, log io.Writer) error
 }
 
 var commands = []command{
-	{"demo", "start simulated switches on loopback, and the whole daemon against them", "toneout demo", demo},
-	{"serve", "watch the switches of a configuration as a daemon; changed files are read anew, and what is known outlasts a restart (key checkpoint)", "toneout serve -config config/toneout.yml", serve},
-	{"audit", "judge every run by the record and the standards; exit 0 is clean, 1 is something found", "toneout audit -config config/toneout.yml -csv > findings.csv\n  toneout audit -config config/toneout.yml -upgrade 10G", audit},
-	{"draft", "ask the switches, and write a first list of runs or bring one up to date", "toneout draft -config config/toneout.yml -o config/runs.csv", draft},
-	{"explain", "tell one run's verdict, its evidence and the next checks", "toneout explain N2-P1-17 -url http://127.0.0.1:8610", explain},
-	{"repaired", "record that a run was repaired, and what was wrong with it", "toneout repaired N2-P1-17 -cause loose-plug -note 'reseated at the outlet' -url http://127.0.0.1:8610", repaired},
-	{"planned", "announce work: until its end, faults where it is done are shown and told to nobody", "toneout planned -on pathway=tray-n2-east -from 22:00 -to +6h -why 'recabling the tray' -url http://127.0.0.1:8610\n  toneout planned -on switch=acc-n2-1 -to +30m -why 'new firmware' -user ada -password-file ada.password -url https://toneout.example.net", planned},
+	{"demo", "", "start simulated switches on loopback, and the whole daemon against them", "toneout demo", demo},
+	{"serve", "", "watch the switches of a configuration as a daemon; changed files are read anew, and what is known outlasts a restart", "toneout serve -config config/toneout.yml", serve},
+	{"audit", "", "judge every run by the record and the standards; exit 0 is clean, 1 something found, 2 unusable", "toneout audit -config config/toneout.yml -csv > findings.csv\n  toneout audit -config config/toneout.yml -upgrade 10G", audit},
+	{"draft", "-o FILE", "ask the switches, and write a first list of runs or bring one up to date", "toneout draft -config config/toneout.yml -o config/runs.csv", draft},
+	{"explain", "RUN", "tell one run's verdict, its evidence and the next checks", "toneout explain S1-P1-17 -url http://127.0.0.1:8610", explain},
+	{"repaired", "RUN -cause CODE", "record that a run was repaired, and what was wrong with it", "toneout repaired N2-P1-17 -cause loose-plug -note 'reseated at the outlet' -url http://127.0.0.1:8610", repaired},
+	{"planned", "-on ATTRIBUTE=ID -to TIME -why TEXT", "announce work: until its end, faults where it is done are shown and told to nobody", "toneout planned -on pathway=tray-n2-east -from 22:00 -to +6h -why 'recabling the tray' -url http://127.0.0.1:8610\n  toneout planned -on switch=acc-n2-1 -to +30m -why 'new firmware' -user ada -password-file ada.password -url https://toneout.example.net", planned},
 }
 
 func main() {
@@ -71,9 +71,9 @@ func run(ctx context.Context, argv []string, out, log io.Writer) int {
 func usage(w io.Writer) {
 	fmt.Fprint(w, "toneout watches switches and names the cable run behind a slow or failing link.\n\n")
 	for _, c := range commands {
-		fmt.Fprintf(w, "  toneout %-8s %s\n", c.name, c.does)
+		fmt.Fprintf(w, "  toneout %-9s %s\n", c.name, c.does)
 	}
-	fmt.Fprint(w, "\ntoneout COMMAND -h tells a command's options.\n")
+	fmt.Fprint(w, "\ntoneout COMMAND -h tells a command's options. Begin with toneout demo.\n")
 }
 
 // start runs a command and turns its error into a line and an exit code.

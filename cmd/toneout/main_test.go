@@ -84,6 +84,12 @@ func TestHelpHasAnExample(t *testing.T) {
 		require.Zero(t, code)
 		require.Empty(t, log)
 		require.Contains(t, help, "Example:\n  toneout "+c.name)
+		require.Contains(t, help, strings.TrimSpace("Use: toneout "+c.name+" "+c.wants)+" [options]")
+		for option := range strings.FieldsSeq(c.wants) {
+			if strings.HasPrefix(option, "-") {
+				require.Contains(t, help, "\n  "+option+" ", "what must be given is listed too")
+			}
+		}
 	}
 }
 

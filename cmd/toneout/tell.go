@@ -72,7 +72,7 @@ func causeCodes() string {
 
 func planned(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.Writer) error {
 	address, o := daemonFlags(args)
-	on := args.String("on", "", "what the work is on, as `ATTRIBUTE=ID`: run, panel, pathway, space, switch, or plant=all")
+	on := args.String("on", "", "what the work is on, as `ATTRIBUTE=ID`; the attribute is run, panel, pathway, space or switch, or write plant=all")
 	from := args.String("from", "", "when it begins, as `TIME`: now, 22:00, 2026-03-02T22:00 or with a zone 2026-03-02T22:00:00Z (default now)")
 	to := args.String("to", "", "when it ends, as such a `TIME`, or as a length such as +4h")
 	why := args.String("why", "", "what is done, as a `text` that the faults will show")

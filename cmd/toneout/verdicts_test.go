@@ -113,6 +113,9 @@ func write(text *strings.Builder, n *html.Node) {
 	if n.Type == html.TextNode {
 		text.WriteString(strings.ReplaceAll(n.Data, "\n", " "))
 	}
+	if n.DataAtom == atom.P {
+		text.WriteString("\n")
+	}
 	for child := range n.ChildNodes() {
 		write(text, child)
 	}

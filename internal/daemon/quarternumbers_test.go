@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -157,6 +158,24 @@ func timelineAgrees(t *testing.T, q *quarter) {
 	require.True(t, states[1].From.Equal(on(4, 14, 13)) && states[2].From.Equal(on(4, 14, 17)), "%+v", states)
 	require.NotNil(t, got.Notes)
 	require.NotEmpty(t, got.Ports)
+	for _, step := range []time.Duration{quarterEvery, time.Hour, 3 * time.Hour} { // over a silence and a restart
+		q.get(fmt.Sprintf("/api/runs/B1/timeline?step=%v&from=2026-03-12T00:00:00Z&to=2026-03-17T00:00:00Z", step), &got)
+		require.Len(t, got.Ports, 1)
+		answered := map[int64]int{} // by the step's end
+		for _, s := range q.truth["B1"] {
+			if end := s.at.Truncate(step).Add(step); s.told && s.at.After(on(3, 12, 0)) && s.at.Before(on(3, 17, 0)) {
+				answered[end.Unix()]++
+			}
+		}
+		polls := map[int64]int{}
+		for _, p := range got.Ports[0].Polls {
+			if n, err := strconv.Atoi(p[1].(string)); n > 0 || err != nil {
+				require.NoError(t, err)
+				polls[int64(p[0].(float64))] = n
+			}
+		}
+		require.Equal(t, answered, polls, step)
+	}
 	q.get("/api/runs/A2/timeline?step=1h&from=2026-03-03T00:00:00Z&to=2026-03-07T00:00:00Z", &got)
 	require.Len(t, got.Repairs, 1)
 	require.Equal(t, "proven", got.Repairs[0].Outcome)

@@ -62,6 +62,9 @@ func (w *owner) figures(ctx context.Context, a web.Asked) (*report.Figures, erro
 	if err != nil {
 		return nil, err
 	}
+	if err := w.date(ctx, lives, a.From); err != nil {
+		return nil, err
+	}
 	q := report.Question{By: report.By(a.By), From: a.From, To: a.To, Now: w.options.Clock.Now(), Zone: a.Zone, Runs: runsBy(w.current.Load(), report.By(a.By))}
 	if numbers := w.history.querier; numbers != nil {
 		watched, err := history.WatchedIn(ctx, numbers, a.From, a.To)

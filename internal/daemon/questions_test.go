@@ -104,3 +104,53 @@ func TestAMonthIsToldWholeHoweverMuchFollows(t *testing.T) {
 	require.Equal(t, []string{"good proven"}, told("2026-02-05T00:00:00Z", "2026-02-07T00:00:00Z"), "made before, proven then")
 	require.Empty(t, told("2026-02-07T00:00:00Z", "2026-02-08T00:00:00Z"))
 }
+
+// A switch tells since when a link is away: of before it was watched nothing counts, and
+// where nobody knows since when that was, it is said.
+func TestFiguresOfALinkThatWasAwayBefore(t *testing.T) {
+	q := newQuarter(t)
+	t.Cleanup(func() { q.stop() })
+	for n := range 4 {
+		q.set(quarterBegins.Add(time.Duration(n) * quarterEvery))
+		q.poll(q.time())
+		q.write()
+	}
+	missing := func(n int, run, name, port string, since, opened time.Time) journal.Event {
+		e, err := journal.Event{ID: fmt.Sprint(n), Kind: journal.FaultOpened, At: opened, By: "test", Run: run, Switch: name, Port: port,
+			Fault: fmt.Sprint("missing ", n), FaultKind: fault.NoLink, Since: since}.With(nil)
+		require.NoError(t, err)
+		return e
+	}
+	first, later := quarterBegins.Add(2*quarterEvery), quarterBegins.Add(3*quarterEvery)
+	portOf := func(run string) string { return q.cables[run].A.Name }
+	require.NoError(t, q.owner.journal.open.Load().Append(t.Context(),
+		missing(1, "A1", "acc-1", portOf("A1"), on(1, 1, 0), first),
+		missing(2, "A2", "acc-1", portOf("A2"), later.Add(-30*time.Second), later),
+		missing(3, "B1", "acc-2", "away", on(1, 1, 0), later))) // a port of which there are no polls
+	q.set(on(2, 2, 0))
+	figures := func() (g report.Group) {
+		var told report.Figures
+		q.get("/api/figures?zone=UTC&from=2026-01-01", &told)
+		require.Len(t, told.Months, 2)
+		require.Zero(t, told.Months[0].Groups[0].FaultyRuns, "in January nobody watched")
+		return told.Months[1].Groups[0]
+	}
+	day, hour := 24*time.Hour, time.Hour
+	days := func(all ...time.Duration) (sum float64) {
+		for _, d := range all {
+			sum += d.Hours() / 24
+		}
+		return sum
+	}
+	known := figures()
+	require.Equal(t, []int{3, 1}, []int{known.Opened, known.Undated})
+	require.Equal(t, &report.Spread{Count: 2, Least: 30, Median: 615, Mean: 615, Most: 1200}, known.Detect, "from the first poll, and from the switch's time while it was watched")
+	require.InDelta(t, days(day, day-hour/2+30*time.Second, day-hour/2), known.FaultyRunDays, 1e-9)
+
+	q.owner.history.querier = nil // but for the journal nobody knows anything
+	q.handler = web.Handler(q.owner.source())
+	known = figures()
+	require.Equal(t, []int{3, 2}, []int{known.Opened, known.Undated})
+	require.Equal(t, 1, known.Detect.Count, "of acc-1 the journal had told before")
+	require.InDelta(t, days(day-hour/3, day-hour/2+30*time.Second, day-hour/2), known.FaultyRunDays, 1e-9)
+}

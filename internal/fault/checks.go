@@ -217,7 +217,8 @@ type step struct {
 }
 
 // leastFound is the least probability that a check must have, of all, to be worth
-// telling (common practice, no source).
+// telling (common practice, no source); the second is told with less where the first
+// may well miss the cause, so that nobody is left without a next step.
 const leastFound = 0.01
 
 // inOrder puts checks in the order of probability over cost, made anew after each,
@@ -259,11 +260,11 @@ func (c *check) shares(with *check) bool {
 	return false
 }
 
-// checksOf are those that can be done on what is made so and may find something.
-func checksOf(made material, suspected []suspicion) (out []*check) {
+// checksOf are those that can be done on what is made so and find as much as the least.
+func checksOf(made material, suspected []suspicion, least float64) (out []*check) {
 	for i := range checks {
 		c := &checks[i]
-		if (c.of == nil || slices.Contains(c.of, made)) && c.found(suspected) >= leastFound {
+		if (c.of == nil || slices.Contains(c.of, made)) && c.found(suspected) >= least {
 			out = append(out, c)
 		}
 	}
@@ -273,11 +274,20 @@ func checksOf(made material, suspected []suspicion) (out []*check) {
 // ChecksFor gives what to do about a fault of a kind on a run of a medium, in order.
 // Where nobody is at fault it ends with what shows that.
 func ChecksFor(kind Kind, medium string, causes []CauseProbability) (out []NextCheck) {
-	made := material(medium)
+	made, quiet := material(medium), words[causes[0].Cause].quiet
 	suspected := suspectedOf(causes, made)
-	for _, s := range inOrder(checksOf(made, suspected), suspected, leastFound, func(c *check) float64 { return c.cost(kind) }) {
+	cost := func(c *check) float64 { return c.cost(kind) }
+	steps := inOrder(checksOf(made, suspected, leastFound), suspected, leastFound, cost)
+	if len(steps) == 1 && steps[0].probability < hardlyMisses && !quiet {
+		done := steps[0].check
+		left := unfound(done, suspected)
+		others := slices.DeleteFunc(checksOf(made, left, 0), func(c *check) bool { return c == done })
+		next := inOrder(others, left, 0, cost)
+		steps = append(steps, next[:min(1, len(next))]...)
+	}
+	for _, s := range steps {
 		out = append(out, s.tell(kind, made))
-		if lead := causes[0].Cause; words[lead].quiet && s.finds[lead] > 0 {
+		if quiet && s.finds[causes[0].Cause] > 0 {
 			break
 		}
 	}

@@ -210,3 +210,19 @@ func TestAChangeOfASettingInterruptsTheLink(t *testing.T) {
 		require.Contains(t, says.on(BelowDesignSpeed, made), "a change drops the link")
 	}
 }
+
+// By hand: reseating finds 0.8 of a loose plug, so that a fifth of the verdict is left
+// with nothing to do; the likeliest of the rest by its cost is then told, however little
+// it has: a bad cord, 0.004/2 at either end in 4+2 minutes at the near one.
+func TestWhereTheFirstCheckMayMissTheCauseANextOneIsTold(t *testing.T) {
+	next := ChecksFor(LinkFlapping, string(ofCopper), []CauseProbability{{LoosePlug, 0.994}, {BadCord, 0.004}, {DamagedCable, 0.002}})
+	require.Len(t, next, 2)
+	require.Equal(t, []CheckCode{Reseat, SwapNearCord}, []CheckCode{next[0].Code, next[1].Code})
+	require.InDelta(t, 0.994*mostly, next[0].Probability, 1e-9)
+	require.InDelta(t, 0.002*surely, next[1].Probability, 1e-9)
+	require.Equal(t, "under 1 %: a bad cord.", next[1].WouldFind())
+	sure := ChecksFor(HighLight, string(ofFibre), []CauseProbability{{ReceiverOverload, 0.996}, {RecordWrong, 0.004}})
+	require.Len(t, sure, 1, "a check that hardly misses needs no other")
+	asleep := ChecksFor(BelowDesignSpeed, string(ofCopper), []CauseProbability{{FarEndAsleep, 0.9}, {OpenPair, 0.1}})
+	require.Len(t, asleep, 1, "no one is sent to the cable")
+}

@@ -20,7 +20,7 @@
 // compared over longer (spread.go). findings.go puts an open condition into
 // words. The board (board.go, compose.go) puts the findings of a run's ports
 // together into one Fault per run and kind; causes.go ranks why; words.go is
-// the one table that every surface speaks from.
+// the one table that every surface speaks from, cautions.go what it warns of.
 //
 // Guards (guard.go) are why something that looks like a fault is shown and not
 // told: the port is shut, the device sleeps or is able to no more, the switch at

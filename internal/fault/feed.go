@@ -159,6 +159,9 @@ func (p *portState) powerSentence() string {
 	case port.PowerDelivering:
 		return "The port feeds the device now."
 	case port.PowerSearching:
+		if p.reading.Oper == port.Up {
+			return "" // what is plugged in wants no power
+		}
 		return "The port finds no device to feed now."
 	case port.PowerDisabled:
 		return "The port's power is switched off now."

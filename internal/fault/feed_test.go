@@ -109,3 +109,14 @@ func TestOpticsAreThoseOfTheLatestDetails(t *testing.T) {
 	w.polls(5)
 	require.Nil(t, w.port("a", "1/1").Optic)
 }
+
+// A device that is up and draws nothing wants no power: that none is fed tells something
+// only while the link is down.
+func TestThatNothingIsFedIsToldWithoutALink(t *testing.T) {
+	searching := port.Power{Enabled: port.Yes, Status: port.PowerSearching}
+	p := &portState{reading: &port.Reading{Oper: port.Down}}
+	p.feeds = &searching
+	require.Equal(t, "The port finds no device to feed now.", p.powerSentence())
+	p.reading = &port.Reading{Oper: port.Up}
+	require.Empty(t, p.powerSentence())
+}

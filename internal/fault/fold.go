@@ -84,6 +84,14 @@ func (f *Fault) fold(lead *Fault, until time.Time) {
 	f.Guards = append(f.Guards, Guard{Name: SameTrouble, Says: fmt.Sprintf("It is told as part of another fault of this run: %s. Do the checks of that one first.", lead.Kind.Title())})
 }
 
+// TheOther is how such a fault names the one that tells of it.
+const TheOther = "the other fault"
+
+// IsPart tells whether another fault of the run, which is open, tells of this one.
+func (f *Fault) IsPart() bool {
+	return !f.Alarm && slices.ContainsFunc(f.Guards, func(g Guard) bool { return g.Name == SameTrouble && g.Says != wasPart.Says })
+}
+
 var wasPart = Guard{Name: SameTrouble, Says: "It was told as part of another fault of this run, which has let go."}
 
 // remember notes with a site's ports what another fault told of, for a restart.

@@ -78,12 +78,15 @@ func TestALoosePlugThatDamagesFramesIsOneAlarm(t *testing.T) {
 	flaps, errs := snap.Faults[0], snap.Faults[1]
 	require.Contains(t, flaps.Evidence, errs.Summary)
 	require.Equal(t, SameTrouble, errs.Guards[0].Name)
+	require.True(t, errs.IsPart())
+	require.False(t, flaps.IsPart())
 
 	alone := 0
 	for len(snap.Faults) > 0 { // the plug was mended
 		if snap = s.polls(1); len(snap.Faults) == 1 {
 			require.Equal(t, "frame-errors", told(snap))
 			require.Equal(t, []Guard{wasPart}, only(t, snap).Guards)
+			require.False(t, only(t, snap).IsPart(), "the other one has let go")
 			if alone++; alone == 65 {
 				s.tracker = restarted(t, s.tracker, s.tracker.plant, s.tracker.settings, s.now, s.now)
 			}

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -267,4 +268,16 @@ func TestACableThatWasMovedToAnotherPort(t *testing.T) {
 			require.NotContains(t, told(w.polls(12)), "no-link alarmed")
 		})
 	}
+}
+
+// What was before watching began is not known, and the evidence says no more.
+func TestAMissingLinkClaimsNoMoreThanWatchingShows(t *testing.T) {
+	a := boxed("a", 2)
+	a.link("1/1").oper = port.Down
+	a.power = map[int]port.Power{1: feeding(0, 0, 0)}
+	w := newWorld(t, []*plant.Run{{ID: "R", Switch: "a", Port: "1/1", Cable: "horizontal-6a", AlwaysOn: true}}, a)
+	said := strings.Join(only(t, w.polls(60)).Evidence, " ")
+	require.Contains(t, said, "no link was seen since watching began")
+	require.NotContains(t, said, "never up")
+	require.NotContains(t, said, "fed anew")
 }

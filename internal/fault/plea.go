@@ -28,19 +28,28 @@ func (f *finding) pleas() (out []string) {
 		switch ratio, told := f.weighed.Of.tells(i).ratio[lead.Cause]; {
 		case !told:
 		case ratio >= speaksFor:
-			pro = append(pro, string(i))
+			pro = append(pro, i.words())
 		case ratio <= speaksAgainst:
-			con = append(con, string(i))
+			con = append(con, i.words())
 		}
 	}
 	if len(pro) > 0 {
 		out = append(out, fmt.Sprintf("For the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(pro, "; ")))
 	}
-	if len(con) > 0 {
+	if len(con) > 0 && f.named != lead.Cause { // what the readings name outweighs these
 		out = append(out, fmt.Sprintf("Against the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(con, "; ")))
 	}
 	return append(out, withoutEmpty(suspectSentence(f.causes))...)
 }
+
+// seenSince are items that claim more by their name than watching shows.
+var seenSince = map[item]string{
+	neverUp: "no link was seen since watching began",
+	fedAnew: "its power was first seen after the link was lost",
+}
+
+// words is an item as verdicts tell it.
+func (i item) words() string { return cmp.Or(seenSince[i], string(i)) }
 
 // placesOfCauses are where a cause lies that is about the run and in no part of its
 // own: what is not here lies in the permanent link.

@@ -52,6 +52,15 @@ func (a Attribute) Title() string { return sharedTable[a].title }
 
 func (n SharedName) String() string { return n.Attribute.Title() + " " + n.Value }
 
+// FoldedUnder is which of some shared causes the fault is folded under; nil for none.
+func (f *Fault) FoldedUnder(causes []*SharedCause) *SharedCause {
+	at := slices.IndexFunc(causes, func(c *SharedCause) bool { return f.SharedCause == c.SharedName.String() })
+	if at < 0 {
+		return nil
+	}
+	return causes[at]
+}
+
 // titled is a name as people know it, with what the inventory says of it.
 func titled(n SharedName, p *plant.Plant) string {
 	known := ""
@@ -141,7 +150,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	if h.Glass {
 		medium = "fibre"
 	}
-	say("At fault of the %d other %s runs that are watched: %d.", h.Elsewhere[1], medium, h.Elsewhere[0])
+	say("Of the %d other %s runs that are watched, at fault: %d.", h.Elsewhere[1], medium, h.Elsewhere[0])
 	switch h.Part {
 	case onPanels:
 		say("They are the runs that end on a panel there; those that only have their switch there are no worse than others.")

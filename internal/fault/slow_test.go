@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -282,6 +283,7 @@ func TestTheSummaryNamesThePortThatIsSet(t *testing.T) {
 	f := only(t, newScene(t, []*plant.Run{run}, a, b).polls(5))
 	require.Equal(t, SpeedSetting, f.Cause())
 	require.Equal(t, "Up at 100M instead of 1G: sw-1 port 1/2 is set to offer no more than 100M.", f.Summary)
+	require.NotContains(t, strings.Join(f.Evidence, " "), "Against the likeliest cause", "the port's own word outweighs it")
 }
 
 // Whatever is to be checked on a fibre, its optics are looked at and plugged.

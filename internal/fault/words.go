@@ -153,7 +153,7 @@ var checkWords = map[CheckCode]wordsOfCheck{
 			DuplexMismatch:   "Put another device at the far end, with its port set to auto-negotiation.",
 		}},
 
-	Reseat: {says: "Reseat the plugs at both ends; look at latch, contacts and strain relief, and see whether the fault clears.", cautions: []string{plugging}},
+	Reseat: {says: "Reseat the plugs at both ends; look at latch, contacts and strain relief, change what is worn, and see whether the fault clears.", cautions: []string{plugging}},
 	SwapNearCord: {says: "Swap the cord at the near end for one known to be good, and see whether the fault clears.",
 		tools: []string{goodCord}, cautions: []string{plugging}},
 	SwapFarCord: {says: "Swap the cord at the far end for one known to be good, and see whether the fault clears.",
@@ -201,7 +201,7 @@ var checkWords = map[CheckCode]wordsOfCheck{
 			HighLight:    measureThenSwap,
 			ExcessLoss:   measureThenSwap,
 		}},
-	FitAttenuator: {says: "Measure the light that arrives with a light meter, fit an attenuator at the receiver, and see whether the light is inside the window.",
+	FitAttenuator: {says: "Measure the light that arrives at each end with a light meter, fit an attenuator at a receiver that gets too much, and see whether its light is inside the window.",
 		tools: []string{lightMeter, "an attenuator"}, cautions: []string{laser}},
 	FlipStrands: {says: "Swap the two fibres at one end, by turning the duplex clip.", cautions: []string{laser}},
 	SwapStrands: {says: "Compare the light at both ends: where one end alone is dark, one strand is suspect. Swap the strands at both ends: if the fault moves it is the fibre, if it stays it is the equipment.",
@@ -252,7 +252,11 @@ func (c *NextCheck) WouldFind() string {
 		}
 		titles = append(titles, title)
 	}
-	return fmt.Sprintf("%.0f %%: %s.", 100*c.Probability, strings.Join(titles, "; "))
+	share := fmt.Sprintf("%.0f %%", 100*c.Probability)
+	if c.Probability < leastFound {
+		share = "under 1 %"
+	}
+	return fmt.Sprintf("%s: %s.", share, strings.Join(titles, "; "))
 }
 
 // HowToRead tells what the percentages of checks mean.

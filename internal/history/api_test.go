@@ -159,7 +159,7 @@ func TestClientReadsTheAPI(t *testing.T) {
 	require.Len(t, value, 3)
 	names, _, _, err := p.LabelNames(ctx, nil, at(12, 0), at(24, 0))
 	require.NoError(t, err)
-	require.Equal(t, model.LabelNames{"__name__", "bound", "error", "lane", "port", "run", "switch"}, names)
+	require.Equal(t, model.LabelNames{"__name__", "bound", "error", "lane", "outcome", "port", "run", "switch"}, names)
 	runs, _, _, err := p.LabelValues(ctx, "run", nil, at(12, 0), at(24, 0))
 	require.NoError(t, err)
 	require.Equal(t, model.LabelValues{"N2-M-1", "N2-P1-17"}, runs)

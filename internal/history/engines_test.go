@@ -273,7 +273,7 @@ func timelineTold(t *testing.T, q Querier) {
 		}
 		return out
 	}
-	require.Equal(t, otherwise(30, nil), utc(p.Polls))
+	require.Equal(t, otherwise(30, map[time.Time]float64{at(13, 0): 28}), utc(p.Polls), "two were in vain")
 	require.Equal(t, otherwise(1, nil), utc(p.Up))
 	require.Equal(t, otherwise(1e9, map[time.Time]float64{at(14, 30): 1e8, at(15, 0): 1e8}), utc(p.Slowest))
 	require.Equal(t, otherwise(1e9, map[time.Time]float64{at(14, 30): 1e8, at(15, 0): 1e8}), utc(p.Fastest))
@@ -299,9 +299,70 @@ func timelineTold(t *testing.T, q Querier) {
 	require.Empty(t, two.SentMost)
 	require.Empty(t, got.Ports[0].FrameErrors)
 
+	got, err = TimelineOf(context.Background(), q, Place{Run: "N2-P1-17"}, Span{at(12, 39), at(12, 43), time.Minute})
+	require.NoError(t, err)
+	require.Equal(t, []Point{{at(12, 39), 1}, {at(12, 40), 1}, {at(12, 41), 0}, {at(12, 42), 0}, {at(12, 43), 1}}, utc(got.Ports[0].Polls))
+	require.Empty(t, got.Ports[0].Gaps, "two polls in vain are none")
+
 	got, err = TimelineOf(context.Background(), q, Place{Run: "no such run"}, Span{at(12, 30), at(24, 0), step})
 	require.NoError(t, err)
 	require.Empty(t, got.Ports)
+}
+
+func TestFirstSeenOnEachEngine(t *testing.T) { onEachEngine(t, firstSeen) }
+
+// Since when a port was watched, by the plan of the night: from its first poll, 7 s after
+// noon, but while the daemon was down and the switch silent.
+func firstSeen(t *testing.T, q Querier) {
+	copper, second := Place{Switch: "acc-n2-1", Port: "1/17"}, 7*time.Second
+	rows := []struct {
+		of             Place
+		from, to, want time.Time
+	}{
+		{copper, at(12, 0).AddDate(0, 0, -38), at(12, 2).Add(second), at(12, 0).Add(second)},
+		{copper, at(12, 0).AddDate(-1, 0, 0), at(24, 0), at(12, 0).Add(second)},
+		{copper, at(12, 0).Add(second), at(12, 2), at(12, 0).Add(second)},
+		{copper, at(13, 30), at(13, 33), at(13, 30)},
+		{copper, at(18, 30), at(19, 33), at(19, 30).Add(second)},
+		{copper, at(21, 30), at(22, 5), at(22, 0).Add(second)},
+		{copper, at(18, 30), at(19, 0), time.Time{}},
+		{copper, at(11, 0), at(12, 0), time.Time{}},
+		{Place{Switch: "acc-n2-1", Port: "9/9"}, at(12, 0), at(20, 0), time.Time{}},
+	}
+	var all []Stretch
+	var want []time.Time
+	for len(all) < stretchesAtOnce+10 {
+		for _, r := range rows {
+			all, want = append(all, Stretch{r.of, r.from, r.to}), append(want, r.want)
+		}
+	}
+	got, err := FirstSeen(context.Background(), q, all, 5*time.Minute)
+	require.NoError(t, err)
+	for i := range got {
+		got[i] = got[i].UTC()
+	}
+	require.Equal(t, want, got)
+	got, err = FirstSeen(context.Background(), q, nil, time.Minute)
+	require.NoError(t, err)
+	require.Empty(t, got)
+}
+
+// A daemon that starts in the middle of a step, where its first count is its first
+// poll's, hides none of those that the one before had counted.
+func TestAnsweredPollsOverARestart(t *testing.T) {
+	n := counts{map[int64]float64{}, map[int64]float64{}, map[int64]float64{}}
+	for i, samples := range [][]float64{{5, 6, 7}, {8, 8, 1, 2}, {2, 2}, {3, 4, 4}} {
+		at, last := int64(i)*1000, samples[0]
+		n.least[at], n.changes[at] = samples[0], 0
+		for _, v := range samples {
+			if v != last {
+				n.changes[at]++
+			}
+			n.least[at], last = min(n.least[at], v), v
+		}
+		n.last[at] = last
+	}
+	require.Equal(t, map[int64]float64{0: 3, 1000: 3, 2000: 0, 3000: 2}, n.polls(time.Second))
 }
 
 // near compares rates, which hold over the whole step by extrapolation.

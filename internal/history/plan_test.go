@@ -9,6 +9,7 @@ import (
 // polled every minute, 7 s after the full one. Times are of the 2nd of March.
 //
 //	12:00        the daemon starts
+//	12:40-12:42  the switch is asked in vain twice, and nothing is forgotten for that
 //	14:00-15:00  the copper run falls back to 100M, with two changes of its link
 //	16:00-16:30  it loses frames
 //	18:00-19:30  the daemon is down, and counts from 0 afterwards
@@ -38,14 +39,21 @@ type told struct {
 func night() (all []told) {
 	n := newSeriesOfNight()
 	present := map[*Series]bool{}
-	began := at(12, 0)
+	began, answered := at(12, 0), 0.0
 	for t := at(12, 0).Add(pollOffset); t.Before(at(24, 0)); t = t.Add(pollEvery) {
 		if within(t, at(18, 0), at(19, 30)) {
 			clear(present) // nobody is there to end them
-			began = at(19, 30)
+			began, answered = at(19, 30), 0
 			continue
 		}
 		values := n.values(t, began)
+		switch {
+		case within(t, at(12, 40), at(12, 42)): // asked in vain, and what was known before is told again
+			values = n.values(at(12, 39).Add(pollOffset), began)
+		case values[n.switchUp] == 1:
+			answered++
+		}
+		values[n.answered] = answered
 		for s, v := range values {
 			all = append(all, told{t, s, v, false})
 			present[s] = true
@@ -65,7 +73,7 @@ type seriesOfNight struct {
 	low, estimate, high                                  *Series
 	frames, fcs                                          *Series
 	fibreUp, light1, light2, sentLight                   *Series
-	other                                                *Series
+	other, answered                                      *Series
 }
 
 func newSeriesOfNight() seriesOfNight {
@@ -85,6 +93,7 @@ func newSeriesOfNight() seriesOfNight {
 		light1:   of(fibre, "toneout_port_received_light_dbm", "lane", "1"), light2: of(fibre, "toneout_port_received_light_dbm", "lane", "2"),
 		sentLight: of(fibre, "toneout_port_sent_light_dbm", "lane", "1"),
 		other:     named("toneout_port_up", "switch", "acc-n2-1", "port", "1/2", "run", ""),
+		answered:  named("toneout_switch_polls_total", "switch", "acc-n2-1", "outcome", "answered"),
 	}
 }
 

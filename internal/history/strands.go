@@ -29,7 +29,7 @@ type strand struct {
 const linkCount = "count"
 
 var strands = map[string]strand{
-	"polls":   {"count_over_time(%[1]s[%[2]s])", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Polls })},
+	"held":    {"count_over_time(%[1]s[%[2]s])", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.held })},
 	"up":      {"avg_over_time(%[1]s[%[2]s])", "toneout_port_up", "", plain(func(p *PortTimeline) *[]Point { return &p.Up })},
 	"slowest": {"min_over_time(%[1]s[%[2]s])", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Slowest })},
 	"fastest": {"max_over_time(%[1]s[%[2]s])", "toneout_port_speed_bits_per_second", "", plain(func(p *PortTimeline) *[]Point { return &p.Fastest })},
@@ -79,7 +79,7 @@ func question(of Place, step time.Duration) string {
 		if by != "" {
 			expression = fmt.Sprintf("max by (%s) (%s)", by, expression)
 		}
-		parts = append(parts, fmt.Sprintf(`label_replace(%s, %q, %q, "", "")`, expression, strandLabel, name))
+		parts = append(parts, marked(name, expression))
 	}
 	for _, name := range slices.Sorted(maps.Keys(strands)) {
 		s := strands[name]
@@ -87,6 +87,11 @@ func question(of Place, step time.Duration) string {
 	}
 	add(linkCount, "toneout_port_link_changes_total", "last_over_time(%[1]s[%[2]s])", "")
 	return strings.Join(parts, " or ")
+}
+
+// marked names a strand of an answer.
+func marked(strand, expression string) string {
+	return fmt.Sprintf(`label_replace(%s, %q, %q, "", "")`, expression, strandLabel, strand)
 }
 
 // window is a duration in PromQL.

@@ -21,8 +21,8 @@ type Timeline struct {
 type PortTimeline struct {
 	Switch      string         `json:"switch"`
 	Port        string         `json:"port"`
-	Polls       []Point        `json:"polls"`                    // how many polls told of it
-	Up          []Point        `json:"up"`                       // the share of them, 0 to 1, in which the link was up
+	Polls       []Point        `json:"polls"`                    // how many polls told of it; 0 where all were in vain, and what was known before holds for a while
+	Up          []Point        `json:"up"`                       // the share of what is recorded, 0 to 1, in which the link was up
 	Slowest     []Point        `json:"slowest_bits_per_second"`  // bit/s of the link, the least of the step
 	Fastest     []Point        `json:"fastest_bits_per_second"`  // likewise the most
 	DesignSpeed []Point        `json:"design_bits_per_second"`   // bit/s that the run is meant to carry; told at its near end
@@ -32,6 +32,8 @@ type PortTimeline struct {
 	Sent        []Point        `json:"sent_bits_per_second"`
 	Lanes       []LaneTimeline `json:"lanes"` // of its optic, by number
 	Gaps        []Gap          `json:"gaps"`  // by time
+
+	held []Point // how often it is recorded
 }
 
 // Bounds is an estimate with its 95 % interval.
@@ -85,30 +87,30 @@ func TimelineOf(ctx context.Context, q Querier, of Place, span Span) (*Timeline,
 	w.count()
 	t := &Timeline{Span: span}
 	for _, p := range w.ports {
-		if len(p.Polls) > 0 {
+		if len(p.held) > 0 {
 			t.Ports = append(t.Ports, *p)
 		}
 	}
 	slices.SortFunc(t.Ports, func(a, b PortTimeline) int {
 		return cmp.Or(cmp.Compare(a.Switch, b.Switch), cmp.Compare(a.Port, b.Port))
 	})
-	return t, t.findGaps(ctx, q)
+	return t, t.askSwitches(ctx, q)
 }
 
-// findGaps finds the steps in which nothing was told of a port, and whether its
-// switch was asked then.
-func (t *Timeline) findGaps(ctx context.Context, q Querier) error {
-	asked := map[string]map[int64]bool{} // steps, by switch
+// askSwitches finds how many polls told of each port, and the steps in which none did.
+func (t *Timeline) askSwitches(ctx context.Context, q Querier) (err error) {
+	switches := map[string]*switchSteps{}
 	for i := range t.Ports {
 		p := &t.Ports[i]
-		if asked[p.Switch] == nil {
-			found, err := q.Range(ctx, fmt.Sprintf("max by (switch) (max_over_time(toneout_switch_up{switch=%q}[%s]))", p.Switch, window(t.Step)), t.Span)
-			if err != nil {
-				return fmt.Errorf("timeline of switch %s: %w", p.Switch, err)
+		s := switches[p.Switch]
+		if s == nil {
+			if s, err = stepsOf(ctx, q, p.Switch, t.Span); err != nil {
+				return err
 			}
-			asked[p.Switch] = steps(found)
+			switches[p.Switch] = s
 		}
-		p.Gaps = t.gaps(steps([]Course{{Points: p.Polls}}), asked[p.Switch])
+		p.Polls = s.count(p.held)
+		p.Gaps = t.gaps(steps([]Course{{Points: p.held}}), s.asked)
 	}
 	return nil
 }
@@ -168,15 +170,9 @@ func (w *weaver) add(c Course) {
 	}
 }
 
-// countOf finds the counts of one daemon and port: what a server adds to the
-// labels tells daemons apart.
+// countOf finds the counts of one daemon and port.
 func (w *weaver) countOf(p *PortTimeline, labels map[string]string) *counted {
-	var key string
-	for _, name := range slices.Sorted(maps.Keys(labels)) {
-		if name != strandLabel && name != "__name__" {
-			key += fmt.Sprintf("%q", labels[name])
-		}
-	}
+	key := others(labels)
 	if w.counted[key] == nil {
 		w.counted[key] = &counted{port: p}
 	}

@@ -27,6 +27,7 @@ func TestJournal(t *testing.T) {
 		"the same event twice is one":           twiceIsOne,
 		"queries":                               queries,
 		"which faults are open":                 openFaults,
+		"the first told of each switch":         firstTold,
 		"a journal outlasts its program":        outlasts,
 		"a newer version is refused":            newerIsRefused,
 		"many bring it to this version at once": manyMigrate,
@@ -140,6 +141,22 @@ func openFaults(t *testing.T, place Place) {
 	got, err := j.Open(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, []string{"3", "5", "9"}, ids(got))
+}
+
+func firstTold(t *testing.T, place Place) {
+	j := open(t, place)
+	about := func(id, name string, kind Kind, minute int) Event {
+		e := Event{ID: id, Switch: name, Kind: kind, At: noon.Add(time.Duration(minute) * time.Minute)}
+		if kind != WorkPlanned {
+			e.Fault = id
+		}
+		return e
+	}
+	require.NoError(t, j.Append(t.Context(), about("1", "a", WorkPlanned, 0), about("2", "a", FaultOpened, 5), about("3", "b", FaultChanged, 6),
+		about("4", "a", FaultClosed, 3), about("5", "b", FaultTaken, 2)))
+	got, err := j.FirstTold(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, map[string]time.Time{"a": noon.Add(3 * time.Minute), "b": noon.Add(6 * time.Minute)}, got)
 }
 
 func outlasts(t *testing.T, place Place) {

@@ -53,6 +53,32 @@ func (j *Journal) Open(ctx context.Context) ([]Event, error) {
 		[]any{string(FaultClosed), string(FaultOpened), string(FaultChanged), string(FaultClosed)})
 }
 
+// FirstTold gives, of each switch, when the first event of any of its faults was: it was
+// watched by then.
+func (j *Journal) FirstTold(ctx context.Context) (map[string]time.Time, error) {
+	rows, err := j.db.QueryContext(j.whole(ctx), "SELECT switch, MIN(at) FROM event WHERE fault <> '' AND kind IN ($1, $2, $3) GROUP BY switch",
+		string(FaultOpened), string(FaultChanged), string(FaultClosed))
+	if err != nil {
+		return nil, j.wrong("read", err)
+	}
+	defer rows.Close()
+	out := map[string]time.Time{}
+	for rows.Next() {
+		var name, at string
+		err := rows.Scan(&name, &at)
+		if err == nil {
+			out[name], err = parseStamp(at)
+		}
+		if err != nil {
+			return nil, j.wrong("read", err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, j.wrong("read", err)
+	}
+	return out, nil
+}
+
 func (q Query) where() (clause string, args []any) {
 	var all []string
 	say := func(condition string, value string) {

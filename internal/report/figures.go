@@ -61,6 +61,7 @@ type Group struct {
 	// one. FaultyRunDays is for how long, added over the runs: from a fault's first
 	// sign to its end, several of one run at once as one, in days of 24 hours. Of a
 	// fault over the border of a month each has its part. (Common practice, no source.)
+	// What a switch tells of a time in which nobody watched it is in none of it.
 	FaultyRuns    int     `json:"faulty_runs"`
 	FaultyRunDays float64 `json:"faulty_run_days"`
 	// PlannedRunDays is likewise while work was planned there, which is not in
@@ -68,15 +69,19 @@ type Group struct {
 	PlannedRunDays float64 `json:"planned_run_days"`
 
 	Opened int `json:"opened"` // faults that opened in the month
-	Ended  int `json:"ended"`  // that were repaired or closed in it
-	Open   int `json:"open"`   // at its end
+	// Undated are those of them of which nobody knows since when they could be seen:
+	// the history does not reach back so far. They are in no time to detect, and are
+	// in the days from their opening.
+	Undated int `json:"opened_undated"`
+	Ended   int `json:"ended"` // that were repaired or closed in it
+	Open    int `json:"open"`  // at its end
 	// Repeats are those that opened in the month, on a run on which one of the same
 	// kind ended not longer than RepeatWithin before.
 	Repeats       int `json:"repeats"`
 	FailedRepairs int `json:"failed_repairs"` // of those that ended in it
 
 	// Detect is how long those that opened in the month had shown: from the first
-	// sign to their opening. It is as coarse as the polls. (IEC 60050-192 has a
+	// sign while they were watched to their opening. It is as coarse as the polls. (IEC 60050-192 has a
 	// fault detection time, (memory).)
 	Detect *Spread `json:"time_to_detect"`
 	// Repair is how long those that ended in the month were open: from the opening to
@@ -247,7 +252,11 @@ func (g *gathering) take(l *Life, repeats bool, from, to, now time.Time) {
 		if repeats {
 			g.Repeats++
 		}
-		g.detect = append(g.detect, l.Opened.Sub(l.Since))
+		if l.Seen != nil {
+			g.detect = append(g.detect, l.Opened.Sub(*l.Seen))
+		} else {
+			g.Undated++
+		}
 	}
 	end, over := l.End()
 	if over && in(end) {

@@ -54,9 +54,12 @@ type Life struct {
 	Cause  string `json:"cause"` // the likeliest, as last told while it was somebody's fault
 
 	// Since is its first sign: the first poll, in a row that led to it, that showed
-	// it. Opened is when the tracker took hold of it.
+	// it, or what the switch tells of that. Opened is when the tracker took hold of it.
 	Since  time.Time `json:"since"`
 	Opened time.Time `json:"opened"`
+	// Seen is since when it was watched, from Since on; nil where that is not known,
+	// as it is of those OfTheSwitch until somebody tells.
+	Seen *time.Time `json:"-"`
 	// Repaired is when it was repaired, where a proof of that stands: since then it
 	// was not there. Closed is when the tracker let go, after the rule of its kind
 	// or with the proof. Nil where that did not happen.
@@ -118,7 +121,23 @@ func newLife(t *Told) *Life {
 	if l.Since.IsZero() || l.Since.After(l.Opened) {
 		l.Since = l.Opened
 	}
+	if since := l.Since; !l.OfTheSwitch() {
+		l.Seen = &since
+	}
 	return l
+}
+
+// OfTheSwitch tells whether Since may be by the switch's own clock, so that it may lie
+// before anybody watched: a missing link is since ifLastChange (RFC 2863).
+func (l *Life) OfTheSwitch() bool { return l.Kind == "no-link" }
+
+// counted is from when on it counts in figures: none is of a time in which nobody
+// watched, or may not have.
+func (l *Life) counted() time.Time {
+	if l.Seen != nil {
+		return *l.Seen
+	}
+	return l.Opened
 }
 
 func (l *Life) take(t *Told) {
@@ -198,8 +217,10 @@ func (l *Life) stretches(in func(State) bool, from, to, now time.Time) (out []st
 			until = l.States[i+1].From
 		}
 		begin := s.From
-		if begin.Before(from) {
-			begin = from
+		for _, bound := range []time.Time{from, l.counted()} {
+			if begin.Before(bound) {
+				begin = bound
+			}
 		}
 		if until.After(to) {
 			until = to

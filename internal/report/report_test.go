@@ -108,7 +108,7 @@ func TestFiguresOfTwoMonths(t *testing.T) {
 
 // The journal keeps faults for longer than the history keeps polls.
 func TestFiguresOlderThanTheHistory(t *testing.T) {
-	lives := Lives([]Told{told(Opened, at(3, 30, 1), "R", "no-link", at(3, 30, 0)), told(Closed, at(4, 1, 12), "R", "no-link", at(3, 30, 0))}, nil)
+	lives := Lives([]Told{told(Opened, at(3, 30, 1), "R", "frame-errors", at(3, 30, 0)), told(Closed, at(4, 1, 12), "R", "frame-errors", at(3, 30, 0))}, nil)
 	f := FiguresOf(lives, Question{From: at(2, 1, 0), To: at(6, 1, 0), Now: at(6, 1, 0), Zone: time.UTC, Watched: func(_, _ time.Time) time.Duration { return 0 }})
 	var days []float64
 	for _, m := range f.Months {
@@ -118,6 +118,33 @@ func TestFiguresOlderThanTheHistory(t *testing.T) {
 		}
 	}
 	require.Equal(t, []float64{2, 0.5}, days, "of February and May nobody knows anything")
+}
+
+// A switch tells of a link that went long before anybody watched: none of that counts,
+// and Since stays.
+func TestFiguresBeginWithTheWatching(t *testing.T) {
+	first := at(3, 20, 0)
+	for name, row := range map[string]struct {
+		seen    *time.Time
+		days    float64
+		detect  *Spread
+		undated int
+	}{
+		"watched since the 20th": {&first, 5, &Spread{1, 3600, 3600, 3600, 3600}, 0},
+		"nobody knows":           {nil, 5 - 1.0/24, nil, 1},
+	} {
+		lives := Lives([]Told{told(Opened, at(3, 20, 1), "R", "no-link", at(2, 10, 0)), told(Changed, at(3, 24, 0), "R", "no-link", at(2, 10, 0), work)}, nil)
+		require.Nil(t, lives[0].Seen, "of this kind nobody told yet")
+		lives[0].Seen = row.seen
+		f := FiguresOf(lives, Question{From: at(2, 1, 0), To: at(3, 25, 0), Now: at(3, 25, 0), Zone: time.UTC})
+		february, march := f.Months[0].Groups[0], f.Months[1].Groups[0]
+		require.Zero(t, february.FaultyRuns+february.Opened, name)
+		require.InDelta(t, row.days, march.FaultyRunDays+march.PlannedRunDays, 1e-9, name)
+		require.Equal(t, 1.0, march.PlannedRunDays, name)
+		require.Equal(t, row.detect, march.Detect, name)
+		require.Equal(t, row.undated, march.Undated, name)
+		require.Equal(t, at(2, 10, 0), lives[0].Since)
+	}
 }
 
 // A month is one of the zone's calendar.

@@ -209,8 +209,8 @@ func levelWords(dBm *float64, dark bool) string {
 type PowerNow struct {
 	Enabled string            `json:"enabled,omitempty"` // yes, no
 	Status  string            `json:"status"`            // disabled, searching, delivering, fault, test, other fault, not told
-	Class   *int              `json:"class,omitempty"` // while it delivers
-	Events  map[string]uint32 `json:"events"` // counted by the switch: short, overload, denied, absent, invalid
+	Class   *int              `json:"class,omitempty"`   // while it delivers
+	Events  map[string]uint32 `json:"events"`            // counted by the switch: short, overload, denied, absent, invalid
 }
 
 var powerStatuses = map[port.PowerStatus]string{
@@ -264,6 +264,9 @@ var powerEvents = []struct{ key, one string }{
 // words tells the state of the power and what was counted.
 func (p *PowerNow) words() string {
 	words := p.Status
+	if p.Status == powerStatuses[port.PowerSearching] {
+		words += " for a device to feed"
+	}
 	if p.Class != nil {
 		words += fmt.Sprintf(", class %d", *p.Class)
 	}

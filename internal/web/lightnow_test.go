@@ -114,7 +114,7 @@ func repeated(v float64, times int) (out []float64) {
 func TestAClassIsToldWhileThePortDeliversAlone(t *testing.T) {
 	rows := map[port.PowerStatus]string{
 		port.PowerDelivering: "delivering, class 3; no short circuits",
-		port.PowerSearching:  "searching; no short circuits",
+		port.PowerSearching:  "searching for a device to feed; no short circuits",
 		port.PowerFault:      "fault; no short circuits",
 		port.PowerDisabled:   "disabled; no short circuits",
 	}

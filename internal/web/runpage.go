@@ -15,8 +15,8 @@ import (
 type runView struct {
 	Run    RunDetail
 	Mark   string
-	Tell   bool // whether the verdict says more than the faults below it
-	Shared []sharedLink
+	Tell   bool        // whether the verdict says more than the faults below it
+	Shared []sharedRow // that it is at fault under
 	Faults []faultDetail
 	Ports  *portTable // nil where no end is joined
 	Light  *grid      // nil where no end tells of light
@@ -32,6 +32,7 @@ type portView struct {
 	RunURL  string // "" without a run
 	Why     string // why it has no run
 	Verdict string
+	Shared  []sharedRow // that its run is at fault under
 	Faults  []faultDetail
 	Table   *portTable
 	Light   *grid // nil where it tells of none
@@ -41,6 +42,7 @@ type portView struct {
 type faultDetail struct {
 	faultRow
 	Kind   string
+	Why    string // nobody is told, where no guard below says the same
 	Taken  string // who is at it; "" for nobody
 	Needs  string // what the proof of its repair still needs; "" where it was not repaired
 	Causes []causeRow
@@ -69,7 +71,7 @@ func (a *auditor) runView(s Source, r *http.Request, snapshot *fault.Snapshot) (
 	at, ends, run := t.at, verdict.Ports.List(), snapshot.Plant.Run(verdict.ID)
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
-		Shared: sharedLinks(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
+		Shared: at.sharedRows(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
 		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
 		Record:     recordRows(snapshot.Plant, run),
 		Told:       t.told(r.Context(), run, verdict.Faults),
@@ -99,6 +101,7 @@ func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any,
 	}
 	if p.Run != "" {
 		v.RunURL, v.Faults = runURL(p.Run), at.details(snapshot, snapshot.FaultsOf(p.Run))
+		v.Shared = at.sharedRows(sharedOf(snapshot, p.Run))
 	}
 	for _, u := range snapshot.Joined.UnjoinedPorts {
 		if u.Port == (plant.PortRef{Switch: switchName, Port: portName}) {
@@ -132,6 +135,7 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
+		out[i].Why = out[i].unsaid()
 		if f.Proof != nil {
 			out[i].Needs = f.Proof.Needs()
 		}
@@ -139,6 +143,14 @@ func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
 		out[i].Causes, out[i].Others = causeRows(f, likely), causeRows(f, others)
 	}
 	return out
+}
+
+// unsaid is why nobody is told, "" where a guard, which is listed too, says the same.
+func (r faultRow) unsaid() string {
+	if slices.ContainsFunc(r.Guards, func(g fault.Guard) bool { return strings.TrimSuffix(g.Says, ".") == r.Reason }) {
+		return ""
+	}
+	return r.Reason
 }
 
 func causeRows(f *fault.Fault, causes []fault.CauseProbability) (rows []causeRow) {

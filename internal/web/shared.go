@@ -36,7 +36,7 @@ type sharedRun struct {
 }
 
 func sharedPage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, error) {
-	v := sharedView{Causes: clock{s.Now()}.sharedRows(snapshot)}
+	v := sharedView{Causes: clock{s.Now()}.sharedRows(snapshot.Shared)}
 	for state, n := range snapshot.States() {
 		switch state {
 		case fault.Faulty:
@@ -50,8 +50,8 @@ func sharedPage(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, an
 	return plural(len(v.Causes), "shared cause"), v, nil
 }
 
-func (c clock) sharedRows(s *fault.Snapshot) (rows []sharedRow) {
-	for _, cause := range s.Shared {
+func (c clock) sharedRows(causes []*fault.SharedCause) (rows []sharedRow) {
+	for _, cause := range causes {
 		row := sharedRow{
 			SharedCause: cause, ID: sharedID(cause.SharedName), URL: sharedURL(cause.SharedName), Mark: severityMarks[cause.Severity],
 			Since: c.when(cause.Since), Probability: percent(cause.Probability), Share: percent(cause.Share), Advice: adviceOfShared(cause),
@@ -105,12 +105,19 @@ func sharedCauses(r *http.Request, s *fault.Snapshot) (any, error) {
 	return out, nil
 }
 
-// sharedLink is what a run's page says of a shared cause.
-type sharedLink struct{ Summary, Title, URL string }
+// foldedLink is what a fault is told as a part of; no URL where that stands on the page.
+type foldedLink struct{ Title, URL string }
 
-func sharedLinks(causes []*fault.SharedCause) (links []sharedLink) {
-	for _, c := range causes {
-		links = append(links, sharedLink{c.Summary, c.Title, sharedURL(c.SharedName)})
+// foldedUnder is nil for a fault that is told by itself.
+func foldedUnder(s *fault.Snapshot, f *fault.Fault) *foldedLink {
+	switch {
+	case f.SharedCause == "" && f.IsPart():
+		return &foldedLink{Title: fault.TheOther}
+	case f.SharedCause == "":
+		return nil
 	}
-	return links
+	if c := f.FoldedUnder(s.Shared); c != nil {
+		return &foldedLink{c.Title, sharedURL(c.SharedName)}
+	}
+	return &foldedLink{f.SharedCause, "/shared"}
 }

@@ -60,18 +60,38 @@ func TestWallFoldsWhatIsShared(t *testing.T) {
 	require.True(t, found)
 	require.NotContains(t, loud, ">N2-P1-17<")
 	require.Contains(t, folded, ">N2-P1-17<")
-	require.Contains(t, folded, "told with others</span>")
-	require.Contains(t, folded, "part of what several runs share: pathway tray-n2-east")
+	require.Contains(t, folded, `<a href="/shared#pathway:tray-n2-east">pathway North 2 east tray (tray-n2-east)</a>`)
+	require.Contains(t, folded, `data-head="If that is not why">a pair is open, `)
+	require.NotContains(t, folded, "Wire-map", "its own checks stand at its run")
 	require.NotContains(t, quiet, ">N2-P1-17<")
 }
 
+// What is shared comes first, with its check; the fault's own causes and checks are
+// folded away, and said to hold where it is not that.
 func TestARunTellsWhatItShares(t *testing.T) {
 	server := serve(t, source(sharing()))
+	for _, at := range []string{"/runs/N2-P1-17", "/ports/acc-n2-1/1%2F17"} {
+		_, page := get(t, server.URL+at)
+		shared, own, found := strings.Cut(page, "<h2>Below design speed</h2>")
+		require.True(t, found, at)
+		for _, want := range []string{
+			"<h2>In common with other runs at fault: pathway North 2 east tray (tray-n2-east)</h2>", "3 of the 6 runs", `<a href="/shared#pathway:tray-n2-east">`,
+			"<li><p>Walk the pathway.</p></li>", "Mind ladder", "Probability that this is why: 88 %",
+		} {
+			require.Contains(t, shared, want)
+		}
+		told, folded, found := strings.Cut(own, "<summary>If pathway North 2 east tray (tray-n2-east) is not why: a pair is open, ")
+		require.True(t, found)
+		require.NotContains(t, told, "Checks, in this order")
+		folded, _, _ = strings.Cut(folded, "</section>")
+		for _, want := range []string{"<h3>Likely causes</h3>", "open-pair", "Checks, in this order", "Wire-map the permanent link", "<h3>Cautions</h3>"} {
+			require.Contains(t, folded, want)
+		}
+	}
 	_, page := get(t, server.URL+"/runs/N2-P1-19")
-	require.Contains(t, page, `It is at fault together with others: 3 of the 6 runs`)
-	require.Contains(t, page, `<a href="/shared#pathway:tray-n2-east">`)
+	require.Contains(t, page, "In common with other runs at fault")
 	_, page = get(t, server.URL+"/runs/N2-P1-20")
-	require.NotContains(t, page, "together with others")
+	require.NotContains(t, page, "In common with other runs")
 
 	one := decode[object](t, server.URL+"/api/runs/N2-P1-17")
 	require.Len(t, one["shared_causes"], 1)
@@ -86,4 +106,19 @@ func TestARunTellsWhatItShares(t *testing.T) {
 		require.Equal(t, want, list[0][key], key)
 	}
 	require.Empty(t, decode[[]object](t, server.URL+"/api/shared-causes?attribute=panel"))
+}
+
+// A fault that another one of its run tells of is folded likewise, and its reason is
+// said once.
+func TestAPartOfAnotherFaultIsFolded(t *testing.T) {
+	one := &fault.Fault{Kind: fault.LowLight, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
+		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
+	detail := clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	require.Equal(t, &foldedLink{Title: "the other fault"}, detail.Folded)
+	require.Empty(t, detail.Why)
+	require.NotEmpty(t, detail.Reason)
+	one.Guards, one.Planned = nil, true
+	detail = clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	require.Nil(t, detail.Folded)
+	require.Equal(t, "planned work", detail.Why)
 }

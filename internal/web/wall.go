@@ -51,9 +51,10 @@ type faultRow struct {
 	URL         string
 	Mark        string
 	Since       *when
-	Probability string // of the likeliest cause
-	Reason      string // why nobody is told; "" where somebody is
-	LastKnown   bool   // its switch does not answer, so it may be over
+	Probability string      // of the likeliest cause
+	Reason      string      // why nobody is told; "" where somebody is
+	Folded      *foldedLink // what it is told as a part of; nil where it is told by itself
+	LastKnown   bool        // its switch does not answer, so it may be over
 }
 
 // Towards names the far end; "" where a port without a run knows of none.
@@ -72,7 +73,7 @@ func wall(s Source, _ *http.Request, snapshot *fault.Snapshot) (string, any, err
 	cover := coverageOf(snapshot, s.Inventory())
 	v := wallView{
 		Untried: untried(snapshot), Switches: cover.Switches, Ports: cover.Ports,
-		Shared:    at.sharedRows(snapshot),
+		Shared:    at.sharedRows(snapshot.Shared),
 		Inventory: inventoryWords(cover), Refused: clippedAt(cover.Inventory.Refused, mostText),
 	}
 	for _, state := range states {
@@ -143,7 +144,7 @@ func (c clock) row(s *fault.Snapshot, f *fault.Fault) faultRow {
 	return faultRow{
 		Fault: f, URL: faultURL(f), Mark: severityMarks[f.Severity], Since: c.when(f.Since),
 		Probability: percent(f.Causes[0].Probability), Reason: whyQuiet(f),
-		LastKnown: ok && !sw.Answering(),
+		Folded: foldedUnder(s, f), LastKnown: ok && !sw.Answering(),
 	}
 }
 

@@ -19,7 +19,7 @@ import (
 func TestWall(t *testing.T) {
 	server := serve(t, source(scene()))
 	_, page := get(t, server.URL+"/")
-	loud, quiet, found := strings.Cut(page, "<h2>Quiet: not blamed on the cable</h2>")
+	loud, quiet, found := strings.Cut(page, "<h2>Quiet: not told by themselves</h2>")
 	require.True(t, found)
 	require.Contains(t, page, "<title>4 open faults – ")
 
