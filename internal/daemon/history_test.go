@@ -23,6 +23,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/history"
+	"toneout/internal/journal"
 	"toneout/internal/snmp"
 )
 
@@ -158,9 +159,10 @@ scrape_configs: [{job_name: toneout, static_configs: [{targets: [%q]}]}]
 // A run's timeline is answered from the daemon's own folder, and from a server:
 // here that of another daemon, which speaks Prometheus's API.
 func TestTimelineOfARunOverHTTP(t *testing.T) {
-	now := time.Now().Truncate(time.Minute)
+	now := time.Now().Truncate(10 * time.Minute)
 	clock := newStepped(now.Add(-30*time.Minute), 30*time.Minute, 1)
 	o := recorded(t.TempDir(), clock.clock())
+	o.Journal = journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
 	o.Open = func(snmp.Target) (Poller, error) { return fellBack{clock.now}, nil }
 	keeps := start(t, o)
 	clock.wait(t, patience)
@@ -184,6 +186,12 @@ func TestTimelineOfARunOverHTTP(t *testing.T) {
 		require.NotEmpty(t, told.Ports[0].Slowest)
 		require.Equal(t, "100000000", told.Ports[0].Slowest[0][1])
 	}
+	answer, err := http.Post(keeps.url+"/api/notes", "application/json", strings.NewReader(`{"run": "R", "by": "ada", "note": "no step ended since"}`))
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	_, body := keeps.get("/api/runs/R/timeline?step=10m&to=" + now.Add(5*time.Minute).UTC().Format(time.RFC3339))
+	require.Contains(t, body, "no step ended since", "what happened lately is told before its step has ended")
+	require.Contains(t, body, `"to":"`+now.UTC().Format(time.RFC3339), "numbers are of whole steps")
 	for path, status := range map[string]int{
 		"/api/runs/none/timeline":        http.StatusNotFound,
 		"/api/runs/R/timeline?from=noon": http.StatusBadRequest,
