@@ -24,6 +24,7 @@ type request struct {
 type journalWriter struct {
 	place    journal.Place
 	by       string // this daemon
+	address  string // of its pages
 	owner    *owner
 	room     *waitingRoom
 	requests chan request
@@ -62,6 +63,9 @@ func openJournal(ctx context.Context, o Options, report func(failing bool, waiti
 	}
 	w := &journalWriter{
 		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), turns: make(chan struct{}, mostQuestions), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
+	}
+	if o.Listener != nil {
+		w.address = o.Listener.Addr().String()
 	}
 	if host, err := os.Hostname(); err == nil {
 		w.by += "@" + host
@@ -328,7 +332,7 @@ func (w *journalWriter) tell(s *fault.Snapshot) {
 		all = append(all, waiting{fault: h})
 	}
 	for i := range s.Ended {
-		if e, err := outcomeEvent(w.by, &s.Ended[i], s.At); err == nil {
+		if e, err := outcomeEvent(w.by, w.address, &s.Ended[i], s.At); err == nil {
 			all = append(all, waiting{event: e})
 		}
 	}
