@@ -183,15 +183,18 @@ func (w *journalWriter) toldWorks(ctx context.Context) ([]web.PlannedWork, error
 }
 
 func (w *journalWriter) worksOf(events []journal.Event) []web.PlannedWork {
-	byID := map[string]*web.PlannedWork{}
+	byID, over := map[string]*web.PlannedWork{}, map[string]time.Time{}
 	for _, e := range events {
 		p, ok := dataOf[web.PlannedWork](w, &e)
 		if !ok {
 			continue
 		}
 		if was := byID[p.ID]; e.Kind == journal.WorkEnded && was != nil {
-			was.Ended = p.Ended.With(was.Ended) // each daemon tells of its own switches
+			was.Ended, over[p.ID] = p.Ended.With(was.Ended), p.To // each daemon tells of its own switches
 		} else if e.Kind == journal.WorkPlanned {
+			if was != nil && !p.To.After(over[p.ID]) { // it is over all the same
+				p.Ended = was.Ended
+			}
 			byID[p.ID] = &p
 		}
 	}
@@ -203,8 +206,9 @@ func (w *journalWriter) worksOf(events []journal.Event) []web.PlannedWork {
 	return out
 }
 
-// outcomeEvent is that planned work came to its end, and what is worse.
-func outcomeEvent(by string, ended *fault.WorkEnded, at time.Time) (journal.Event, error) {
+// outcomeEvent is that planned work came to its end, and what is worse. The end makes it
+// one, since work may go on; and the address of the daemon's pages, since a host may have several.
+func outcomeEvent(by, address string, ended *fault.WorkEnded, at time.Time) (journal.Event, error) {
 	work := ended.Work
 	data := web.PlannedWork{
 		ID: work.ID, At: micro(at).UTC(), On: map[string]string{string(work.On.Attribute): work.On.Value}, From: work.From, To: work.To, By: work.By, Why: work.Why,
@@ -213,7 +217,7 @@ func outcomeEvent(by string, ended *fault.WorkEnded, at time.Time) (journal.Even
 	for _, f := range ended.Worse {
 		data.Ended.Worse = append(data.Ended.Worse, web.WorseFault{Run: f.Run, Switch: f.Switch, Port: f.Port, Kind: string(f.Kind), Severity: string(f.Severity), Summary: f.Summary})
 	}
-	return journal.Event{ID: fmt.Sprintf("ended %s %s %s", by, work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
+	return journal.Event{ID: fmt.Sprintf("ended %s %s %s %s", by, address, work.ID, stamp(work.To)), Kind: journal.WorkEnded, At: at, By: by}.With(data)
 }
 
 // repairOutcome is the data of a repair that was proven or did not hold.
@@ -265,7 +269,11 @@ func (w *journalWriter) repair(ctx context.Context) error {
 	return nil
 }
 
-// recall reads which planned work is not over.
+// worksBack is for how long the tracker hears of work that is over: from what somebody
+// ended it knows when that was.
+const worksBack = 24 * time.Hour
+
+// recall reads which planned work is not over, or was not a day ago.
 func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
 	events, err := eventsOf(ctx, j, journal.Query{Kinds: []journal.Kind{journal.WorkPlanned}})
 	if err != nil {
@@ -275,7 +283,7 @@ func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
 	now := w.clock.Now()
 	works := []fault.PlannedWork{}
 	for i := range all {
-		if all[i].To.After(now) {
+		if all[i].To.After(now.Add(-worksBack)) {
 			works = append(works, all[i].Fault())
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -166,7 +167,7 @@ func TestTheLatestAnnouncementHolds(t *testing.T) {
 	require.Equal(t, "second", works[0].Why)
 
 	for _, name := range []string{"sw-1", "sw-2"} { // by two daemons
-		e, err := outcomeEvent("toneout@"+name, &fault.WorkEnded{Work: fault.PlannedWork{ID: "w0"}, Silent: []string{name}}, begin)
+		e, err := outcomeEvent("toneout@"+name, "", &fault.WorkEnded{Work: fault.PlannedWork{ID: "w0"}, Silent: []string{name}}, begin)
 		require.NoError(t, err)
 		events = append(events, e)
 	}
@@ -279,4 +280,58 @@ func TestNothingIsLentByALoopThatEnded(t *testing.T) {
 	o := &owner{ended: make(chan struct{})}
 	close(o.ended)
 	require.False(t, o.lend(t.Context(), func(*fault.Tracker) {}))
+}
+
+// What came of work outlasts a word that is put right later, and not its going on.
+func TestAnOutcomeOfWorkThatIsAnnouncedOtherwise(t *testing.T) {
+	announced := func(id string, to time.Time) journal.Event {
+		e, err := journal.Event{ID: id, Kind: journal.WorkPlanned}.With(web.PlannedWork{ID: "w", To: to, Why: id})
+		require.NoError(t, err)
+		return e
+	}
+	outcome, err := outcomeEvent("toneout@quay", "", &fault.WorkEnded{Work: fault.PlannedWork{ID: "w", To: begin}, Silent: []string{"sw-1"}}, begin.Add(time.Minute))
+	require.NoError(t, err)
+	w := &journalWriter{}
+	works := w.worksOf([]journal.Event{announced("first", begin), outcome, announced("put right", begin)})
+	require.Equal(t, "put right", works[0].Why)
+	require.NotNil(t, works[0].Ended)
+	works = w.worksOf([]journal.Event{announced("first", begin), outcome, announced("goes on", begin.Add(time.Hour))})
+	require.Nil(t, works[0].Ended)
+}
+
+// The tracker hears of work that somebody ended, so that it knows when that was.
+func TestWorkThatIsOverIsRecalledForADay(t *testing.T) {
+	w := &journalWriter{place: journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}, clock: systemClock}
+	require.NoError(t, w.reopen(t.Context()))
+	defer w.shut()
+	now := time.Now().Round(0)
+	for id, to := range map[string]time.Time{"now": now.Add(time.Hour), "early": now.Add(-time.Minute), "long ago": now.Add(-25 * time.Hour)} {
+		e, err := journal.Event{ID: id, Kind: journal.WorkPlanned, At: now}.With(web.PlannedWork{ID: id, On: map[string]string{"run": "R"}, From: to.Add(-time.Hour), To: to})
+		require.NoError(t, err)
+		require.NoError(t, w.append(t.Context(), e))
+	}
+	require.NoError(t, w.recall(t.Context(), w.open.Load()))
+	var ids []string
+	for _, p := range w.works {
+		ids = append(ids, p.ID)
+	}
+	require.ElementsMatch(t, []string{"now", "early"}, ids)
+}
+
+// Two daemons on one host that share a journal both tell what came of work.
+func TestTwoDaemonsOfAHostTellOfWork(t *testing.T) {
+	ids := map[string]bool{}
+	for range 2 {
+		listener, err := net.Listen("tcp", "127.0.0.1:0")
+		require.NoError(t, err)
+		defer listener.Close()
+		w := openJournal(t.Context(), Options{
+			Listener: listener, Journal: journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}, Clock: systemClock, Log: slog.New(slog.DiscardHandler),
+		}, func(bool, int, int) {})
+		require.NoError(t, err)
+		defer w.shut()
+		w.tell(&fault.Snapshot{Ended: []fault.WorkEnded{{Work: fault.PlannedWork{ID: "w", To: begin}}}, At: begin})
+		ids[w.room.first(1)[0].event.ID] = true
+	}
+	require.Len(t, ids, 2)
 }

@@ -61,6 +61,7 @@ type entry struct {
 	touched time.Time
 	closed  bool
 	last    journal.Event
+	beside  int // so many events before the last one are of the same moment
 }
 
 // standing is what is worth an event when it changes.
@@ -88,14 +89,22 @@ func newLedger(by string, alone bool) *ledger {
 // same one, as after a checkpoint from before its closing.
 const closedKept = 24 * time.Hour
 
-// load takes which faults closed of late and which are open by the journal.
-func (l *ledger) load(closings, open []journal.Event) {
+// load takes which faults closed of late and which are open by the journal, whose clock
+// may have been ahead.
+func (l *ledger) load(closings, open []journal.Event, now time.Time) {
 	for _, e := range append(closings, open...) {
 		var r journal.FaultRecord
 		if json.Unmarshal(e.Data, &r) != nil { // by another hand: what the columns say holds
 			r = journal.FaultRecord{Run: e.Run, Switch: e.Switch, Port: e.Port, Kind: string(e.FaultKind)}
 		}
-		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: e.At, touched: e.At, closed: e.Kind == journal.FaultClosed, last: e}
+		if was := l.entries[keyOf(&r)]; was != nil && !was.closed && was.last.By == l.by && e.By != l.by {
+			continue // another daemon tells of the same run, and closes what it opened
+		}
+		at := e.At
+		if at.After(now) {
+			at = now
+		}
+		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: at, touched: at, closed: e.Kind == journal.FaultClosed, last: e}
 	}
 }
 
@@ -148,11 +157,17 @@ func (l *ledger) change(e *entry, at time.Time, r *journal.FaultRecord) []journa
 	return []journal.Event{l.write(e, journal.FaultChanged, fmt.Sprintf("changed %s %s", e.id, stamp(at)), at, r)}
 }
 
-// write makes an event of a fault.
+// write makes an event of a fault. Between two polls of the plant a moment may see
+// several.
 func (l *ledger) write(e *entry, kind journal.Kind, id string, at time.Time, r *journal.FaultRecord) journal.Event {
 	e.told, e.touched = toldOf(r), at
 	if cause := leading(r); cause != e.cause {
 		e.cause, e.causeAt = cause, at
+	}
+	if e.beside++; !micro(at).Equal(micro(e.last.At)) {
+		e.beside = 0
+	} else {
+		id = fmt.Sprintf("%s (%d)", id, e.beside+1)
 	}
 	data, _ := json.Marshal(r) // of texts and finite numbers
 	e.last = journal.Event{

@@ -74,9 +74,61 @@ func TestAFaultThatTheJournalClosedOpensAgain(t *testing.T) {
 	opened := before.take(snap(0, fault.Opened))
 	closed := before.take(snap(time.Hour, fault.Closed))
 	after := newLedger("toneout", true)
-	after.load(closed, nil)
+	after.load(closed, nil, begin.Add(time.Hour))
 	again := after.take(snap(2*time.Hour, fault.Resumed))
 	require.Equal(t, []journal.Kind{journal.FaultOpened}, kindsOf(again))
 	require.NotEqual(t, opened[0].ID, again[0].ID)
 	require.Equal(t, opened[0].Fault, again[0].Fault)
+}
+
+// A plant of one switch stands at the same moment until its next poll: what changes
+// twice until then, as by a repair and by planned work, is two events.
+func TestTwoChangesOfOneMoment(t *testing.T) {
+	planned := func(f *fault.Fault) { f.Planned, f.Alarm = true, false }
+	hushed := func(f *fault.Fault) { f.Alarm = false }
+	l := newLedger("toneout", true)
+	var got []journal.Event
+	for _, s := range []struct {
+		what  fault.EventKind
+		fault *fault.Fault
+	}{
+		{fault.Opened, aFault(begin, hushed)}, {fault.Alarmed, aFault(begin)}, {fault.Hushed, aFault(begin, planned)}, {fault.Alarmed, aFault(begin)},
+		{fault.Closed, aFault(begin)},
+	} {
+		snap := &fault.Snapshot{At: begin, Plant: nothing, Events: []fault.Event{{What: s.what, Fault: s.fault}}}
+		got = append(got, l.take(happeningsOf(snap)[0])...)
+	}
+	seen := map[string]bool{}
+	for _, e := range got {
+		require.False(t, seen[e.ID], e.ID)
+		seen[e.ID] = true
+	}
+	require.Len(t, got, 5)
+}
+
+// Of a run between switches of two daemons both tell a fault. After a restart each goes
+// on with its own.
+func TestEachOfTwoDaemonsClosesItsOwnFault(t *testing.T) {
+	open := func(by string, since time.Time) journal.Event {
+		l := newLedger(by, false)
+		return l.take(happeningsOf(&fault.Snapshot{At: since, Plant: nothing, Events: []fault.Event{{What: fault.Opened, Fault: aFault(since)}}})[0])[0]
+	}
+	one, two := open("toneout@one", begin), open("toneout@two", begin.Add(time.Minute))
+	for by, own := range map[string]journal.Event{"toneout@one": one, "toneout@two": two} {
+		l := newLedger(by, false)
+		l.load(nil, []journal.Event{one, two}, begin.Add(time.Hour))
+		closed := l.take(happeningsOf(&fault.Snapshot{At: begin.Add(time.Hour), Plant: nothing, Events: []fault.Event{{What: fault.Closed, Fault: aFault(own.Since)}}})[0])
+		require.Len(t, closed, 1)
+		require.Equal(t, own.Fault, closed[0].Fault, by)
+	}
+}
+
+// A fault that was written by a clock that was ahead is closed before the clock has
+// caught up.
+func TestAFaultOfAClockThatWasAhead(t *testing.T) {
+	opened := newLedger("toneout", true).take(happeningsOf(&fault.Snapshot{At: begin.AddDate(1, 0, 0), Plant: nothing, Events: []fault.Event{{What: fault.Opened, Fault: aFault(begin.AddDate(1, 0, 0))}}})[0])
+	l := newLedger("toneout", true)
+	l.load(nil, opened, begin)
+	closed := l.look(&fault.Snapshot{At: begin.Add(time.Minute), Plant: nothing})
+	require.Equal(t, []journal.Kind{journal.FaultClosed}, kindsOf(closed))
 }

@@ -345,3 +345,14 @@ func TestALowSpeedWaitsForLinksToSettle(t *testing.T) {
 		require.Equal(t, row.told, len(told) > 0, "%d polls", row.polls)
 	}
 }
+
+// A computer without a battery for its clock begins in 1970.
+func TestTheFirstMinutesOf1970(t *testing.T) {
+	lost, beside := gigabitLink("1/17"), gigabitLink("1/18")
+	beside.index = 10102
+	s := newScene(t, nil, lost, beside)
+	s.now = time.Unix(0, 0)
+	s.polls(2)
+	lost.oper = port.Down
+	require.NotPanics(t, func() { s.polls(1) })
+}

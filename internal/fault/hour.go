@@ -106,7 +106,7 @@ func (w *window) forgetErrors() {
 // least.
 func (w *window) changedLately(at time.Time) (changes int) {
 	now := at.UnixNano() / int64(windowPart)
-	for n := max(now-1, w.Now-int64(len(w.Parts))+1); n <= w.Now; n++ {
+	for n := max(now-1, w.Now-int64(len(w.Parts))+1, 0); n <= w.Now; n++ {
 		changes += w.Parts[n%int64(len(w.Parts))].LinkChanges
 	}
 	return changes

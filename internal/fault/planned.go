@@ -117,14 +117,13 @@ func (t *Tracker) Plan(all []PlannedWork, at time.Time) *Snapshot {
 	return t.Snapshot()
 }
 
+// workAt is now, as far as somebody told.
+func (t *Tracker) workAt() time.Time { return later(t.at, t.work.at) }
+
 // workChanged takes which work is in force as of now, and tells whether faults are
 // to be put together anew for it.
 func (t *Tracker) workChanged() bool {
-	w := &t.work
-	at := t.at
-	if w.at.After(at) {
-		at = w.at
-	}
+	w, at := &t.work, t.workAt()
 	if w.next.IsZero() || at.Before(w.next) {
 		return false
 	}
@@ -288,7 +287,7 @@ func (t *Tracker) watchWorks() {
 	}
 	for _, w := range t.work.now {
 		begun, known := t.work.begun[w.ID]
-		if !known {
+		if !known || begun.Work.On != w.On { // announced to be elsewhere, it begins anew there
 			begun = t.standing(w)
 		}
 		begun.Work = *w
@@ -300,8 +299,22 @@ func (t *Tracker) watchWorks() {
 			continue
 		}
 		delete(t.work.begun, id)
+		begun.Work.To = t.work.endOf(&begun.Work, t.workAt())
 		t.work.ended = append(t.work.ended, t.worseThan(&begun))
 	}
+}
+
+// endOf is when work that is over came to its end: by its latest announcement, or now
+// where that puts it off.
+func (w *works) endOf(was *PlannedWork, now time.Time) time.Time {
+	to := was.To
+	if i := slices.IndexFunc(w.planned, func(p PlannedWork) bool { return p.ID == was.ID }); i >= 0 {
+		to = w.planned[i].To
+	}
+	if to.After(now) {
+		to = now.UTC().Round(0)
+	}
+	return to
 }
 
 // standing is what stands where work is done.

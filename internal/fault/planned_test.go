@@ -230,3 +230,52 @@ func TestASwitchThatIsCutOffByWork(t *testing.T) {
 		})
 	}
 }
+
+// Work that is announced to be elsewhere, while it lasts, ends there: what stood there
+// when that was told is no worse than before.
+func TestWorkThatIsMoved(t *testing.T) {
+	s, slow, errored := planned(t)
+	errored.errored = 200
+	require.True(t, only(t, s.polls(20)).Alarm, "run B, before the work")
+	from, to := s.now, s.now.Add(30*time.Minute)
+	s.tracker.Plan([]PlannedWork{work(ByRun, "A", from, to)}, s.now)
+	s.polls(5)
+	s.tracker.Plan([]PlannedWork{work(ByRun, "B", from, to)}, s.now)
+	s.polls(5)
+	slow.fellBack()
+	var ended []WorkEnded
+	for s.now.Before(to) {
+		ended = append(ended, s.polls(1).Ended...)
+	}
+	require.Len(t, ended, 1)
+	require.Equal(t, "run B", ended[0].Where)
+	require.Empty(t, ended[0].Worse, "B is as it was, and A is not where the work is")
+}
+
+// Work that is ended early and then goes on as it was planned first ends twice, each time
+// at the time by which it does: so the two are told apart.
+func TestWorkThatEndsEarlyAndGoesOn(t *testing.T) {
+	s, slow, _ := planned(t)
+	w := work(ByRun, "A", s.now, s.now.Add(40*time.Minute))
+	s.tracker.Plan([]PlannedWork{w}, s.now)
+	s.polls(5)
+	slow.fellBack()
+	s.polls(5)
+	early := w
+	early.To = s.now
+	ended := s.tracker.Plan([]PlannedWork{early}, s.now).Ended
+	require.Len(t, ended, 1)
+	require.Equal(t, early.To, ended[0].Work.To)
+	require.Len(t, ended[0].Worse, 1)
+
+	s.tracker.Plan([]PlannedWork{w}, s.now)
+	later := w
+	later.From, later.To = s.now.Add(20*time.Minute), w.To
+	ended = append(ended, s.tracker.Plan([]PlannedWork{later}, s.now).Ended...)
+	for s.now.Before(w.To) {
+		ended = append(ended, s.polls(1).Ended...)
+	}
+	require.Len(t, ended, 3, "put off, and at its end")
+	require.True(t, ended[1].Work.To.Before(ended[2].Work.To))
+	require.Equal(t, w.To, ended[2].Work.To)
+}

@@ -225,11 +225,25 @@ func (p *Proof) Needs() string {
 	if p.NeededHours == nil {
 		return withoutTraffic(bits)
 	}
-	takes := roughly(time.Duration(max(*p.NeededHours, 1.0/60) * float64(time.Hour)))
+	takes := wait(*p.NeededHours)
 	if bits == "" {
 		return takes + " more without its fault"
 	}
-	return fmt.Sprintf("%s, about %s at the present traffic", bits, takes)
+	if takes != centuries {
+		takes = "about " + takes
+	}
+	return fmt.Sprintf("%s, %s at the present traffic", bits, takes)
+}
+
+// centuries is said of what takes longer than anybody waits, and than a Duration holds.
+const centuries = "more than 100 years"
+
+// wait tells a time in hours.
+func wait(hours float64) string {
+	if hours > 100*365.25*24 {
+		return centuries
+	}
+	return roughly(time.Duration(max(hours, 1.0/60) * float64(time.Hour)))
 }
 
 func withoutTraffic(bits string) string {
@@ -267,7 +281,9 @@ func (w *proof) says(p *portState, least time.Duration) *Proof {
 	left := "without traffic it cannot be proven"
 	if hours := n.hours(w.rate(p)); !math.IsInf(hours, 0) {
 		out.NeededHours = &hours
-		left = fmt.Sprintf("%s takes %s more", what, roughly(time.Duration(max(hours, 1.0/60)*float64(time.Hour))))
+		if left = fmt.Sprintf("%s takes %s", what, wait(hours)); !strings.HasSuffix(left, centuries) {
+			left += " more"
+		}
 	}
 	out.Says = fmt.Sprintf("Repaired %s, and waits for its proof: %s; %s.", w.Repair.words(), strings.Join(parts, ", "), left)
 	return out

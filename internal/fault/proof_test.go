@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/plant"
+	"toneout/internal/port"
 )
 
 // mended is a scene of a copper run whose frames were damaged for so many polls,
@@ -210,4 +211,50 @@ func TestARepairFromBeforeAFault(t *testing.T) {
 	r.At = start
 	s.tracker.Repair(r)
 	require.True(t, only(t, s.polls(1)).Alarm)
+}
+
+// A port with next to no traffic would take longer to be proven than a Duration can
+// tell, which is 292 years: a port of 10 Gbit/s wants -ln(0.05)/1e-12 = 3e12 bits
+// (IEEE 802.3 table 52-12 for the objective), and gets 4,000 a poll.
+func TestAProofThatTakesCenturies(t *testing.T) {
+	s, l, r := mended(t, 20)
+	s.tracker.Repair(r)
+	l.errored, l.frames = 0, 1
+	l.edit = func(r *port.Reading) { r.HighSpeed, r.MAU = port.Some(uint32(10_000)), 35 }
+	p := only(t, s.polls(200)).Proof
+	require.Contains(t, p.Says, "takes more than 100 years.")
+	require.Contains(t, p.Needs(), "without a damaged frame, more than 100 years at the present traffic")
+}
+
+// A repair whose run leaves the inventory is proven once, and counts once, though its
+// ports are two places then.
+func TestARepairOfARunThatLeavesIsProvenOnce(t *testing.T) {
+	a, b := boxed("a", 12), boxed("b", 12)
+	cable(a, "1/1", b, "1/1")
+	run := &plant.Run{ID: "T", Switch: "a", Port: "1/1", FarSwitch: "b", FarPort: "1/1", Cable: "horizontal-6a"}
+	w := newWorld(t, []*plant.Run{run}, a, b)
+	settings := w.settings()
+	settings.RepairProof = time.Hour
+	w.tracker.Replace(plant.New(w.plant()), settings, w.now)
+	w.polls(5)
+	near, far := a.link("1/1"), b.link("1/1")
+	near.errored, far.errored = 200, 200
+	w.polls(20)
+	require.Len(t, w.tracker.board.sites[place{run: "T"}].ports, 2, "both ends have damaged frames")
+	w.tracker.Repair(Repair{ID: "r1", At: w.now, Run: "T", Cause: BadCord})
+	near.errored, far.errored = 0, 0
+	w.polls(5)
+	w.runs = nil
+	w.tracker.Replace(plant.New(w.plant()), settings, w.now)
+	proofs := 0
+	for range 160 {
+		for _, b := range w.boxes {
+			w.now = w.now.Add(every / 2)
+			b.deaf = true
+			proofs += len(w.poll(b).Proofs)
+		}
+	}
+	require.Empty(t, w.tracker.Snapshot().Faults)
+	require.Equal(t, 1, proofs)
+	require.Equal(t, 1, w.tracker.confirmed["copper"][BadCord])
 }

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"maps"
+	"slices"
 	"time"
 )
 
@@ -101,19 +102,14 @@ func (t *Tracker) returned(p *portState) bool {
 	return false
 }
 
-// awaited tells whether another port of a run waits for the proof of the same
-// repair.
+// awaited tells whether another port waits for the proof of the same repair, wherever
+// it counts by now: its run may have left the inventory, its switch be silent since a
+// restart.
 func (t *Tracker) awaited(w *proof) bool {
-	s := t.board.sites[place{run: w.Repair.Run}]
-	if s == nil {
-		return false
-	}
-	for _, p := range s.ports {
-		if p.proof.waits() && p.proof.Repair.ID == w.Repair.ID {
-			return true
-		}
-	}
-	return false
+	waits := func(p *portState) bool { return p.proof.waits() && p.proof.Repair.ID == w.Repair.ID }
+	return slices.ContainsFunc(t.order, func(s *switchState) bool {
+		return slices.ContainsFunc(s.order, waits) || slices.ContainsFunc(s.kept, waits)
+	})
 }
 
 func (t *Tracker) endRepair(w *proof, proven bool, at time.Time) {

@@ -141,7 +141,7 @@ func (q *queue) last(now time.Time) (batch []sending) {
 	return first(batch)
 }
 
-// first is a batch of the most urgent.
+// first is a batch of the most urgent. From then on it may arrive, whatever is heard of it.
 func first(all []sending) []sending {
 	slices.SortFunc(all, func(a, b sending) int {
 		if a.told != b.told {
@@ -149,7 +149,11 @@ func first(all []sending) []sending {
 		}
 		return a.due.Compare(b.due)
 	})
-	return all[:min(len(all), maxBatch)]
+	all = all[:min(len(all), maxBatch)]
+	for _, s := range all {
+		s.tried = true
+	}
+	return all
 }
 
 func number(yes bool) int {
@@ -157,15 +161,6 @@ func number(yes bool) int {
 		return 1
 	}
 	return 0
-}
-
-// leave notes that a batch goes out, and may arrive whatever is heard of it.
-func (q *queue) leave(batch []sending) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	for _, s := range batch {
-		s.tried = true
-	}
 }
 
 // arrived notes that a batch was taken, or refused so that it is of no use to

@@ -35,7 +35,6 @@ func due(q *queue, after time.Duration) (runs []string) {
 // deliver sends what is due.
 func deliver(q *queue, after time.Duration) {
 	batch, _, _ := q.next(noon.Add(after))
-	q.leave(batch)
 	q.arrived(batch, noon.Add(after))
 }
 
@@ -65,7 +64,6 @@ func TestClosedWhileItIsOnItsWay(t *testing.T) {
 	q := newQueue()
 	q.put(opened("A"), noon)
 	batch, _, _ := q.next(noon)
-	q.leave(batch)
 	q.put(closedAt("A", noon.Add(time.Second)), noon.Add(time.Second))
 	q.arrived(batch, noon.Add(2*time.Second))
 	require.Equal(t, []string{"A closed"}, due(q, 31*time.Second))

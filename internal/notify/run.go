@@ -108,7 +108,6 @@ func (a *Alertmanager) turn(ctx context.Context) {
 
 // send posts a batch and notes what became of it.
 func (a *Alertmanager) send(ctx context.Context, batch []sending) {
-	a.queue.leave(batch)
 	err := a.post(ctx, batch)
 	now := a.options.Now()
 	var refused *refusal
@@ -205,6 +204,9 @@ func (a *Alertmanager) body(batch []sending) []byte {
 		out[i] = postable{s.alert.labels(), s.alert.annotations, s.alert.since, ends, s.alert.link}
 		if !s.alert.ended.IsZero() {
 			out[i].EndsAt = s.alert.ended
+		}
+		if p := &out[i]; p.EndsAt.Round(0).Before(p.StartsAt.Round(0)) { // the clock was set back, and no such alert is taken
+			p.StartsAt = p.EndsAt
 		}
 	}
 	data, err := json.Marshal(out)

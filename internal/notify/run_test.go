@@ -3,6 +3,7 @@ package notify
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -262,4 +263,30 @@ func TestSteadyTellAllocatesNothing(t *testing.T) {
 	}
 	n.Tell(s)
 	require.LessOrEqual(t, testing.AllocsPerRun(100, func() { n.Tell(s) }), 2.0)
+}
+
+// A clock that was ahead when a fault opened and is put right since leaves an alert that
+// begins before it ends: an Alertmanager refuses another one (prometheus/common
+// model.Alert.Validate, which its API calls), and with it that it is over.
+func TestAClockThatIsSetBack(t *testing.T) {
+	now := noon
+	n, err := New(Options{URLs: []string{"http://am.invalid"}, Now: func() time.Time { return now }})
+	require.NoError(t, err)
+	told := func() postable {
+		var all []postable
+		a := n.Alertmanagers[0]
+		require.NoError(t, json.Unmarshal(a.body(a.queue.last(now)), &all))
+		require.Len(t, all, 1)
+		return all[0]
+	}
+	n.Tell(showing(with(slow(), func(f *fault.Fault) { f.Since = noon })))
+	told()
+	now = noon.Add(-time.Hour)
+	p := told()
+	require.False(t, p.EndsAt.Before(p.StartsAt), "%v to %v", p.StartsAt, p.EndsAt)
+	require.True(t, p.EndsAt.After(now))
+	n.Tell(showing())
+	p = told()
+	require.Equal(t, now, p.EndsAt)
+	require.False(t, p.EndsAt.Before(p.StartsAt), "%v to %v", p.StartsAt, p.EndsAt)
 }
