@@ -119,14 +119,15 @@ func summary(v *Verdict) string {
 // bars are what is asked of what is told; shares of one.
 type bars struct {
 	first, second        float64 // the right cause first, among the first two, of the faults that can be seen, told or not; at least
+	visible              float64 // faults that can be seen, of all, lest the others grow; at least
 	blamed               float64 // look-alikes that are alarmed as the cable's; at most
 	calibration, minutes float64 // how far probabilities may be off; the part of field practice's minutes; at most
 }
 
 // asked is what is asked of many plants; few may be off it by chance.
 var (
-	asked      = bars{first: 0.9, second: 0.97, blamed: 0.01, calibration: 0.05, minutes: 0.7}
-	askedOfFew = bars{first: 0.8, second: 0.9, blamed: 0.05, calibration: 0.12, minutes: 0.7}
+	asked      = bars{first: 0.9, second: 0.97, visible: 0.9, blamed: 0.01, calibration: 0.05, minutes: 0.7}
+	askedOfFew = bars{first: 0.8, second: 0.9, visible: 0.7, blamed: 0.05, calibration: 0.12, minutes: 0.7}
 )
 
 // neverTold are the faults that can be seen and are not told at their port, each with
@@ -139,7 +140,7 @@ func (b *bars) require(t *testing.T, s *Score) {
 	for _, said := range s.Untold {
 		require.Contains(t, neverTold, said, "told at the right port")
 	}
-	require.GreaterOrEqual(t, s.Visible.Faults, s.All.Faults*9/10, "most faults can be seen")
+	require.GreaterOrEqual(t, float64(s.Visible.Faults), b.visible*float64(s.All.Faults), "faults that can be seen")
 	require.GreaterOrEqual(t, float64(s.Visible.First), b.first*float64(s.Visible.Faults), "the right cause first")
 	require.GreaterOrEqual(t, float64(s.Visible.Second), b.second*float64(s.Visible.Faults), "among the first two")
 	require.LessOrEqual(t, float64(s.Blamed), b.blamed*float64(s.LookAlikes), "look-alikes blamed on the cable")
