@@ -25,12 +25,14 @@ type end struct {
 	before period
 	since  period // the thing began
 
-	fast     standards.Speed // the most that it held before
-	switched bool            // a switch announced itself at the other end before
-	polled   bool            // that one is asked too
-	heard    bool            // so did anybody
-	losses   []time.Time     // of the link, since
-	flaps    int             // the most of these in an hour
+	fast     standards.Speed     // the most that it held before
+	can      standards.Abilities // what the other end said that it can do, while it is surely the same
+	gone     int                 // polls in a row without a link
+	switched bool                // a switch announced itself at the other end before
+	polled   bool                // that one is asked too
+	heard    bool                // so did anybody
+	losses   []time.Time         // of the link, since
+	flaps    int                 // the most of these in an hour
 }
 
 // period is a time of an end.
@@ -57,6 +59,7 @@ type period struct {
 const (
 	minutesSeen  = 10 // of a missing link or a lower speed
 	tellingsSeen = 3  // of the slow clock
+	sameDevice   = 2  // polls without a link, in which another one may have been plugged in
 	damageSeen   = 20 // frames
 	lossesSeen   = 6  // of the link, in an hour
 	fadesDB      = 2
@@ -114,12 +117,16 @@ func (e *end) see(begin time.Time, r *port.Reading, d *port.Details) {
 	p.polls++
 	p.count(e, &inc)
 	speed := r.Speed()
-	if r.Oper != port.Up {
+	if e.can |= offers(r, d); r.Oper != port.Up {
 		p.down++
+		if e.gone++; e.gone >= sameDevice {
+			e.can = 0
+		}
 		if inc.LinkChanges > 0 && began {
 			e.lose(r.At)
 		}
 	} else {
+		e.gone = 0
 		if inc.LinkChanges > 1 && began {
 			e.lose(r.At)
 		}
@@ -127,7 +134,7 @@ func (e *end) see(begin time.Time, r *port.Reading, d *port.Details) {
 			e.fast = max(e.fast, speed)
 		} else if speed < e.meant {
 			p.slow++
-			if own, ok := r.AutoNeg.Advertised.Get(); ok && (own&offers(r, d)).Fastest() > speed {
+			if (e.own(r) & e.can).Fastest() > speed {
 				p.offered++
 			}
 		}
@@ -162,6 +169,16 @@ func (p *period) count(e *end, inc *port.Increments) {
 func (e *end) lose(at time.Time) {
 	e.losses = slices.DeleteFunc(append(e.losses, at), func(t time.Time) bool { return at.Sub(t) > time.Hour })
 	e.flaps = max(e.flaps, len(e.losses))
+}
+
+// own is what the port itself is known to do: what it offers, and what it is able to
+// and did before.
+func (e *end) own(r *port.Reading) standards.Abilities {
+	own, _ := r.AutoNeg.Advertised.Get()
+	if able, _ := r.AutoNeg.Capable.Get(); able.Offers(e.fast) && e.fast >= e.meant {
+		own |= able
+	}
+	return own
 }
 
 // offers are what the other end says that it can do.
