@@ -45,3 +45,33 @@ func TestAFaultThatGotWorse(t *testing.T) {
 		})
 	}
 }
+
+// What several runs share outlasts work on them: while it lasts nobody is told, and then it
+// is told again as what it was, and none of its runs by itself.
+func TestWhatRunsShareOutlastsWork(t *testing.T) {
+	for name, restart := range map[string]bool{"": false, "over a restart": true} {
+		t.Run(name, func(t *testing.T) {
+			w := newTray(t)
+			for _, b := range []*box{w.a, w.b} {
+				for _, name := range b.names(1, 5) {
+					b.link(name).errored = 200
+				}
+			}
+			since := w.until(40, func(s *Snapshot) bool { return shares(s) && len(s.Shared[0].Faulty) == 10 }).Shared[0].Since
+			w.tracker.Plan([]PlannedWork{work(ByPathway, "tray-lift", w.now, w.now.Add(2*time.Hour))}, w.now)
+			w.polls(3)
+			for i := range 115 {
+				require.Empty(t, w.polls(1).Shared)
+				require.Empty(t, w.alarms())
+				if restart && i == 50 {
+					w.restart()
+				}
+			}
+			snap := w.until(5, shares)
+			require.Empty(t, w.alarms())
+			require.Equal(t, since, snap.Shared[0].Since)
+			require.Len(t, snap.Shared[0].Faulty, 10)
+			require.Equal(t, SharedName{ByPathway, "tray-lift"}, snap.Shared[0].SharedName)
+		})
+	}
+}
