@@ -71,10 +71,13 @@ var copperTells = map[item]telling{
 	noneSoFast:    {"rows", weights{RecordWrong: 300, WrongCategory: 0.027, AlienCrosstalk: 0.02, OverLength: 0.1, PoorTermination: 0.2, BadCord: 0.2, DamagedCable: 0.2}},
 	// Moderate, and common practice, no source: a row that is confirmed may still hold
 	// another run's speed. What the record does not say it cannot say wrongly.
-	rowConfirmed:  {"row", weights{RecordWrong: 0.5}},
-	rowDisputed:   {"row", weights{RecordWrong: 4}},
-	notByRecord:   {"row", weights{RecordWrong: 0.02}},
-	laidLately:    {"onset", weights{PoorTermination: 3, SplitPair: 5.8, CrossedPair: 18, OverLength: 5.8, WrongCategory: 5.8}},
+	rowConfirmed: {"row", weights{RecordWrong: 0.5}},
+	rowDisputed:  {"row", weights{RecordWrong: 4}},
+	notByRecord:  {"row", weights{RecordWrong: 0.02}},
+	laidLately:   {"onset", weights{PoorTermination: 3, SplitPair: 5.8, CrossedPair: 18, OverLength: 5.8, WrongCategory: 5.8}},
+	// As fitted: beside when the trouble began and what its test measured, that a run is old
+	// says next to nothing. Contacts wear with each mating (IEC 60603-7; memory) and not with
+	// years, and a record tells neither those nor which cable lies outdoors.
 	laidLongAgo:   {"age", weights{CrossedPair: 0.93, SplitPair: 0.97}},
 	wideMargin:    {"test", weights{PoorTermination: 0.23, SplitPair: 0.45, OverLength: 0.19, CableHeat: 1}},
 	slimMargin:    {"test", weights{PoorTermination: 1.4, OverLength: 2, CableHeat: 1.2}},
