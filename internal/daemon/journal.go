@@ -95,7 +95,7 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 			return errors.Join(err, j.Close())
 		}
 		w.ledger = newLedger(w.by, w.place.File != "")
-		w.ledger.load(closings, open)
+		w.ledger.load(closings, open, w.clock.Now())
 	}
 	if err := w.recall(ctx, j); err != nil { // before anybody takes it for open: the tracker is not to forget what is planned
 		return errors.Join(err, j.Close())
