@@ -40,7 +40,7 @@ type period struct {
 	bits, damaged float64
 	allowed       float64 // of these frames, by the standard
 	late          float64 // collisions
-	polls, down   int     // of these without a link
+	down          int     // polls without a link
 	slow          int     // polls below the speed that the run is meant for
 	offered       int     // of these, in which both ends said that they can do more
 	fed           int     // polls without a link that was fed
@@ -57,7 +57,7 @@ type period struct {
 // too short for anybody to be called (our own choice, well under what a technician
 // would ask for).
 const (
-	minutesSeen  = 10 // of a missing link or a lower speed
+	pollsSeen    = 10 // polls without a link, or at a lower speed
 	tellingsSeen = 3  // of the slow clock
 	sameDevice   = 2  // polls without a link, in which another one may have been plugged in
 	damageSeen   = 20 // frames
@@ -114,7 +114,6 @@ func (e *end) see(begin time.Time, r *port.Reading, d *port.Details) {
 	inc, _ := port.Between(e.last, r)
 	again := *r
 	e.last = &again
-	p.polls++
 	p.count(e, &inc)
 	speed := r.Speed()
 	if e.can |= offers(r, d); r.Oper != port.Up {
@@ -264,10 +263,10 @@ func (w *witness) unseen(label *Label) string {
 				return ""
 			}
 		}
-		missing = missing || e.since.down >= minutesSeen
-		slow = slow || e.since.slow >= minutesSeen
+		missing = missing || e.since.down >= pollsSeen
+		slow = slow || e.since.slow >= pollsSeen
 		fell = fell || e.since.fell >= tellingsSeen
-		if e.since.lit > 0 {
+		if e.since.lit+e.since.dark > 0 {
 			lit++
 		} else {
 			unlit = unlit || e.port.Media == sim.Fibre
@@ -294,8 +293,8 @@ func (e *end) shows(rows []map[string]string) (kinds []string) {
 	for kind, shown := range map[string]bool{
 		"frame-errors":       e.damages(),
 		"duplex-mismatch":    s.late >= damageSeen,
-		"below-design-speed": s.slow >= minutesSeen && (s.offered >= minutesSeen || e.heard && e.fast >= e.meant || slices.ContainsFunc(rows, e.namesSpeed)),
-		"no-link":            s.down >= minutesSeen && (s.fed >= minutesSeen || e.switched && e.polled || slices.ContainsFunc(rows, namesLink)),
+		"below-design-speed": s.slow >= pollsSeen && (s.offered >= pollsSeen || e.heard && e.fast >= e.meant || slices.ContainsFunc(rows, e.namesSpeed)),
+		"no-link":            s.down >= pollsSeen && (s.fed >= pollsSeen || e.switched && e.polled || slices.ContainsFunc(rows, namesLink)),
 		"link-flapping":      e.flaps >= lossesSeen,
 		"power-fault":        s.shorted >= tellingsSeen,
 		"low-light":          s.dim >= tellingsSeen || s.faded >= tellingsSeen,
