@@ -248,6 +248,7 @@ func (e *end) medium() standards.Medium {
 // Why a fault cannot be seen.
 const (
 	noLinkMeant  = "its link is missing, and neither record nor neighbour nor power says that one is meant there"
+	strangerGone = "its link to a switch that is not asked is missing, and no row says that one is meant: that switch may be off, or its cable moved"
 	noSpeedMeant = "it is slow, and neither record nor habit nor what the ends offer says what speed is meant"
 	noLightTold  = "the light at an end is not told, and no more frames are damaged than the standard allows"
 	tooLittle    = "what is asked shows no more than the standard allows"
@@ -255,7 +256,7 @@ const (
 
 // unseen is why nobody could see what a label is of; "" where it can be seen.
 func (w *witness) unseen(label *Label) string {
-	var slow, missing, fell, unlit bool
+	var slow, missing, stranger, fell, unlit bool
 	lit := 0
 	for _, e := range w.all[label] {
 		for _, kind := range e.shows(w.l.rowsAt(e)) {
@@ -264,6 +265,7 @@ func (w *witness) unseen(label *Label) string {
 			}
 		}
 		missing = missing || e.since.down >= pollsSeen
+		stranger = stranger || missing && e.switched
 		slow = slow || e.since.slow >= pollsSeen
 		fell = fell || e.since.fell >= tellingsSeen
 		if e.since.lit+e.since.dark > 0 {
@@ -276,6 +278,8 @@ func (w *witness) unseen(label *Label) string {
 		return ""
 	}
 	switch {
+	case stranger:
+		return strangerGone
 	case missing:
 		return noLinkMeant
 	case slow:

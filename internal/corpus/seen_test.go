@@ -42,7 +42,7 @@ func TestWhatCanBeSeen(t *testing.T) {
 		{"no link, always on", dark, end{since: gone}, row("always_on", "true"), ""},
 		{"no link, a switch at both ends", dark, end{since: gone}, row("far_switch", "dist-2"), ""},
 		{"no link, a watched switch was heard", dark, end{since: gone, switched: true, polled: true}, nil, ""},
-		{"no link, another switch was heard", dark, end{since: gone, switched: true}, nil, noLinkMeant},
+		{"no link, another switch was heard", dark, end{since: gone, switched: true}, nil, strangerGone},
 		{"no link, of a row without a port", dark, end{since: gone}, map[string]string{"id": "OTHER", "always_on": "true"}, noLinkMeant},
 		{"no link, of a row that the description names", dark, end{since: gone, port: &sim.Port{Alias: "OTHER desk"}}, map[string]string{"id": "OTHER", "always_on": "true"}, ""},
 		{"damaged frames, over the objective", errors_, end{since: period{damaged: 500, allowed: 100}}, nil, ""},
