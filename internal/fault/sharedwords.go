@@ -113,7 +113,7 @@ func (t *Tracker) shownCause(h *hold) *SharedCause {
 		SharedName: h.Name, Title: titled(h.Name, t.plant), Since: h.Since,
 		Probability: h.Probability, Share: h.Share, Members: h.Members,
 		Faulty: orNone(h.Faulty), Suspects: orNone(h.Suspects), Also: orNone(h.Also), Rivals: orNone(h.Rivals),
-		Severity: t.severityOver(h.Faulty), Checks: []string{w.check},
+		Beside: orNone(t.liesBeside(h.Name)), Severity: t.severityOver(h.Faulty), Checks: []string{w.check},
 	}
 	if h.Glass && w.glass != "" {
 		c.Checks = []string{w.glass}
@@ -166,9 +166,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	if h.Name.Attribute == ByPathway && !h.Glass {
 		evidence = append(evidence, withoutEmpty(t.burstSentence(h.Name.Value))...)
 	}
-	if way := t.plant.Pathway(h.Name.Value); h.Name.Attribute == ByPathway && way != nil && len(way.Near) > 0 {
-		say("By the record there is beside it: %s.", strings.Join(way.Near, ", "))
-	}
+	evidence = append(evidence, withoutEmpty(besideSentence(t.liesBeside(h.Name)))...)
 	for _, name := range h.Also {
 		say("The very same runs have the %s in common: the readings cannot tell the two apart.", titled(name, t.plant))
 	}
@@ -179,6 +177,21 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 		say("Too few of them are at fault now to say so again; it lets go where that lasts.")
 	}
 	return evidence
+}
+
+// liesBeside is what the record says that lies beside a pathway; nil for all else.
+func (t *Tracker) liesBeside(n SharedName) []string {
+	if way := t.plant.Pathway(n.Value); n.Attribute == ByPathway && way != nil {
+		return way.Near
+	}
+	return nil
+}
+
+func besideSentence(what []string) string {
+	if len(what) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("By the record there is beside it: %s.", strings.Join(what, ", "))
 }
 
 // lookedAt are what else the same runs have in common, and the first rival.

@@ -13,7 +13,7 @@ import (
 // of it, and an alert that changes with each poll is read by nobody. So it has no counts,
 // which are in the metrics, and its percentage is a rough one.
 type Telling struct {
-	Title    string // of the kind
+	Title    string // of the kind, or of what runs share
 	Verdict  string // the likeliest cause and about how probable it is, or that none stands out
 	Evidence string // what speaks for it; "" for nothing
 	Check    string // the first
@@ -88,4 +88,19 @@ func (m material) gravest(cautions []string) string {
 		return ""
 	}
 	return slices.MinFunc(fitting, func(a, b string) int { return slices.Index(gravestFirst, a) - slices.Index(gravestFirst, b) })
+}
+
+// Telling gives the shared cause as alerts tell it. Its probability is told as it is: it
+// is in no label.
+func (c *SharedCause) Telling() Telling {
+	return Telling{
+		Title: c.Title, Verdict: fmt.Sprintf("Probability that this is why: %s.", Percent(c.Probability)),
+		Evidence: besideSentence(c.Beside), Check: c.FirstCheck(), Caution: c.gravest(),
+	}
+}
+
+// gravest is that of its own check, not of those of its rivals.
+func (c *SharedCause) gravest() string {
+	own := slices.DeleteFunc(slices.Clone(sharedTable[c.Attribute].cautions), func(caution string) bool { return !slices.Contains(c.Cautions, caution) })
+	return anyMaterial.gravest(own)
 }
