@@ -24,8 +24,10 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/lib/pq"
+	"github.com/ncruces/go-sqlite3"
 	_ "github.com/ncruces/go-sqlite3/driver" // registers sqlite3
 )
 
@@ -64,12 +66,32 @@ func Open(ctx context.Context, p Place) (*Journal, error) {
 	}
 	if err == nil {
 		ctx = j.whole(ctx)
-		err = migrate(ctx, j.db, d)
+		err = whileLocked(ctx, func() error { return migrate(ctx, j.db, d) })
 	}
 	if err != nil {
 		return nil, j.wrong("open", errors.Join(err, j.Close()))
 	}
 	return j, nil
+}
+
+// mostLocked is how long a journal that another one opens or closes is tried again.
+const mostLocked = 5 * time.Second
+
+// whileLocked does something again while SQLite says that the file is locked: who turns
+// its log on, or closes it last, makes others fail at once, whatever the busy timeout.
+func whileLocked(ctx context.Context, do func() error) (err error) {
+	ctx, cancel := context.WithTimeout(ctx, mostLocked)
+	defer cancel()
+	for pause := time.Millisecond; ; pause *= 2 {
+		if err = do(); !errors.Is(err, sqlite3.BUSY) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return err
+		case <-time.After(pause):
+		}
+	}
 }
 
 // openFile makes the file for its owner alone, and the log's index, which the driver
