@@ -139,10 +139,10 @@ func explainFolded(b *strings.Builder, f *fault.Fault, title string, said []stri
 func explainCauses(b *strings.Builder, f *fault.Fault) {
 	likely, others := f.Ranked()
 	for _, c := range likely {
-		fmt.Fprintf(b, "    %3.0f %%  %s (%s)", 100*c.Probability, c.Cause.Title(), c.Cause)
+		fmt.Fprintf(b, "    %9s  %s (%s)", fault.Percent(c.Probability), c.Cause.Title(), c.Cause)
 		if f.Experience != nil {
 			known := f.Experience.Of(c.Cause)
-			fmt.Fprintf(b, "; repaired %d, usual %.0f %%", known.Repaired, 100*known.Usual)
+			fmt.Fprintf(b, "; repaired %d, usual %s", known.Repaired, fault.Percent(known.Usual))
 		}
 		b.WriteByte('\n')
 	}
@@ -167,9 +167,9 @@ func explainChecks(b *strings.Builder, checks []fault.NextCheck) {
 // explainShared tells of what several faulty runs have in common.
 func explainShared(b *strings.Builder, c *fault.SharedCause) {
 	fmt.Fprintf(b, "\nIn common with other runs at fault (%s), since %s\n", c.Severity, c.Since.Local().Format(time.RFC3339))
-	fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*c.Probability, c.Title)
+	fmt.Fprintf(b, "    %9s  %s\n", fault.Percent(c.Probability), c.Title)
 	for _, r := range c.Rivals {
-		fmt.Fprintf(b, "    %3.0f %%  %s\n", 100*r.Probability, r.SharedName)
+		fmt.Fprintf(b, "    %9s  %s\n", fault.Percent(r.Probability), r.SharedName)
 	}
 	list(b, "Evidence", append([]string{c.Summary}, c.Evidence...))
 	fmt.Fprintf(b, "  Runs at fault\n    - %s\n", strings.Join(c.Faulty, ", "))

@@ -103,7 +103,7 @@ func TestExplainTellsAPartInShort(t *testing.T) {
 	require.Contains(t, told, "\n  Why it is not told by itself\n    - It is told as part of another fault of this run: Damaged frames. (same-trouble)\n")
 	require.Contains(t, told, `
   If the other fault is not why
-    100 %  a dirty connector (dirty-connector)
+        100 %  a dirty connector (dirty-connector)
     1. Clean it.
   Take care then
     - Mind ladders.
@@ -130,16 +130,16 @@ Damaged frames (part of pathway tray-n2-east), since `+since+`
   Evidence
     - Counted here.
   If pathway North 2 east tray (tray-n2-east) is not why
-     80 %  interference from outside (interference)
-     20 %  a bad cord (bad-cord)
+         80 %  interference from outside (interference)
+         20 %  a bad cord (bad-cord)
     1. Swap the cord.
   Take care then
     - Power may be on.
 `, "in short, after what is shared")
 	require.Contains(t, explained(v), `
 In common with other runs at fault (warning), since `+since+`
-     90 %  pathway North 2 east tray (tray-n2-east)
-      8 %  panel N2-P1
+         90 %  pathway North 2 east tray (tray-n2-east)
+          8 %  panel N2-P1
   Evidence
     - 3 of the 12 runs that have it in common are at fault together.
     - Beside it: lift motor.
@@ -162,7 +162,7 @@ func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
 	}
 	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}})
 	require.Contains(t, told, `
-     60 %  a pair is open (open-pair); repaired 9, usual 10 %
+         60 %  a pair is open (open-pair); repaired 9, usual 10 %
     Of 14 repairs confirmed here on copper, so many were each cause's; usual is its share by the table, before anything is seen.
   Check, in this order
     1. Wire-map it.

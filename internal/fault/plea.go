@@ -3,7 +3,6 @@ package fault
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 )
@@ -94,7 +93,7 @@ func suspectSentence(causes []CauseProbability) string {
 	var named []string
 	for _, part := range parts {
 		if share[part] >= leastSuspect {
-			named = append(named, fmt.Sprintf("%s (%.0f %%)", part, 5*math.Round(20*share[part])))
+			named = append(named, fmt.Sprintf("%s (%s)", part, Percent(share[part])))
 		}
 	}
 	if len(named) < 2 {

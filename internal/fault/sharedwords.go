@@ -170,7 +170,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 		say("The very same runs have the %s in common: the readings cannot tell the two apart.", titled(name, t.plant))
 	}
 	for _, r := range h.Rivals {
-		say("The %s explains nearly as much (probability %.2f).", titled(r.SharedName, t.plant), r.Probability)
+		say("The %s explains nearly as much (%s).", titled(r.SharedName, t.plant), Percent(r.Probability))
 	}
 	if !h.Lost.IsZero() {
 		say("Too few of them are at fault now to say so again; it lets go where that lasts.")

@@ -155,10 +155,10 @@ func (r faultRow) unsaid() string {
 
 func causeRows(f *fault.Fault, causes []fault.CauseProbability) (rows []causeRow) {
 	for _, cause := range causes {
-		row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: percent(cause.Probability)}
+		row := causeRow{Title: cause.Cause.Title(), Code: string(cause.Cause), Probability: fault.Percent(cause.Probability)}
 		if f.Experience != nil {
 			known := f.Experience.Of(cause.Cause)
-			row.Usual, row.Repaired = percent(known.Usual), digits(known.Repaired)
+			row.Usual, row.Repaired = fault.Percent(known.Usual), digits(known.Repaired)
 		}
 		rows = append(rows, row)
 	}

@@ -54,7 +54,7 @@ func (c clock) sharedRows(causes []*fault.SharedCause) (rows []sharedRow) {
 	for _, cause := range causes {
 		row := sharedRow{
 			SharedCause: cause, ID: sharedID(cause.SharedName), URL: sharedURL(cause.SharedName), Mark: severityMarks[cause.Severity],
-			Since: c.when(cause.Since), Probability: percent(cause.Probability), Share: percent(cause.Share), Advice: adviceOfShared(cause),
+			Since: c.when(cause.Since), Probability: fault.Percent(cause.Probability), Share: fault.Percent(cause.Share), Advice: adviceOfShared(cause),
 		}
 		for _, id := range cause.Faulty {
 			row.Runs = append(row.Runs, sharedRun{id, runURL(id), slices.Contains(cause.Suspects, id)})
@@ -63,7 +63,7 @@ func (c clock) sharedRows(causes []*fault.SharedCause) (rows []sharedRow) {
 			row.Also = append(row.Also, name.String())
 		}
 		for _, r := range cause.Rivals {
-			row.Rivals = append(row.Rivals, causeRow{Title: r.String(), Code: string(r.Attribute), Probability: percent(r.Probability)})
+			row.Rivals = append(row.Rivals, causeRow{Title: r.String(), Code: string(r.Attribute), Probability: fault.Percent(r.Probability)})
 		}
 		rows = append(rows, row)
 	}

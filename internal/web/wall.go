@@ -143,7 +143,7 @@ func (c clock) row(s *fault.Snapshot, f *fault.Fault) faultRow {
 	sw, ok := s.Switch(f.Switch)
 	return faultRow{
 		Fault: f, URL: faultURL(f), Mark: severityMarks[f.Severity], Since: c.when(f.Since),
-		Probability: percent(f.Causes[0].Probability), Reason: whyQuiet(f),
+		Probability: fault.Percent(f.Causes[0].Probability), Reason: whyQuiet(f),
 		Folded: foldedUnder(s, f), LastKnown: ok && !sw.Answering(),
 	}
 }

@@ -56,17 +56,6 @@ func grouped(n uint64) string {
 	return out.String()
 }
 
-// percent writes a probability, without claiming certainty by rounding.
-func percent(p float64) string {
-	switch {
-	case p > 0 && p < 0.01:
-		return "under 1 %"
-	case p < 1 && p > 0.99:
-		return "over 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
-
 // orNot writes what a record may lack.
 func orNot(s string) string { return orWords(s, notRecorded) }
 

@@ -28,9 +28,3 @@ func TestGrouped(t *testing.T) {
 		require.Equal(t, want, grouped(n))
 	}
 }
-
-func TestPercentClaimsNoCertainty(t *testing.T) {
-	for p, want := range map[float64]string{0: "0 %", 0.001: "under 1 %", 0.55: "55 %", 0.996: "over 99 %", 1: "100 %"} {
-		require.Equal(t, want, percent(p))
-	}
-}
