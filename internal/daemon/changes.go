@@ -199,7 +199,11 @@ func (w *owner) timelines() web.Timelines {
 		return nil
 	}
 	return func(ctx context.Context, run string, from, to time.Time, step time.Duration) (any, error) {
-		numbers, err := history.TimelineOf(ctx, w.history.querier, history.Place{Run: run}, history.Span{From: from, To: to, Step: step})
+		last := to.Truncate(step)
+		if last.Before(from) {
+			last = from
+		}
+		numbers, err := history.TimelineOf(ctx, w.history.querier, history.Place{Run: run}, history.Span{From: from, To: last, Step: step})
 		if err != nil {
 			return nil, err
 		}

@@ -83,7 +83,7 @@ func (o Options) withDefaults() Options {
 
 // Run watches the switches until ctx is done, and then returns nil. It fails
 // where a switch or an Alertmanager cannot be set up, another process has the
-// history's folder, a newer program wrote the journal or the server cannot run.
+// history's folder or the server cannot run.
 func Run(ctx context.Context, o Options) error {
 	o = o.withDefaults()
 	exposition := metrics.New()
@@ -93,19 +93,15 @@ func Run(ctx context.Context, o Options) error {
 	if err == nil {
 		err = CheckWebConfig(o.WebConfig)
 	}
-	var writer *journalWriter
-	if err == nil {
-		writer, err = openJournal(ctx, o, exposition.Journal)
-	}
 	var numbers memory
 	if err == nil {
 		numbers, err = openHistory(o, exposition)
 	}
 	if err != nil {
-		writer.shut()
 		o.Listener.Close()
 		return err
 	}
+	writer := openJournal(ctx, o, exposition.Journal)
 	owner := newOwner(o, exposition, begin.notifier, numbers, crew.answers)
 	if writer != nil {
 		writer.join(owner) // before anybody can post

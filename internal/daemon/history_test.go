@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"maps"
+	"math"
 	"net"
 	"net/http"
 	"net/url"
@@ -23,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/history"
+	"toneout/internal/journal"
 	"toneout/internal/snmp"
 )
 
@@ -153,14 +155,63 @@ scrape_configs: [{job_name: toneout, static_configs: [{targets: [%q]}]}]
 		require.NoError(t, err)
 		return len(timeline.Ports) == 1 && len(timeline.Ports[0].Slowest) > 0 && timeline.Ports[0].Slowest[0].Value == 100e6
 	}, "the run's timeline by Prometheus")
+	sameAnswers(t, d, remote)
+}
+
+// sameAnswers asks the daemon, and the Prometheus that scrapes it, the same: what a
+// series holds is the same on both, and a counter's course the same but for the moments
+// of scrapes and polls, five a second each.
+func sameAnswers(t *testing.T, d *running, scraped *history.Remote) {
+	own, err := history.NewRemote(d.url)
+	require.NoError(t, err)
+	for query, within := range map[string]float64{
+		`toneout_port_up{run="R"}`:                          0,
+		`sum by (run) (toneout_port_speed_bits_per_second)`: 0,
+		`toneout_port_speed_bits_per_second < on (run) group_left toneout_run_design_speed_bits_per_second`: 0,
+		`min_over_time(toneout_port_speed_bits_per_second{run="R"}[2s])`:                                    0,
+		`max by (run, fault) (max_over_time(toneout_run_fault[2s]))`:                                        0,
+		`topk(1, toneout_run_cause_probability{run="R"})`:                                                   0,
+		`count(toneout_run_info) by (cable)`:                                                                0,
+		`changes(toneout_port_link_changes_total{run="R"}[2s])`:                                             0,
+		`absent(toneout_port_up{run="none"})`:                                                               0,
+		`rate(toneout_port_received_bytes_total{run="R"}[2s])`:                                              0.2,
+		`rate(toneout_switch_polls_total{outcome="answered"}[2s])`:                                          0.3,
+		`max_over_time(rate(toneout_port_received_bytes_total{run="R"}[1s])[2s:500ms])`:                     0.4,
+	} {
+		d.eventually(func() bool {
+			at := time.Now().Add(-time.Second)
+			ours, err := own.Instant(t.Context(), query, at)
+			require.NoError(t, err)
+			theirs, err := scraped.Instant(t.Context(), query, at)
+			require.NoError(t, err)
+			return sameCourses(ours, theirs, within)
+		}, query)
+	}
+}
+
+// sameCourses tells whether two answers have the same series, but for what a scrape adds,
+// and values that differ by a part of them at most.
+func sameCourses(ours, theirs []history.Course, within float64) bool {
+	values := func(courses []history.Course) map[string]float64 {
+		out := map[string]float64{}
+		for _, c := range courses {
+			delete(c.Labels, "instance")
+			delete(c.Labels, "job")
+			out[fmt.Sprint(c.Labels)] = c.Points[0].Value
+		}
+		return out
+	}
+	a, b := values(ours), values(theirs)
+	return len(a) > 0 && maps.EqualFunc(a, b, func(x, y float64) bool { return math.Abs(x-y) <= within*math.Abs(x) })
 }
 
 // A run's timeline is answered from the daemon's own folder, and from a server:
 // here that of another daemon, which speaks Prometheus's API.
 func TestTimelineOfARunOverHTTP(t *testing.T) {
-	now := time.Now().Truncate(time.Minute)
+	now := time.Now().Truncate(10 * time.Minute)
 	clock := newStepped(now.Add(-30*time.Minute), 30*time.Minute, 1)
 	o := recorded(t.TempDir(), clock.clock())
+	o.Journal = journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
 	o.Open = func(snmp.Target) (Poller, error) { return fellBack{clock.now}, nil }
 	keeps := start(t, o)
 	clock.wait(t, patience)
@@ -184,6 +235,12 @@ func TestTimelineOfARunOverHTTP(t *testing.T) {
 		require.NotEmpty(t, told.Ports[0].Slowest)
 		require.Equal(t, "100000000", told.Ports[0].Slowest[0][1])
 	}
+	answer, err := http.Post(keeps.url+"/api/notes", "application/json", strings.NewReader(`{"run": "R", "by": "ada", "note": "no step ended since"}`))
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	_, body := keeps.get("/api/runs/R/timeline?step=10m&to=" + now.Add(5*time.Minute).UTC().Format(time.RFC3339))
+	require.Contains(t, body, "no step ended since", "what happened lately is told before its step has ended")
+	require.Contains(t, body, `"to":"`+now.UTC().Format(time.RFC3339), "numbers are of whole steps")
 	for path, status := range map[string]int{
 		"/api/runs/none/timeline":        http.StatusNotFound,
 		"/api/runs/R/timeline?from=noon": http.StatusBadRequest,

@@ -55,11 +55,11 @@ const (
 	journalBatch   = 200
 )
 
-// openJournal opens the journal once; it gives nil where there is to be none. Only
-// one of a newer version is an error: whatever else is the matter may be over soon.
-func openJournal(ctx context.Context, o Options, report func(failing bool, waiting, lost int)) (*journalWriter, error) {
+// openJournal opens the journal once; it gives nil where there is to be none. What is
+// the matter with one that cannot be opened is told, and holds no watching up.
+func openJournal(ctx context.Context, o Options, report func(failing bool, waiting, lost int)) *journalWriter {
 	if o.Journal == (journal.Place{}) {
-		return nil, nil
+		return nil
 	}
 	w := &journalWriter{
 		place: o.Journal, by: "toneout", room: newWaitingRoom(), requests: make(chan request), turns: make(chan struct{}, mostQuestions), clock: o.Clock, log: o.Log, report: report, every: o.JournalEvery,
@@ -73,12 +73,8 @@ func openJournal(ctx context.Context, o Options, report func(failing bool, waiti
 	if w.every == 0 {
 		w.every = journalEvery
 	}
-	err := w.reopen(ctx)
-	if errors.Is(err, journal.ErrNewer) {
-		return nil, err
-	}
-	w.note(err)
-	return w, nil
+	w.note(w.reopen(ctx))
+	return w
 }
 
 // reopen opens the journal, and reads which faults are open by it.
@@ -99,7 +95,7 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 			return errors.Join(err, j.Close())
 		}
 		w.ledger = newLedger(w.by, w.place.File != "")
-		w.ledger.load(closings, open)
+		w.ledger.load(closings, open, w.clock.Now())
 	}
 	if err := w.recall(ctx, j); err != nil { // before anybody takes it for open: the tracker is not to forget what is planned
 		return errors.Join(err, j.Close())

@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"io"
 	"log/slog"
 	"net"
 	"os"
@@ -265,21 +264,31 @@ func TestPostgreSQLThatNeverAnswers(t *testing.T) {
 	require.Equal(t, 1, strings.Count(d.log.String(), "journal not written"), d.log)
 }
 
-func TestAJournalOfANewerVersionIsRefused(t *testing.T) {
-	place := journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}
+// A journal that a newer program wrote is left as it is and told of in a line; watching
+// goes on, and what waits is written once the newer program runs, here in its stead.
+func TestAJournalOfANewerVersionIsLeftAlone(t *testing.T) {
+	dir := t.TempDir()
+	checkpoint, place := filepath.Join(dir, "toneout.checkpoint"), journal.Place{File: filepath.Join(dir, "journal.db")}
 	journalled(t, place, journal.Query{})
 	db, err := openSQLite(place.File)
 	require.NoError(t, err)
+	defer db.Close()
 	_, err = db.Exec("INSERT INTO journal_version (version) VALUES (999)")
 	require.NoError(t, err)
-	require.NoError(t, db.Close())
-	o := watchingOne("", systemClock)
-	o.Journal, o.Log = place, slog.New(slog.NewTextHandler(io.Discard, nil))
-	o.Listener, err = net.Listen("tcp", "127.0.0.1:0")
+	d := withJournal(t, checkpoint, place, begin, begin.Add(10*time.Minute), time.Hour)
+	d.eventually(func() bool {
+		_, metrics := d.get("/metrics")
+		return strings.Contains(metrics, "toneout_journal_failing 1\n") && !strings.Contains(metrics, "toneout_journal_waiting_events 0\n")
+	}, "opening and closing wait")
+	require.NoError(t, d.stop())
+	require.Equal(t, 1, strings.Count(d.log.String(), "a newer toneout wrote it"), d.log)
+	var events int
+	require.NoError(t, db.QueryRow("SELECT count(*) FROM event").Scan(&events))
+	require.Zero(t, events)
+	_, err = db.Exec("DELETE FROM journal_version WHERE version = 999")
 	require.NoError(t, err)
-	err = Run(t.Context(), o)
-	require.ErrorIs(t, err, journal.ErrNewer)
-	require.NotContains(t, err.Error(), "\n")
+	require.NoError(t, withJournal(t, checkpoint, place, begin.Add(2*time.Hour), begin, 10*time.Minute).stop())
+	wholeStory(t, journalled(t, place, journal.Query{}))
 }
 
 // What waits is bounded, and what finds no room is counted.

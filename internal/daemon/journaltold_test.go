@@ -325,7 +325,7 @@ func TestTwoDaemonsOfAHostTellOfWork(t *testing.T) {
 		listener, err := net.Listen("tcp", "127.0.0.1:0")
 		require.NoError(t, err)
 		defer listener.Close()
-		w, err := openJournal(t.Context(), Options{
+		w := openJournal(t.Context(), Options{
 			Listener: listener, Journal: journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}, Clock: systemClock, Log: slog.New(slog.DiscardHandler),
 		}, func(bool, int, int) {})
 		require.NoError(t, err)

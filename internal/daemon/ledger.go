@@ -89,8 +89,9 @@ func newLedger(by string, alone bool) *ledger {
 // same one, as after a checkpoint from before its closing.
 const closedKept = 24 * time.Hour
 
-// load takes which faults closed of late and which are open by the journal.
-func (l *ledger) load(closings, open []journal.Event) {
+// load takes which faults closed of late and which are open by the journal, whose clock
+// may have been ahead.
+func (l *ledger) load(closings, open []journal.Event, now time.Time) {
 	for _, e := range append(closings, open...) {
 		var r journal.FaultRecord
 		if json.Unmarshal(e.Data, &r) != nil { // by another hand: what the columns say holds
@@ -99,7 +100,11 @@ func (l *ledger) load(closings, open []journal.Event) {
 		if was := l.entries[keyOf(&r)]; was != nil && !was.closed && was.last.By == l.by && e.By != l.by {
 			continue // another daemon tells of the same run, and closes what it opened
 		}
-		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: e.At, touched: e.At, closed: e.Kind == journal.FaultClosed, last: e}
+		at := e.At
+		if at.After(now) {
+			at = now
+		}
+		l.entries[keyOf(&r)] = &entry{id: e.Fault, since: e.Since, told: toldOf(&r), cause: leading(&r), causeAt: at, touched: at, closed: e.Kind == journal.FaultClosed, last: e}
 	}
 }
 

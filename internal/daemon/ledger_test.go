@@ -74,7 +74,7 @@ func TestAFaultThatTheJournalClosedOpensAgain(t *testing.T) {
 	opened := before.take(snap(0, fault.Opened))
 	closed := before.take(snap(time.Hour, fault.Closed))
 	after := newLedger("toneout", true)
-	after.load(closed, nil)
+	after.load(closed, nil, begin.Add(time.Hour))
 	again := after.take(snap(2*time.Hour, fault.Resumed))
 	require.Equal(t, []journal.Kind{journal.FaultOpened}, kindsOf(again))
 	require.NotEqual(t, opened[0].ID, again[0].ID)
@@ -116,9 +116,19 @@ func TestEachOfTwoDaemonsClosesItsOwnFault(t *testing.T) {
 	one, two := open("toneout@one", begin), open("toneout@two", begin.Add(time.Minute))
 	for by, own := range map[string]journal.Event{"toneout@one": one, "toneout@two": two} {
 		l := newLedger(by, false)
-		l.load(nil, []journal.Event{one, two})
+		l.load(nil, []journal.Event{one, two}, begin.Add(time.Hour))
 		closed := l.take(happeningsOf(&fault.Snapshot{At: begin.Add(time.Hour), Plant: nothing, Events: []fault.Event{{What: fault.Closed, Fault: aFault(own.Since)}}})[0])
 		require.Len(t, closed, 1)
 		require.Equal(t, own.Fault, closed[0].Fault, by)
 	}
+}
+
+// A fault that was written by a clock that was ahead is closed before the clock has
+// caught up.
+func TestAFaultOfAClockThatWasAhead(t *testing.T) {
+	opened := newLedger("toneout", true).take(happeningsOf(&fault.Snapshot{At: begin.AddDate(1, 0, 0), Plant: nothing, Events: []fault.Event{{What: fault.Opened, Fault: aFault(begin.AddDate(1, 0, 0))}}})[0])
+	l := newLedger("toneout", true)
+	l.load(nil, opened, begin)
+	closed := l.look(&fault.Snapshot{At: begin.Add(time.Minute), Plant: nothing})
+	require.Equal(t, []journal.Kind{journal.FaultClosed}, kindsOf(closed))
 }

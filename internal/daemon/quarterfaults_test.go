@@ -152,7 +152,7 @@ func figuresAgree(t *testing.T, q *quarter) {
 		q.get("/api/figures?zone=Europe/Berlin&by="+by+"&"+quarterSpan(), &got)
 		require.Len(t, got.Months, len(quarterMonths))
 		if by == "space" {
-			require.Equal(t, 6, *groupNamed(got.Months[0], "acc-1-TR").Runs)
+			require.Equal(t, 7, *groupNamed(got.Months[0], "acc-1-TR").Runs, "with the fibre")
 			require.Equal(t, 3, *groupNamed(got.Months[0], "acc-2-TR").Runs)
 		}
 		values := map[string]bool{}

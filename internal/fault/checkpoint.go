@@ -143,6 +143,13 @@ func (p *portState) awaited() bool { return p.reading.At.IsZero() }
 // (common practice, no source).
 const tooOld = 30 * 24 * time.Hour
 
+// outdated tells whether that holds of a checkpoint. It does too of one of a clock that
+// was ahead: what was open in it would stay so until the clock has caught up.
+func (c *Checkpoint) outdated(at time.Time) bool {
+	age := at.Sub(c.At)
+	return age >= tooOld || age < -storySlack
+}
+
 // Restore gives a tracker that has heard of no switch yet what was known
 // before. Switches that are not in the settings stay out. It tells of how many
 // ports the error test, or the hours that errors keep to, begin anew, since they
@@ -159,7 +166,7 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 			if err != nil {
 				anew, why = anew+1, err
 			}
-			if at.Sub(c.At) >= tooOld {
+			if c.outdated(at) {
 				p.outdate()
 			}
 			if p.open() {
@@ -169,8 +176,11 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 		}
 		t.ports += len(s.kept)
 		s.recognise(m, t)
+		if c.outdated(at) {
+			s.event = groupEvent{}
+		}
 	}
-	t.net.remember(&c.network)
+	t.net.remember(&c.network, at)
 	t.moves = c.network.Moves
 	t.confirmed = t.confirmed.with(c.network.Repaired)
 	t.repaired = t.settings.Repaired.with(t.confirmed)
@@ -178,7 +188,7 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 		t.repairs[id] = n
 	}
 	t.restoreWorks(c.network.Planned, c.network.Begun)
-	if at.Sub(c.At) < tooOld {
+	if !c.outdated(at) {
 		t.shared.held, t.shared.bursts = c.network.Shared, c.network.Bursts
 		t.suspectByBursts()
 	}
@@ -218,6 +228,7 @@ func (p *portState) outdate() {
 	if p.conditionSet.open() {
 		p.conditionSet = conditionSet{Light: p.Light.rested(), Loss: p.Loss.rested(), Onset: p.Onset}
 	}
+	p.Flaps, p.Power.Rose, p.Folded = flapTest{}, nil, nil
 }
 
 // wake lets the ports of before a restart be those that the switch is expected
@@ -231,11 +242,19 @@ func (s *switchState) wake() (woken bool) {
 	return woken
 }
 
-func (n *network) remember(m *networkMemory) {
+// remember takes what was heard before, at the latest now.
+func (n *network) remember(m *networkMemory, now time.Time) {
 	for cable, heard := range m.Cables {
-		n.cables[cable] = heard
+		n.cables[cable] = earlier(heard, now)
 	}
 	for p, heard := range m.Pairs {
-		n.pairs[p] = heard
+		n.pairs[p] = earlier(heard, now)
 	}
+}
+
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
 }

@@ -46,7 +46,9 @@ func (t *Tracker) compose(s *site) []*Fault {
 		before = s.recall()
 	}
 	for _, f := range faults {
-		f.holdAbout(kindAmong(before, f.Kind), t.at)
+		was := kindAmong(before, f.Kind)
+		f.holdAbout(was, t.at)
+		f.holdRough(was)
 	}
 	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 	s.remember(faults)
@@ -188,16 +190,20 @@ func severity(lead finding, run *plant.Run) Severity {
 func (f *Fault) advise(known *judged) {
 	f.Experience = f.weighed.experience(f.Causes)
 	f.NextChecks, f.Checks = known.checksOf(f), nil
-	made := material(f.Medium)
-	if f.unmade {
-		made = anyMaterial
-	}
 	specific := slices.Clone(kindCautions[f.Kind])
 	for _, c := range f.NextChecks {
 		f.Checks = append(f.Checks, c.Check)
 		specific = append(specific, checkWords[c.Code].cautions...)
 	}
-	f.Cautions = made.cautions(specific)
+	f.Cautions = f.material().cautions(specific)
+}
+
+// material is what its run is made of, as cautions go by it.
+func (f *Fault) material() material {
+	if f.unmade {
+		return anyMaterial
+	}
+	return material(f.Medium)
 }
 
 func comparePorts(a, b plant.PortRef) int {

@@ -15,23 +15,16 @@ const (
 	standsOut     = 0.3
 )
 
+const noneStandsOut = "No cause stands out"
+
 // pleas tell what speaks for the leading cause and what against it, or that none
 // stands out.
 func (f *finding) pleas() (out []string) {
 	lead := f.causes[0]
 	if lead.Probability < standsOut {
-		return append([]string{"No cause stands out: done in this order, the checks find it soonest on average."}, withoutEmpty(suspectSentence(f.causes))...)
+		return append([]string{noneStandsOut + ": done in this order, the checks find it soonest on average."}, withoutEmpty(suspectSentence(f.causes))...)
 	}
-	var pro, con []string
-	for _, i := range f.weighed.Seen {
-		switch ratio, told := f.weighed.Of.tells(i).ratio[lead.Cause]; {
-		case !told:
-		case ratio >= speaksFor:
-			pro = append(pro, i.words())
-		case ratio <= speaksAgainst:
-			con = append(con, i.words())
-		}
-	}
+	pro, con := f.weighed.speak(lead.Cause)
 	if len(pro) > 0 {
 		out = append(out, fmt.Sprintf("For the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(pro, "; ")))
 	}
@@ -39,6 +32,20 @@ func (f *finding) pleas() (out []string) {
 		out = append(out, fmt.Sprintf("Against the likeliest cause (%s): %s.", lead.Cause.Title(), strings.Join(con, "; ")))
 	}
 	return append(out, withoutEmpty(suspectSentence(f.causes))...)
+}
+
+// speak gives what is seen that speaks for a cause, and what speaks against it, in words.
+func (w *Weighed) speak(of Cause) (pro, con []string) {
+	for _, i := range w.Seen {
+		switch ratio, told := w.Of.tells(i).ratio[of]; {
+		case !told:
+		case ratio >= speaksFor:
+			pro = append(pro, i.words())
+		case ratio <= speaksAgainst:
+			con = append(con, i.words())
+		}
+	}
+	return pro, con
 }
 
 // seenSince are items that claim more by their name than watching shows.

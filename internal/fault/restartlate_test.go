@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"toneout/internal/plant"
+	"toneout/internal/port"
 	"toneout/internal/standards"
 )
 
@@ -108,4 +109,46 @@ func TestALightFaultOutlastsARestartThatTellsItsLightLate(t *testing.T) {
 			require.Equal(t, was.Since, f.Since)
 		}
 	}
+}
+
+// A checkpoint of a clock that was a year ahead and is put right since: what was open in
+// it, and the restart of a switch that it saw, last no year.
+func TestACheckpointOfAClockThatWasAhead(t *testing.T) {
+	loose, on := gigabitLink("1/17"), gigabitLink("1/18")
+	on.index = 10102
+	always := horizontal("ON", "1/18")
+	always.AlwaysOn = true
+	s := newScene(t, []*plant.Run{horizontal("R", "1/17"), always}, loose, on)
+	s.polls(5)
+	for range 12 {
+		loose.lastChange = s.uptime + 5000
+		s.polls(1)
+	}
+	require.Equal(t, LinkFlapping, only(t, s.tracker.Snapshot()).Kind)
+	s.uptime = 0
+	s.polls(1)
+	ahead := s.now
+	s.now = s.now.AddDate(-1, 0, 0)
+	s.tracker = restarted(t, s.tracker, s.tracker.plant, s.tracker.settings, ahead, s.now)
+	require.Empty(t, s.polls(120).Faults)
+	on.oper = port.Down
+	require.True(t, only(t, s.polls(5)).Alarm)
+}
+
+// Nor is a cable that was heard then heard later than all that is heard now.
+func TestACableHeardByAClockThatWasAhead(t *testing.T) {
+	a, b, c := boxed("a", 2), boxed("b", 2), boxed("c", 2)
+	cable(a, "1/1", b, "1/1")
+	w := newWorld(t, nil, a, b, c)
+	w.polls(2)
+	ahead := w.now
+	w.now = w.now.AddDate(-1, 0, 0)
+	w.tracker = restarted(t, w.tracker, w.tracker.plant, w.tracker.settings, ahead, w.now)
+	for _, sw := range w.boxes {
+		sw.neighbours, sw.asked = nil, nil
+	}
+	cable(a, "1/1", c, "1/1")
+	links := w.polls(6).Links
+	require.Len(t, links, 1)
+	require.Equal(t, ref("c", "1/1"), links[0].B)
 }

@@ -271,3 +271,14 @@ func (c Cause) Title() string { return words[c].title }
 // Quiet tells whether a cause is no fault of anybody, or another's, so that
 // nobody is told.
 func (c Cause) Quiet() bool { return words[c].quiet }
+
+// Percent writes a probability, without claiming certainty by rounding.
+func Percent(p float64) string {
+	switch {
+	case p > 0 && p < 0.01:
+		return "under 1 %"
+	case p < 1 && p > 0.99:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}

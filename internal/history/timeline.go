@@ -85,7 +85,7 @@ func TimelineOf(ctx context.Context, q Querier, of Place, span Span) (*Timeline,
 		w.add(c)
 	}
 	w.count()
-	t := &Timeline{Span: span}
+	t := &Timeline{Span: span, Ports: []PortTimeline{}}
 	for _, p := range w.ports {
 		if len(p.held) > 0 {
 			t.Ports = append(t.Ports, *p)

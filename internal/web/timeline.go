@@ -8,8 +8,8 @@ import (
 	"toneout/internal/fault"
 )
 
-// Timelines gives what became of a run between two times, in steps, as JSON
-// writes it.
+// Timelines gives what became of a run between two times, as JSON writes it: numbers in
+// whole steps, of which the first ends at from, and what happened until the very end.
 type Timelines func(ctx context.Context, run string, from, to time.Time, step time.Duration) (any, error)
 
 // What a timeline is of where the address does not say: the last day, in as
@@ -70,5 +70,5 @@ func timelineOf(r *http.Request, now time.Time) (from, to time.Time, step time.D
 		err = refused(http.StatusBadRequest, "%v are more than %d steps of %v: make the step longer", to.Sub(from), 10*timelineSteps, step)
 	}
 	step = step.Round(time.Second)
-	return from.Truncate(step).Add(step), to.Truncate(step), step, err
+	return from.Truncate(step).Add(step), to, step, err
 }
