@@ -173,10 +173,7 @@ func explainShared(b *strings.Builder, c *fault.SharedCause) {
 	}
 	list(b, "Evidence", append([]string{c.Summary}, c.Evidence...))
 	fmt.Fprintf(b, "  Runs at fault\n    - %s\n", strings.Join(c.Faulty, ", "))
-	b.WriteString("  Check, in this order\n")
-	for i, says := range c.Checks {
-		fmt.Fprintf(b, "    %d. %s\n", i+1, says)
-	}
+	explainChecks(b, c.NextChecks)
 	list(b, "Take care", c.Cautions)
 }
 
