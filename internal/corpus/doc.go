@@ -13,7 +13,8 @@
 // of which a third is missing. What happens to a run is a recipe (labelcopper.go,
 // labelfibre.go, lookalike.go); it knows nothing of how the core weighs causes, and
 // whoever writes it reads field practice, not the core. Judge and Score (score.go)
-// hold what was told against the labels. Tables of causes are tuned by one list of
+// hold what was told against the labels; which faults could be seen at all is decided
+// by what the switches answered and what is recorded (seen.go). Tables of causes are tuned by one list of
 // seeds and reported by another (labelled_test.go).
 //
 // Only tests import this package: it alone joins sim to the core.

@@ -19,6 +19,7 @@ type Label struct {
 	Kinds       []string // any of which ought to be raised; none where nobody is to hear of anything
 	LookAlike   bool     // nobody is to mend the cable, its cords or its optics
 	RecordRight bool     // the inventory has this run, at this port
+	Unseen      string   // why nobody could see it in the play, by what is asked and recorded; "" where it can be seen
 
 	damages bool // some frames, though nobody is to hear of it
 }

@@ -95,6 +95,7 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 		}
 	}
 	tracker := fault.NewTracker(inventory, settings)
+	witness := newWitness(l)
 	told := map[string]*Told{}
 	var all []*Told
 	l.Stage.Pass(l.Stage.begin) // what was there before anybody looked has settled when somebody does
@@ -107,10 +108,16 @@ func (l *Labelled) Play(inventory *plant.Plant, open func(*sim.Switch) Asker) []
 				tracker.Failed(sw.Name, now, "no answer", err)
 				continue
 			}
+			witness.see(sw.Name, &poll)
 			snap := tracker.Answered(sw.Name, poll)
 			if i == len(switches)-1 {
 				all = append(all, see(told, snap, at)...)
 			}
+		}
+	}
+	for _, label := range l.Labels {
+		if !label.LookAlike {
+			label.Unseen = witness.unseen(label)
 		}
 	}
 	return all

@@ -104,22 +104,64 @@ func (v *Verdict) Blamed() *Told {
 
 // Score sums up the verdicts of many plants.
 type Score struct {
-	Faults, LookAlikes int
-	Raised             int                       // faults told of at their port
-	RightRun, Runs     int                       // of those whose record is right: named by their run
-	OtherRun           int                       // told with the id of another run
-	First, Second      int                       // right cause first, among the first two; of those raised
-	Blamed             int                       // look-alikes alarmed as a cable's
-	Stray              int                       // alarms where nothing is wrong
-	Bins               [10]Bin                   // of all causes that were named
-	Leading            [10]Bin                   // of those named first
-	Confusion          map[string]map[string]int // by true cause and the one named first
-	Delay              map[string][]time.Duration
+	All, Visible   Tally
+	Unseen         map[string][]string // faults that nobody could see, by why
+	Untold         []string            // faults that can be seen and were never told at their port
+	LookAlikes     int
+	RightRun, Runs int                       // of those whose record is right: named by their run
+	OtherRun       int                       // told with the id of another run
+	Blamed         int                       // look-alikes alarmed as a cable's
+	Stray          int                       // alarms where nothing is wrong
+	Bins           [10]Bin                   // of all causes that were named
+	Leading        [10]Bin                   // of those named first
+	Confusion      map[string]map[string]int // by true cause and the one named first
+	Delay          map[string][]time.Duration
 	// Order gives the checks that were told, in their order; nil where they have no
 	// minutes. Minutes are the sums over the faults that were told, in that order and
 	// in field practice's own.
 	Order                 func(*Told) []Check
 	Minutes, FieldMinutes float64
+}
+
+// Tally counts faults, told or not.
+type Tally struct {
+	Faults, Raised int // Raised: told of at their port
+	First, Second  int // right cause first, among the first two
+}
+
+func (t *Tally) add(v *Verdict) {
+	t.Faults++
+	if !v.Raised() {
+		return
+	}
+	t.Raised++
+	if v.Within(1) {
+		t.First++
+	}
+	if v.Within(2) {
+		t.Second++
+	}
+}
+
+// Name names the fault of a verdict wherever its seed is played.
+func (v *Verdict) Name() string { return fmt.Sprintf("%d %s", v.Seed, v.Run) }
+
+// tally counts a fault.
+func (s *Score) tally(v *Verdict) {
+	s.All.add(v)
+	said := v.Name() + " " + v.Label.Cause()
+	switch {
+	case v.Unseen == "":
+		s.Visible.add(v)
+		if !v.Raised() {
+			s.Untold = append(s.Untold, said)
+		}
+	case v.Raised():
+		said += " (told all the same)"
+		fallthrough
+	default:
+		s.Unseen[v.Unseen] = append(s.Unseen[v.Unseen], said)
+	}
 }
 
 // Bin is the stated probabilities of a tenth of the scale.
@@ -142,7 +184,7 @@ func (b *Bin) String() string {
 // Add takes the verdicts of one plant.
 func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
 	if s.Confusion == nil {
-		s.Confusion, s.Delay = map[string]map[string]int{}, map[string][]time.Duration{}
+		s.Confusion, s.Delay, s.Unseen = map[string]map[string]int{}, map[string][]time.Duration{}, map[string][]string{}
 	}
 	s.Stray += len(stray)
 	for _, v := range verdicts {
@@ -153,7 +195,7 @@ func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
 				s.Blamed++
 			}
 		} else {
-			s.Faults++
+			s.tally(v)
 		}
 		if v.Told == nil || !v.Raised() {
 			continue
@@ -169,17 +211,10 @@ func (s *Score) Add(verdicts []*Verdict, stray []*Told) {
 		if v.LookAlike {
 			continue
 		}
-		s.Raised++
 		s.Delay[v.Label.Cause()] = append(s.Delay[v.Label.Cause()], v.Told.First-v.From)
 		s.FieldMinutes += MinutesToFind(FieldOrder(string(v.Told.Kind), v.Far != ""), v.Causes)
 		if s.Order != nil {
 			s.Minutes += MinutesToFind(s.Order(v.Told), v.Causes)
-		}
-		if v.Within(1) {
-			s.First++
-		}
-		if v.Within(2) {
-			s.Second++
 		}
 	}
 }
@@ -248,18 +283,30 @@ func (s *Score) String() string {
 	share := func(n, of int) string {
 		return fmt.Sprintf("%d of %d (%.1f %%)", n, of, 100*float64(n)/float64(max(of, 1)))
 	}
-	fmt.Fprintf(&b, "faults %d, look-alikes %d\n", s.Faults, s.LookAlikes)
-	fmt.Fprintf(&b, "told at the right port      %s\n", share(s.Raised, s.Faults))
+	both := func(n func(*Tally) int) string {
+		return share(n(&s.Visible), s.Visible.Faults) + "; of all " + share(n(&s.All), s.All.Faults)
+	}
+	fmt.Fprintf(&b, "faults %d, of which %d can be seen; look-alikes %d\n", s.All.Faults, s.Visible.Faults, s.LookAlikes)
+	fmt.Fprintf(&b, "told at the right port      %s\n", both(func(t *Tally) int { return t.Raised }))
 	fmt.Fprintf(&b, "right run, record right     %s; another run %d\n", share(s.RightRun, s.Runs), s.OtherRun)
-	fmt.Fprintf(&b, "right cause first           %s\n", share(s.First, s.Raised))
-	fmt.Fprintf(&b, "among the first two         %s\n", share(s.Second, s.Raised))
+	fmt.Fprintf(&b, "right cause first           %s\n", both(func(t *Tally) int { return t.First }))
+	fmt.Fprintf(&b, "among the first two         %s\n", both(func(t *Tally) int { return t.Second }))
 	fmt.Fprintf(&b, "look-alikes blamed on cable %s\n", share(s.Blamed, s.LookAlikes))
 	fmt.Fprintf(&b, "alarms where nothing is     %d\n", s.Stray)
-	fmt.Fprintf(&b, "minutes to find, a fault     %.1f in field practice's order", s.FieldMinutes/float64(max(s.Raised, 1)))
+	fmt.Fprintf(&b, "minutes to find, a fault     %.1f in field practice's order", s.FieldMinutes/float64(max(s.All.Raised, 1)))
 	if s.Order != nil {
-		fmt.Fprintf(&b, ", %.1f as told", s.Minutes/float64(max(s.Raised, 1)))
+		fmt.Fprintf(&b, ", %.1f as told", s.Minutes/float64(max(s.All.Raised, 1)))
 	}
 	fmt.Fprintf(&b, "\nprobabilities of leading causes are off by %.3f in the mean\n", s.Calibration())
+	for _, why := range slices.Sorted(maps.Keys(s.Unseen)) {
+		slices.Sort(s.Unseen[why])
+		fmt.Fprintf(&b, "cannot be seen: %s: %d\n  %s\n", why, len(s.Unseen[why]), strings.Join(s.Unseen[why], "\n  "))
+	}
+	slices.Sort(s.Untold)
+	fmt.Fprintf(&b, "can be seen and never told: %d\n", len(s.Untold))
+	for _, said := range s.Untold {
+		fmt.Fprintf(&b, "  %s\n", said)
+	}
 	b.WriteString("stated probability, all causes: number, mean stated, share true; leading causes likewise\n")
 	for i := range s.Bins {
 		fmt.Fprintf(&b, "  %.1f..%.1f  %v    %v\n", float64(i)/10, float64(i+1)/10, &s.Bins[i], &s.Leading[i])

@@ -112,6 +112,23 @@ func (w *window) changedLately(at time.Time) (changes int) {
 	return changes
 }
 
+// worst is the ratio of damaged frames in the worst part; zero where none tells.
+func (w *window) worst() (most Ratio) {
+	for i := range w.Parts {
+		ratio, _ := w.Parts[i].FrameErrors()
+		most = worst(most, ratio)
+	}
+	return most
+}
+
+// lately is that of the last two parts together.
+func (w *window) lately() Ratio {
+	size := int64(len(w.Parts))
+	both := w.Parts[w.Now%size].plus(&w.Parts[(w.Now+size-1)%size])
+	ratio, _ := both.FrameErrors()
+	return ratio
+}
+
 // sum is the last hour as of the last reading.
 func (w *window) sum() part {
 	latest := &w.Parts[w.Now%int64(len(w.Parts))]

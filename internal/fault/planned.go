@@ -3,6 +3,7 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"strings"
@@ -90,19 +91,12 @@ type works struct {
 	ended   []WorkEnded           // since the last snapshot
 }
 
-// workBefore is what stood when work began. It is kept over a restart.
-type workBefore struct {
-	Work   PlannedWork
-	Faults map[string]Severity // by fault
-	Silent map[string]bool     // switches
-}
-
 // WorkEnded is planned work that came to its end, with what is worse than before
 // it began.
 type WorkEnded struct {
 	Work   PlannedWork
 	Where  string   // in words
-	Worse  []*Fault // open now, and not then, or severer than then; worst first
+	Worse  []*Fault // open now, and not then, or worse than then; worst first
 	Silent []string // switches that answered then and do not now
 }
 
@@ -317,32 +311,18 @@ func (w *works) endOf(was *PlannedWork, now time.Time) time.Time {
 	return to
 }
 
-// standing is what stands where work is done.
-func (t *Tracker) standing(w *PlannedWork) workBefore {
-	out := workBefore{Faults: map[string]Severity{}, Silent: map[string]bool{}}
-	for _, f := range t.concerned(w) {
-		out.Faults[f.key()] = f.Severity
-	}
-	for _, s := range t.order {
-		if s.view.Planned && s.view.Unread() {
-			out.Silent[s.name] = true
-		}
-	}
-	return out
-}
-
-// concerned are the faults where work is done, worst first. A fault that is
+// concerned are the faults where work is done, each with its place. A fault that is
 // nobody's is none of it.
-func (t *Tracker) concerned(w *PlannedWork) (faults []*Fault) {
-	for _, s := range t.board.sites {
-		for _, f := range s.faults {
-			if !f.Quiet && t.concerns(w, f) {
-				faults = append(faults, f)
+func (t *Tracker) concerned(w *PlannedWork) iter.Seq2[*Fault, *site] {
+	return func(yield func(*Fault, *site) bool) {
+		for _, s := range t.board.sites {
+			for _, f := range s.faults {
+				if !f.Quiet && t.concerns(w, f) && !yield(f, s) {
+					return
+				}
 			}
 		}
 	}
-	slices.SortFunc(faults, worstFirst)
-	return faults
 }
 
 // key tells a fault from others that are open.
@@ -351,23 +331,6 @@ func (f *Fault) key() string {
 		return fmt.Sprintf("%s %q", f.Kind, f.Run)
 	}
 	return fmt.Sprintf("%s %q %q", f.Kind, f.Switch, f.Port)
-}
-
-func (t *Tracker) worseThan(before *workBefore) WorkEnded {
-	w := &before.Work
-	out := WorkEnded{Work: *w, Where: w.Where(t.plant)}
-	for _, f := range t.concerned(w) {
-		was, open := before.Faults[f.key()]
-		if !open || severityOrder[f.Severity] > severityOrder[was] {
-			out.Worse = append(out.Worse, f)
-		}
-	}
-	for _, s := range t.order {
-		if (w.onSwitch(s) || t.cutOffBy(w, s)) && s.view.Unread() && !before.Silent[s.name] {
-			out.Silent = append(out.Silent, s.name)
-		}
-	}
-	return out
 }
 
 // restoreWorks takes what was planned, and begun, before a restart.

@@ -234,6 +234,7 @@ const (
 	byDesign basis = "the inventory's design speed"
 	byDevice basis = "the inventory's device speed"
 	byHabit  basis = "it held that for a week with the same neighbour"
+	byBefore basis = "it ran at that before the port was set lower, and both ends can"
 	byOffers basis = "both ends offer it"
 )
 
@@ -245,8 +246,8 @@ func (p *portState) meant() standards.Speed {
 }
 
 // meantBy is the speed meant and what tells it: the inventory, else what the
-// port held for a week with the same neighbour, else the fastest that both ends
-// offer.
+// port held for a week with the same neighbour, else what it ran at before its
+// setting was lowered, else the fastest that both ends offer.
 func (p *portState) meantBy() (standards.Speed, basis) {
 	if run := p.join.Run; run != nil {
 		switch speed := run.DesignSpeedMeant(); speed {
@@ -263,6 +264,10 @@ func (p *portState) meantBy() (standards.Speed, basis) {
 	own, ok := p.reading.AutoNeg.Advertised.Get()
 	if !ok {
 		return 0, ""
+	}
+	able, _ := p.reading.AutoNeg.Capable.Get()
+	if held := p.far.Held; !own.Offers(held) && (able & p.far.Offered).Offers(held) {
+		return held, byBefore
 	}
 	return (own & p.far.Offered).Fastest(), byOffers
 }

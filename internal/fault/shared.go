@@ -100,6 +100,7 @@ type hold struct {
 	Faulty      []string
 	Suspects    []string
 	Elsewhere   [2]int // faulty runs of the medium that lack it, and how many lack it
+	AtWork      bool   // work is planned on some of its runs that are at fault: it stays, and is not shown while those are all
 }
 
 // shared is what is known of causes that runs share.
@@ -241,10 +242,12 @@ func (m *sharing) settle(f *sharedFit, held []*hold, at time.Time, lasts time.Du
 	}
 	for _, h := range held {
 		m.count(h, f)
-		if !supported[h] && h.Lost.IsZero() {
+		if h.AtWork {
+			h.Lost = time.Time{}
+		} else if !supported[h] && h.Lost.IsZero() {
 			h.Lost = at
 		}
-		if len(h.Faulty) > 0 && (supported[h] || at.Sub(h.Lost) < lasts) {
+		if h.AtWork || len(h.Faulty) > 0 && (supported[h] || at.Sub(h.Lost) < lasts) {
 			now = append(now, h)
 		}
 	}
@@ -324,9 +327,10 @@ func (h *hold) rival(name SharedName, probability float64) {
 
 // count writes down which of a held cause's runs are at fault.
 func (m *sharing) count(h *hold, f *sharedFit) {
-	h.Members, h.Faulty, h.Suspects = 0, nil, nil
+	h.Members, h.Faulty, h.Suspects, h.AtWork = 0, nil, nil, false
 	inside := 0
 	for _, i := range m.heldMembers(h) {
+		h.AtWork = h.AtWork || f.atWork[i]
 		if f.standing[i] == noMember {
 			continue
 		}

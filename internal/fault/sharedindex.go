@@ -240,6 +240,7 @@ const (
 // sharedFit is what a fit came to.
 type sharedFit struct {
 	standing        []sharedStanding // of each run
+	atWork          []bool           // likewise: it has faults of which nobody is told while work is planned there
 	members, faulty int
 	causes          []sequential.SharedCause // groups by their places in the lexicon
 }
@@ -247,9 +248,12 @@ type sharedFit struct {
 // fit finds what stands behind the runs of a medium that are at fault; held is
 // what was found before.
 func (t *Tracker) fit(m *sharing, held []*hold) *sharedFit {
-	f := &sharedFit{standing: make([]sharedStanding, len(m.runs))}
+	f := &sharedFit{standing: make([]sharedStanding, len(m.runs)), atWork: make([]bool, len(m.runs))}
 	for i := range m.runs {
 		f.standing[i] = t.counts(&m.runs[i])
+		if s := t.board.sites[place{run: m.runs[i].run.ID}]; s != nil {
+			f.atWork[i] = slices.ContainsFunc(s.faults, func(f *Fault) bool { return f.Planned })
+		}
 	}
 	m.solve(f, held)
 	return f

@@ -53,6 +53,9 @@ func cutLast(value string) (name, slot string, ok bool) { return strings.Cut(val
 func (t *Tracker) showCauses() {
 	var shown []*SharedCause
 	for _, h := range t.shared.held {
+		if len(h.Faulty) == 0 {
+			continue
+		}
 		c := t.shownCause(h)
 		same := slices.IndexFunc(shown, func(o *SharedCause) bool { return o.SharedName == c.SharedName })
 		if same >= 0 { // copper and fibre both

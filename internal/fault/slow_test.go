@@ -163,6 +163,25 @@ func TestTheSpeedMeant(t *testing.T) {
 	}
 }
 
+// Without a record too, a port that was set lower than both ends can and the link was
+// is told; one that was never faster is as somebody meant it.
+func TestASettingThatWasLoweredIsToldWithoutARecord(t *testing.T) {
+	l := gigabitLink("1/17")
+	s := newScene(t, nil, l)
+	s.polls(5)
+	l.fellBack()
+	l.own = legacy
+	f := only(t, s.polls(4))
+	require.Equal(t, SpeedSetting, f.Cause())
+	require.True(t, f.Alarm)
+	require.Contains(t, strings.Join(f.Evidence, " "), "should be 1G (it ran at that before the port was set lower, and both ends can)")
+
+	l = gigabitLink("1/17")
+	l.fellBack()
+	l.own = legacy
+	require.Empty(t, newScene(t, nil, l).polls(10).Faults)
+}
+
 func TestAPortWithoutARunRaisesTheSameFaults(t *testing.T) {
 	slow, noisy := gigabitLink("1/3"), gigabitLink("1/4")
 	slow.alias = "room 12 window"
