@@ -16,29 +16,48 @@ import (
 
 func explain(ctx context.Context, args *flag.FlagSet, argv []string, out, _ io.Writer) error {
 	address, o := daemonFlags(args)
-	asJSON := args.Bool("json", false, "the verdict as JSON, as /api/runs/RUN gives it")
-	words, err := parse(args, argv, "RUN")
+	asJSON := args.Bool("json", false, "the verdict as JSON, as /api/runs/RUN or /api/ports/SWITCH/PORT gives it")
+	words, err := parseWords(args, argv)
 	if err != nil {
 		return err
+	}
+	if len(words) < 1 || len(words) > 2 {
+		return wrongWords(args, "RUN, or SWITCH PORT", words)
 	}
 	client, err := web.NewClient(*address, *o)
 	if err != nil {
 		return unusable(err)
 	}
-	verdict, err := client.Run(ctx, words[0])
+	if len(words) == 2 {
+		detail, err := client.Port(ctx, words[0], words[1])
+		return tellDetail(out, *asJSON, detail, explainedPort, err)
+	}
+	detail, err := client.Run(ctx, words[0])
+	return tellDetail(out, *asJSON, detail, explained, err)
+}
+
+// tellDetail writes what is known, as JSON or in words.
+func tellDetail[T any](out io.Writer, asJSON bool, detail T, inWords func(T) string, err error) error {
 	if err != nil {
 		return err
 	}
-	if *asJSON {
+	if asJSON {
 		encoder := json.NewEncoder(out)
 		encoder.SetIndent("", "  ")
-		return encoder.Encode(verdict)
+		return encoder.Encode(detail)
 	}
-	_, err = io.WriteString(out, explained(verdict))
+	_, err = io.WriteString(out, inWords(detail))
 	return err
 }
 
-// explained is a verdict for the terminal.
+// verdict is what runs and ports have in common.
+type verdict struct {
+	faults []*fault.Fault
+	shared []*fault.SharedCause
+	told   *web.WasTold
+}
+
+// explained is a run's verdict for the terminal.
 func explained(v web.RunDetail) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s is %s. %s\n\n", v.ID, v.State, v.Verdict)
@@ -46,15 +65,70 @@ func explained(v web.RunDetail) string {
 	for _, text := range append(v.Conflicts, v.Unjoined...) {
 		fmt.Fprintf(&b, "record    %s\n", text)
 	}
-	for _, c := range v.Shared {
-		explainShared(&b, c)
-	}
-	for _, f := range v.Faults {
-		explainFault(&b, f, &v)
-	}
+	said := verdict{v.Faults, v.Shared, &v.WasTold}
+	said.explain(&b)
 	explainPorts(&b, v.Ports.List())
+	explainTold(&b, said.told)
 	explainJudged(&b, &v)
 	return b.String()
+}
+
+// explainedPort is a port's, with that of its run.
+func explainedPort(v web.PortDetail) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s port %s. %s\n\n", v.Switch, v.Port, v.Verdict)
+	if v.Run != "" {
+		fmt.Fprintf(&b, "run       %s, its %s end: toneout explain %s tells more\n", v.Run, v.End, v.Run)
+	} else {
+		fmt.Fprintf(&b, "run       none is joined to it: %s\n", oneLine(v.WhyNot))
+	}
+	if v.Description != "" {
+		fmt.Fprintf(&b, "written   %s\n", oneLine(v.Description))
+	}
+	if heard := v.HeardWords(); heard != "" {
+		fmt.Fprintf(&b, "hears     %s\n", oneLine(heard))
+	}
+	said := verdict{v.Faults, v.Shared, &v.WasTold}
+	said.explain(&b)
+	explainPorts(&b, []*web.PortNow{&v.PortNow})
+	explainTold(&b, said.told)
+	return b.String()
+}
+
+func (v *verdict) explain(b *strings.Builder) {
+	for _, c := range v.shared {
+		explainShared(b, c)
+	}
+	for _, f := range v.faults {
+		v.explainFault(b, f)
+	}
+}
+
+// mostTold is how many of them the terminal shows.
+const mostTold = 12
+
+// explainTold tells what people told, the latest first.
+func explainTold(b *strings.Builder, w *web.WasTold) {
+	if w.Unread != "" {
+		fmt.Fprintf(b, "\nWhat people told cannot be read now: %s\n", oneLine(w.Unread))
+	}
+	if len(w.Told) == 0 {
+		return
+	}
+	b.WriteString("\nWork at it, the latest first\n")
+	for i := range w.Told[:min(mostTold, len(w.Told))] {
+		t := &w.Told[i]
+		text := fmt.Sprintf("%s  %s: %s", t.At.Local().Format(time.RFC3339), t.By, t.What)
+		for _, more := range append(t.Notes, t.State) {
+			if more != "" {
+				text += "; " + more
+			}
+		}
+		fmt.Fprintf(b, "    - %s\n", oneLine(text))
+	}
+	if more := len(w.Told) - mostTold; more > 0 {
+		fmt.Fprintf(b, "    and %d older: -json lists them all\n", more)
+	}
 }
 
 // explainPorts tells the light and the power at a run's ends.
@@ -74,8 +148,16 @@ func explainPorts(b *strings.Builder, ports []*web.PortNow) {
 	}
 }
 
-func explainFault(b *strings.Builder, f *fault.Fault, v *web.RunDetail) {
+func (v *verdict) explainFault(b *strings.Builder, f *fault.Fault) {
 	fmt.Fprintf(b, "\n%s (%s), since %s\n", f.Kind.Title(), toldAs(f), f.Since.Local().Format(time.RFC3339))
+	if taken := web.TakenOf(f, v.told.Taken); taken != nil {
+		fmt.Fprintf(b, "  %s\n", oneLine(taken.Words(time.Local)))
+	}
+	if f.Proof != nil {
+		if needs := f.Proof.Needs(); needs != "" {
+			fmt.Fprintf(b, "  Still to be shown: %s\n", needs)
+		}
+	}
 	if len(f.Guards) > 0 {
 		title := "Taken into account"
 		switch {
@@ -87,7 +169,7 @@ func explainFault(b *strings.Builder, f *fault.Fault, v *web.RunDetail) {
 		list(b, title, guardWords(f.Guards))
 	}
 	list(b, "Evidence", f.Evidence)
-	if under, said := foldedUnder(f, v); under != "" {
+	if under, said := v.foldedUnder(f); under != "" {
 		explainFolded(b, f, under, said)
 		return
 	}
@@ -111,12 +193,12 @@ func toldAs(f *fault.Fault) string {
 
 // foldedUnder is what a fault is a part of, with the cautions that were said of that;
 // "" where it is told by itself.
-func foldedUnder(f *fault.Fault, v *web.RunDetail) (under string, said []string) {
-	if c := f.FoldedUnder(v.Shared); c != nil {
+func (v *verdict) foldedUnder(f *fault.Fault) (under string, said []string) {
+	if c := f.FoldedUnder(v.shared); c != nil {
 		return c.Title, c.Cautions
 	}
 	if f.SharedCause == "" && f.IsPart() {
-		return fault.TheOther, v.Faults[0].Cautions
+		return fault.TheOther, v.faults[0].Cautions
 	}
 	return f.SharedCause, nil
 }
