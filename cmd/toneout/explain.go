@@ -118,7 +118,7 @@ func explainTold(b *strings.Builder, w *web.WasTold) {
 	b.WriteString("\nWork at it, the latest first\n")
 	for i := range w.Told[:min(mostTold, len(w.Told))] {
 		t := &w.Told[i]
-		text := fmt.Sprintf("%s  %s: %s", t.At.Local().Format(time.RFC3339), t.By, t.What)
+		text := fmt.Sprintf("%s %s: %s", t.At.Local().Format(time.RFC3339), t.By, t.What)
 		for _, more := range append(t.Notes, t.State) {
 			if more != "" {
 				text += "; " + more

@@ -196,8 +196,8 @@ func TestExplainTellsWhatPeopleTold(t *testing.T) {
 	text := explained(web.RunDetail{RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "faulty", Faults: []*fault.Fault{f}}, WasTold: told})
 	require.Contains(t, text, "\n  ada is at it, since "+at.Add(time.Hour).Format("2006-01-02 15:04:05 MST")+": with a ladder\n")
 	require.Contains(t, text, "    over 99 %  a pair is open (open-pair)\n")
-	require.Contains(t, text, "\nWork at it, the latest first\n    - "+at.Add(time.Hour).Format(time.RFC3339)+"  ada: is at it: No link; with a ladder\n    - "+
-		at.Add(-time.Hour).Format(time.RFC3339)+"  bo: repaired: a bad cord; its fault returned\n")
+	require.Contains(t, text, "\nWork at it, the latest first\n    - "+at.Add(time.Hour).Format(time.RFC3339)+" ada: is at it: No link; with a ladder\n    - "+
+		at.Add(-time.Hour).Format(time.RFC3339)+" bo: repaired: a bad cord; its fault returned\n")
 	told.Told = make([]web.Told, mostTold+3)
 	require.Contains(t, explained(web.RunDetail{WasTold: told}), "    and 3 older: -json lists them all\n")
 	require.Contains(t, explained(web.RunDetail{WasTold: web.WasTold{Unread: "the disk is full"}}), "\nWhat people told cannot be read now: the disk is full\n")

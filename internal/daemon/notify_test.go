@@ -162,6 +162,10 @@ func (w *alarmed) broken() *fault.Snapshot {
 	quiet := crafted("no-link", fault.AboutFarEnd, false)
 	quiet.Quiet = true
 	s.Faults = append(s.Faults, quiet)
+	s.Shared = []*fault.SharedCause{{
+		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "tray <2>"}, Title: "pathway Tray \"2\" (tray <2>)", Severity: fault.Critical, Since: time.Now().Add(-time.Hour),
+		Probability: 0.9962, Members: 12, Faulty: []string{"A", "B", "C"}, Checks: []string{`Walk "it".`}, Beside: []string{"lift motor", "50 % pump"}, Cautions: s.Faults[0].Cautions,
+	}}
 	return &s
 }
 
@@ -170,7 +174,7 @@ func crafted(kind fault.Kind, about fault.About, alarm bool) *fault.Fault {
 	return &fault.Fault{
 		Run: craftedRun(about), Switch: "acc-n2-1", Port: "port <" + string(about) + "> é", Kind: kind, About: about,
 		Severity: fault.Critical, Since: time.Now().Add(-time.Hour), Alarm: alarm,
-		Causes: []fault.CauseProbability{{Cause: fault.FailingTransmitter, Probability: 1}},
+		Causes: []fault.CauseProbability{{Cause: fault.FailingTransmitter, Probability: 1}}, NextChecks: []fault.NextCheck{{Code: fault.SwapSender}},
 		Checks: []string{`Look at "A" & {{ B }} \ 50 %s.`}, Near: "near \xff <1>", Space: "N2-TR",
 	}
 }
@@ -206,6 +210,7 @@ func (w *alarmed) expected() []string {
 		`{"alertname":"RunBelowDesignSpeed","kind":"below-design-speed","port":"1/17","run":"N2-P1-17","severity":"warning","switch":"acc-n2-1"}`,
 		`{"alertname":"RunFrameErrors","kind":"frame-errors","port":"1/18","run":"N2-P1-18","severity":"critical","switch":"acc-n2-1"}`,
 		`{"alertname":"RunFrameErrors","kind":"frame-errors","port":"1/2","severity":"critical","switch":"acc-n2-1"}`,
+		`{"alertname":"SharedCableCause","attribute":"pathway","severity":"critical","value":"tray \u003c2\u003e"}`,
 		`{"alertname":"SwitchNotAnswering","severity":"warning","switch":"dist-n"}`,
 		`{"alertname":"SwitchRefusesCredentials","severity":"warning","switch":"acc-n4-1"}`,
 	}

@@ -48,7 +48,7 @@ func (t *Tracker) compose(s *site) []*Fault {
 	for _, f := range faults {
 		was := kindAmong(before, f.Kind)
 		f.holdAbout(was, t.at)
-		f.holdRough(was)
+		f.holdTelling(was, t.at)
 	}
 	faults = foldLight(foldParts(faults, before, t.at), before, t.at, t.at.Add(foldedFor*t.settings.slowEvery()))
 	s.remember(faults)

@@ -100,7 +100,7 @@ type Fault struct {
 	turned   bool      // it was about the port and is not, or the other way
 	leans    time.Time // since when its leading cause is elsewhere than it is said to be about
 	raised   Severity  // by what it tells of; "" where it is not
-	rough    float64   // its leading cause's probability in tenths, as alerts tell it; 0 where it was not held
+	told     wavering  // as alerts tell it; zero where that was not held
 	folded   time.Time // until then it does not alarm, since another fault told of it
 }
 

@@ -47,6 +47,7 @@ type SharedCause struct {
 	Faulty      []string  `json:"faulty"`      // ids of runs
 	Suspects    []string  `json:"suspects"`    // those of them that raise no fault of their own yet
 
+	Beside []string      `json:"beside"` // what lies beside a pathway by the record
 	Also   []SharedName  `json:"also"`   // what the very same runs have in common besides
 	Rivals []SharedRival `json:"rivals"` // what explains them nearly as well, likeliest first
 

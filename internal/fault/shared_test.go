@@ -90,6 +90,9 @@ func TestARunsTrayIsToldInTheirStead(t *testing.T) {
 	require.WithinDuration(t, began, c.Since, 10*time.Minute)
 	require.Equal(t, "pathway Tray beside the lift (tray-lift)", c.Title)
 	require.Contains(t, c.Evidence, "By the record there is beside it: lift motor.")
+	require.Equal(t, Telling{
+		c.Title, "Probability that this is why: " + Percent(c.Probability) + ".", "By the record there is beside it: lift motor.", c.Checks[0], plantRooms,
+	}, c.Telling())
 	require.Equal(t, []string{"acc-1-20"}, w.alarms(), "the others are folded")
 	w.until(30, func(s *Snapshot) bool {
 		worst := Warning

@@ -73,7 +73,7 @@ func (t *Tracker) shownCause(h *hold) *SharedCause {
 		SharedName: h.Name, Title: titled(h.Name, t.plant), Since: h.Since,
 		Probability: h.Probability, Share: h.Share, Members: h.Members,
 		Faulty: orNone(h.Faulty), Suspects: orNone(h.Suspects), Also: orNone(h.Also), Rivals: orNone(h.Rivals),
-		Severity: t.severityOver(h.Faulty), NextChecks: h.nextChecks(),
+		Beside: orNone(t.liesBeside(h.Name)), Severity: t.severityOver(h.Faulty), NextChecks: h.nextChecks(),
 	}
 	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
 	c.Evidence = t.sharedEvidence(h)
@@ -123,9 +123,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 	if h.Name.Attribute == ByPathway && !h.Glass {
 		evidence = append(evidence, withoutEmpty(t.burstSentence(h.Name.Value))...)
 	}
-	if way := t.plant.Pathway(h.Name.Value); h.Name.Attribute == ByPathway && way != nil && len(way.Near) > 0 {
-		say("By the record there is beside it: %s.", strings.Join(way.Near, ", "))
-	}
+	evidence = append(evidence, withoutEmpty(besideSentence(t.liesBeside(h.Name)))...)
 	for _, name := range h.Also {
 		say("The very same runs have the %s in common: the readings cannot tell the two apart.", titled(name, t.plant))
 	}
@@ -136,6 +134,21 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 		say("Too few of them are at fault now to say so again; it lets go where that lasts.")
 	}
 	return evidence
+}
+
+// liesBeside is what the record says that lies beside a pathway; nil for all else.
+func (t *Tracker) liesBeside(n SharedName) []string {
+	if way := t.plant.Pathway(n.Value); n.Attribute == ByPathway && way != nil {
+		return way.Near
+	}
+	return nil
+}
+
+func besideSentence(what []string) string {
+	if len(what) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("By the record there is beside it: %s.", strings.Join(what, ", "))
 }
 
 // together is one cause of the copper and the fibre runs of one thing.

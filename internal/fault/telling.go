@@ -1,19 +1,19 @@
 package fault
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Telling is a verdict as alerts have room for it, each a sentence in the words of page
 // and terminal. It is made to hold still: Prometheus keeps a new series for each change
 // of it, and an alert that changes with each poll is read by nobody. So it has no counts,
-// which are in the metrics, and its percentage is a rough one.
+// which are in the metrics, its percentage is a rough one, and holdTelling keeps it.
 type Telling struct {
-	Title    string // of the kind
+	Title    string // of the kind, or of what runs share
 	Verdict  string // the likeliest cause and about how probable it is, or that none stands out
 	Evidence string // what speaks for it; "" for nothing
 	Check    string // the first
@@ -22,20 +22,58 @@ type Telling struct {
 
 // Telling gives the fault's verdict as alerts tell it.
 func (f *Fault) Telling() Telling {
-	return Telling{Title: f.Kind.Title(), Verdict: f.inShort(), Evidence: f.speaking(), Check: f.FirstCheck(), Caution: f.gravest()}
+	told := f.told
+	if told.at.IsZero() {
+		told.verdict, told.evidence = f.inShort(), f.speaking()
+	}
+	return Telling{Title: f.Kind.Title(), Verdict: told.verdict, Evidence: told.evidence, Check: f.FirstCheck(), Caution: f.gravest()}
 }
 
+// wavering is the part of a telling that does.
+type wavering struct {
+	verdict, evidence string
+	at                time.Time
+}
+
+// toldFor is for how long a telling holds at least while its cause leads (common
+// practice, no source): of noise that comes in bursts the probability and what speaks
+// for it come and go with the polls, by more than a rounding hides.
+const toldFor = 15 * time.Minute
+
+// holdTelling keeps what was told of a fault while that holds still, or is fresh.
+func (f *Fault) holdTelling(was *Fault, at time.Time) {
+	f.told = wavering{f.inShort(), f.speaking(), at}
+	if was == nil || was.told.at.IsZero() || was.Cause() != f.Cause() || was.leads() != f.leads() {
+		return
+	}
+	same := was.told.verdict == f.told.verdict && was.told.evidence == f.told.evidence
+	if same || at.Sub(was.told.at).Abs() < toldFor {
+		f.told = was.told
+	}
+}
+
+// leads tells whether a cause stands out.
+func (f *Fault) leads() bool { return f.Causes[0].Probability >= standsOut }
+
 func (f *Fault) inShort() string {
-	if f.Causes[0].Probability < standsOut {
+	if !f.leads() {
 		return noneStandsOut + "."
 	}
-	return fmt.Sprintf("Likeliest cause: %s (%s).", f.Cause().Title(), aboutWords(cmp.Or(f.rough, tenths(f.Causes[0].Probability))))
+	return fmt.Sprintf("Likeliest cause: %s (%s).", f.Cause().Title(), aboutWords(f.Causes[0].Probability))
+}
+
+// aboutWords writes a probability in tenths; the last one is no certainty.
+func aboutWords(p float64) string {
+	if p >= 0.95 {
+		return "over 90 %"
+	}
+	return fmt.Sprintf("about %.0f %%", 10*math.Round(10*p))
 }
 
 // speaking is what is seen that speaks for the leading cause, or where it may lie where
 // none stands out.
 func (f *Fault) speaking() string {
-	if f.Causes[0].Probability < standsOut {
+	if !f.leads() {
 		return suspectSentence(f.Causes)
 	}
 	if f.weighed == nil {
@@ -45,28 +83,6 @@ func (f *Fault) speaking() string {
 		return fmt.Sprintf("For it: %s.", strings.Join(pro, "; "))
 	}
 	return ""
-}
-
-// roughWithin is by how much a probability may leave the tenth that it was rounded to
-// before it is rounded again: half of one, and more so that none flutters between two.
-const roughWithin = 0.08
-
-// holdRough keeps the tenths of before while the same cause leads and is near them.
-func (f *Fault) holdRough(was *Fault) {
-	f.rough = tenths(f.Causes[0].Probability)
-	if was != nil && was.rough > 0 && was.Cause() == f.Cause() && math.Abs(was.rough-f.Causes[0].Probability) <= roughWithin {
-		f.rough = was.rough
-	}
-}
-
-func tenths(p float64) float64 { return math.Round(10*p) / 10 }
-
-// aboutWords writes tenths; the last one is no certainty.
-func aboutWords(rough float64) string {
-	if rough > 0.95 {
-		return "over 90 %"
-	}
-	return fmt.Sprintf("about %.0f %%", 100*rough)
 }
 
 // gravestFirst are the cautions of checks, what may hurt most and be seen least first
@@ -88,4 +104,21 @@ func (m material) gravest(cautions []string) string {
 		return ""
 	}
 	return slices.MinFunc(fitting, func(a, b string) int { return slices.Index(gravestFirst, a) - slices.Index(gravestFirst, b) })
+}
+
+// Telling gives the shared cause as alerts tell it. Its probability is told as it is: it
+// is in no label.
+func (c *SharedCause) Telling() Telling {
+	return Telling{
+		Title: c.Title, Verdict: fmt.Sprintf("Probability that this is why: %s.", Percent(c.Probability)),
+		Evidence: besideSentence(c.Beside), Check: c.FirstCheck(), Caution: c.gravest(),
+	}
+}
+
+// gravest is that of its own check, not of those of its rivals.
+func (c *SharedCause) gravest() string {
+	if len(c.NextChecks) == 0 {
+		return ""
+	}
+	return anyMaterial.gravest(c.NextChecks[0].Cautions)
 }

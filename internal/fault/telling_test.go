@@ -2,6 +2,7 @@ package fault
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -39,22 +40,30 @@ func TestTelling(t *testing.T) {
 	}
 }
 
-// A percentage that wavers at the border between two tenths is not told anew each time.
+// What wavers is not told anew with each poll, and another cause is told at once.
 func TestATellingHoldsStill(t *testing.T) {
-	var was *Fault
-	said := ""
+	began := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
+	was := &Fault{Kind: FrameErrors} // as a checkpoint keeps one
 	for _, c := range []struct {
-		cause Cause
-		p     float64
-		want  string
+		minute int
+		cause  Cause
+		p      float64
+		want   string
 	}{
-		{BadCord, 0.66, "about 70 %"}, {BadCord, 0.64, "about 70 %"}, {BadCord, 0.77, "about 70 %"}, {BadCord, 0.61, "about 60 %"},
-		{BadCord, 0.66, "about 60 %"}, {LoosePlug, 0.66, "about 70 %"}, {LoosePlug, 1, "over 90 %"}, {LoosePlug, 0.93, "over 90 %"},
+		{0, BadCord, 0.66, "Likeliest cause: a bad cord (about 70 %)."},
+		{1, BadCord, 0.52, "Likeliest cause: a bad cord (about 70 %)."},
+		{14, BadCord, 0.64, "Likeliest cause: a bad cord (about 70 %)."},
+		{15, BadCord, 0.69, "Likeliest cause: a bad cord (about 70 %)."},
+		{20, BadCord, 0.64, "Likeliest cause: a bad cord (about 60 %)."},
+		{21, BadCord, 0.66, "Likeliest cause: a bad cord (about 60 %)."},
+		{22, LoosePlug, 0.949, "Likeliest cause: a loose plug or worn jack (about 90 %)."},
+		{23, LoosePlug, 0.29, "No cause stands out."},
+		{24, LoosePlug, 1, "Likeliest cause: a loose plug or worn jack (over 90 %)."},
 	} {
 		f := &Fault{Kind: FrameErrors, Causes: []CauseProbability{{c.cause, c.p}}, Checks: []string{"Look."}}
-		f.holdRough(was)
-		was, said = f, f.Telling().Verdict
-		require.Contains(t, said, c.want)
+		f.holdTelling(was, began.Add(time.Duration(c.minute)*time.Minute))
+		require.Equal(t, c.want, f.Telling().Verdict, c.minute)
+		was = f
 	}
 }
 

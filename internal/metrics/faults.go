@@ -23,7 +23,7 @@ type faultState struct {
 type verdict struct {
 	near, far, owner, building string
 	cause                      fault.Cause
-	firstCheck                 string
+	told                       fault.Telling // whose words hold still between polls, so that the series lasts
 }
 
 // faultSeries is all series of one open fault.
@@ -53,7 +53,7 @@ func (e *Exposition) updateFaults(s *fault.Snapshot) {
 		}
 		slot.fault = f
 		e.updateState(slot, faultState{f.About, f.Severity, f.Alarm})
-		e.updateVerdict(slot, verdict{f.Near, f.Far, f.Owner, building(s, f), f.Cause(), f.FirstCheck()})
+		e.updateVerdict(slot, verdict{f.Near, f.Far, f.Owner, building(s, f), f.Cause(), f.Telling()})
 		e.updateCauses(slot, f.Causes)
 	}
 	for key, slot := range e.faults {
@@ -92,8 +92,9 @@ func (e *Exposition) updateVerdict(slot *faultSeries, now verdict) {
 	}
 	slot.verdict = now
 	e.verdictInfo.replace(&slot.info, slot.labels.with(
-		pair("near", now.near), pair("far", now.far), pair("cause", string(now.cause)),
-		pair("first_check", now.firstCheck), pair("owner", now.owner), pair("building", now.building)), 1)
+		pair("near", now.near), pair("far", now.far), pair("cause", string(now.cause)), pair("owner", now.owner), pair("building", now.building),
+		pair("title", now.told.Title), pair("verdict", now.told.Verdict), pair("evidence", now.told.Evidence),
+		pair("first_check", now.told.Check), pair("caution", now.told.Caution)), 1)
 }
 
 func (e *Exposition) updateCauses(slot *faultSeries, causes []fault.CauseProbability) {

@@ -19,12 +19,12 @@ func (e *Exposition) updateShared(s *fault.Snapshot) {
 	e.sharedTold = s.Shared
 	var probabilities, infos []row
 	for _, c := range s.Shared {
-		name := labelled(pair("attribute", string(c.Attribute)), pair("value", c.Value))
+		told, name := c.Telling(), labelled(pair("attribute", string(c.Attribute)), pair("value", c.Value))
 		probabilities = append(probabilities, row{value: c.Probability, labels: name})
 		infos = append(infos, row{value: 1, labels: name.with(
-			pair("severity", string(c.Severity)), pair("title", c.Title), pair("faulty", strconv.Itoa(len(c.Faulty))),
+			pair("severity", string(c.Severity)), pair("title", told.Title), pair("faulty", strconv.Itoa(len(c.Faulty))),
 			pair("members", strconv.Itoa(c.Members)), pair("runs", strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ";")),
-			pair("first_check", c.FirstCheck()))})
+			pair("evidence", told.Evidence), pair("first_check", told.Check), pair("caution", told.Caution))})
 	}
 	e.sharedProbability.become(probabilities)
 	e.sharedInfo.become(infos)

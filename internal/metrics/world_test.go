@@ -149,13 +149,15 @@ var verdicts = []fault.Fault{
 	{Run: "N2-M-1", Switch: "acc-n2-1", Port: "1/49", Kind: fault.FrameErrors, About: fault.AboutRun, Severity: fault.Critical,
 		Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 0.75}, {Cause: fault.BentFibre, Probability: 0.25}},
 		Checks: []string{"Inspect, clean and inspect again, both ends."}, Alarm: true,
+		Medium: "fibre", NextChecks: []fault.NextCheck{{Code: fault.CleanConnectors}},
 		Near: "acc-n2-1 port 1/49", Far: "core-m port 2/1", Space: "N2-TR"},
 	{Run: "N2-P1-17", Switch: "acc-n2-1", Port: "1/17", Kind: fault.BelowDesignSpeed, About: fault.AboutRun, Severity: fault.Warning,
 		Causes: []fault.CauseProbability{{Cause: fault.OpenPair, Probability: 1}},
 		Checks: []string{"Swap the cords at both ends."}, Alarm: true,
 		Near: "acc-n2-1 port 1/17, panel N2-P1 position 17", Far: "outlet 214-A", Space: "N2-TR", Owner: "Estates"},
 	{Switch: "acc-n2-1", Port: "1/2", Kind: fault.FrameErrors, About: fault.AboutRun, Severity: fault.Warning,
-		Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 1}},
+		Causes: []fault.CauseProbability{{Cause: fault.BadCord, Probability: 0.28}, {Cause: fault.PoorTermination, Probability: 0.27},
+			{Cause: fault.Interference, Probability: 0.25}, {Cause: fault.PortFaulty, Probability: 0.2}},
 		Checks: []string{"Swap the cord at the panel."}, Alarm: true,
 		Near: `acc-n2-1 port 1/2 ("Print room")`, Space: "N2-TR"},
 	{Run: "N2-P1-17", Switch: "acc-n2-1", Port: "1/17", Kind: fault.FrameErrors, About: fault.AboutPort, Severity: fault.Warning,
@@ -184,6 +186,8 @@ func goldenRig() *rig {
 	judged.Shared = []*fault.SharedCause{{
 		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "riser-n"}, Title: "pathway Riser north (riser-n)", Severity: fault.Critical,
 		Probability: 0.875, Members: 12, Faulty: []string{"N2-M-1", "N2-M-2", "N2-M-3"}, Checks: []string{"Walk the pathway."},
+		Beside: []string{"lift motor"}, Cautions: []string{"Plant rooms and power containment are for licensed people only."},
+		NextChecks: []fault.NextCheck{{Check: "Walk the pathway.", Cautions: []string{"Plant rooms and power containment are for licensed people only."}}},
 	}}
 	r.latest = &judged
 	r.Update(r.latest, "core-m")

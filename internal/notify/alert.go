@@ -56,27 +56,27 @@ func (id identity) link(external string) string {
 	return at + "/"
 }
 
-// runAlerts are the rules' names for the kinds of fault, and what is said of
-// the run; %s stands for the kind in words.
-var runAlerts = map[fault.Kind]struct{ name, says string }{
-	"below-design-speed": {"RunBelowDesignSpeed", "came up below the speed it is meant to carry"},
-	"frame-errors":       {"RunFrameErrors", "damages frames"},
-	"link-flapping":      {"RunLinkFlapping", "keeps losing its link"},
-	"no-link":            {"RunNoLink", "has no link"},
-	"low-light":          {"RunLight", "has the wrong light: low light"},
-	"high-light":         {"RunLight", "has the wrong light: high light"},
-	"excess-loss":        {"RunLight", "has the wrong light: excess loss"},
-	"power-fault":        {"RunPowerFault", "trips the power fed over it"},
-}
-
 const portSetting = "PortSetting"
+
+// runAlerts are the rules' names for the kinds of fault.
+var runAlerts = map[fault.Kind]string{
+	fault.BelowDesignSpeed: "RunBelowDesignSpeed",
+	fault.FrameErrors:      "RunFrameErrors",
+	fault.DuplexMismatch:   portSetting,
+	fault.LinkFlapping:     "RunLinkFlapping",
+	fault.NoLink:           "RunNoLink",
+	fault.LowLight:         "RunLight",
+	fault.HighLight:        "RunLight",
+	fault.ExcessLoss:       "RunLight",
+	fault.PowerFailing:     "RunPowerFault",
+}
 
 // byPort tells whether a fault is the port's or its setting's, not the cable's.
 func byPort(f *fault.Fault) bool { return f.About == fault.AboutPort || f.Kind == "duplex-mismatch" }
 
 // ofFault is a fault's identity; false where no rule knows the kind.
 func ofFault(f *fault.Fault) (identity, bool) {
-	name := runAlerts[f.Kind].name
+	name := runAlerts[f.Kind]
 	if byPort(f) {
 		name = portSetting
 	}
@@ -86,21 +86,31 @@ func ofFault(f *fault.Fault) (identity, bool) {
 }
 
 func faultAnnotations(f *fault.Fault, building string) map[string]string {
+	told := f.Telling()
 	run, at := "Run "+f.Run, fmt.Sprintf("Port %s of %s", f.Port, f.Switch)
 	if f.Run == "" {
 		run = at + " (no run in the inventory)"
 	}
-	summary := run + " " + runAlerts[f.Kind].says
+	summary := run + ": " + told.Title
 	if byPort(f) {
-		summary = fmt.Sprintf("%s (%s): %s by the port or its setting, not the cable", at, orElse(f.Run, "run "+f.Run, "no run in the inventory"), spaced(string(f.Kind)))
+		summary = fmt.Sprintf("%s (%s): %s, by the port or its setting and not the cable", at, orElse(f.Run, "run "+f.Run, "no run in the inventory"), told.Title)
 	}
 	return validEach(map[string]string{
-		"summary": summary,
-		"description": fmt.Sprintf("%s: near end %s; far end %s. Likeliest cause: %s. First check: %s",
-			run, f.Near, orElse(f.Far, f.Far, "not known"), spaced(string(f.Cause())), f.FirstCheck()),
-		"building": building,
-		"owner":    f.Owner,
+		"summary":     summary,
+		"description": sentences(fmt.Sprintf("%s: near end %s; far end %s.", run, f.Near, orElse(f.Far, f.Far, "not known")), told.Verdict, told.Evidence, toDo(told)),
+		"building":    building,
+		"owner":       f.Owner,
 	})
+}
+
+// toDo tells what to do first, and what to mind.
+func toDo(told fault.Telling) string {
+	return sentences("First check: "+told.Check, orElse(told.Caution, "Take care: "+told.Caution, ""))
+}
+
+// sentences puts those together that are not empty.
+func sentences(each ...string) string {
+	return strings.Join(slices.DeleteFunc(each, func(s string) bool { return s == "" }), " ")
 }
 
 func orElse(given, then, otherwise string) string {
@@ -109,8 +119,6 @@ func orElse(given, then, otherwise string) string {
 	}
 	return otherwise
 }
-
-func spaced(code string) string { return strings.ReplaceAll(code, "-", " ") }
 
 func buildingOf(s *fault.Snapshot, f *fault.Fault) string {
 	if space := s.Plant.Space(f.Space); space != nil {

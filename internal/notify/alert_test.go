@@ -36,6 +36,42 @@ func TestAlertOfAFault(t *testing.T) {
 	}
 }
 
+// An alert says what page and terminal say, by the words of package fault.
+func TestAnAlertCarriesTheVerdict(t *testing.T) {
+	wireMap := func(f *fault.Fault) {
+		f.Medium, f.NextChecks = "copper", []fault.NextCheck{{Code: fault.WireMap}}
+		f.Checks = []string{"Unplug the cords."}
+	}
+	const ends = "Run N2-P1-17: near end acc-n2-1 port 1/17, panel N2-P1 position 17; far end outlet 214-A. "
+	for _, c := range []struct {
+		what                 string
+		edit                 func(*fault.Fault)
+		summary, description string
+	}{
+		{"with the caution of its check", wireMap, "Run N2-P1-17: Below design speed", ends + "Likeliest cause: a pair is open (over 90 %). First check: Unplug the cords. " +
+			"Take care: The pairs may carry up to 90 W: switch the port's power off before you unplug or open anything, and keep bare hands off wet or crushed cable."},
+		{"none stands out", func(f *fault.Fault) {
+			f.Kind, f.Causes = fault.FrameErrors, []fault.CauseProbability{{Cause: fault.PoorTermination, Probability: 0.29}, {Cause: fault.DamagedCable, Probability: 0.28},
+				{Cause: fault.BadCord, Probability: 0.22}, {Cause: fault.LoosePlug, Probability: 0.21}}
+		}, "Run N2-P1-17: Damaged frames", ends + "No cause stands out. Where it may lie: the permanent link (55 %), a cord or plug (45 %). " +
+			"A switch sees the run only from end to end: swap a part, or test, to tell which. First check: Swap the cords at both ends."},
+		{"the record", func(f *fault.Fault) {
+			f.Causes = []fault.CauseProbability{{Cause: fault.RecordWrong, Probability: 0.62}}
+		}, "Run N2-P1-17: Below design speed",
+			ends + "Likeliest cause: the inventory is wrong (about 60 %). First check: Swap the cords at both ends."},
+		{"a setting, of a port without a run", func(f *fault.Fault) {
+			f.Run, f.Far, f.About, f.Causes = "", "", fault.AboutPort, []fault.CauseProbability{{Cause: fault.SpeedSetting, Probability: 0.9}}
+		}, "Port 1/17 of acc-n2-1 (no run in the inventory): Below design speed, by the port or its setting and not the cable",
+			"Port 1/17 of acc-n2-1 (no run in the inventory): near end acc-n2-1 port 1/17, panel N2-P1 position 17; far end not known. " +
+				"Likeliest cause: the port is set to a lower speed (about 90 %). First check: Swap the cords at both ends."},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			require.Equal(t, map[string]string{"summary": c.summary, "description": c.description, "building": "North", "owner": "Estates"},
+				faultAnnotations(with(slow(), c.edit), "North"))
+		})
+	}
+}
+
 // A fault that no alert knows would be told to nobody.
 func TestEveryKindHasItsAlert(t *testing.T) {
 	for _, kind := range fault.Kinds {
@@ -110,6 +146,8 @@ func TestASharedCauseIsOneAlert(t *testing.T) {
 	s.Shared = []*fault.SharedCause{{
 		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "tray-n2-east"}, Title: "pathway North 2 east tray (tray-n2-east)",
 		Severity: fault.Critical, Probability: 0.875, Members: 12, Faulty: []string{"N2-P1-17", "N2-P1-18", "N2-P1-19"}, Checks: []string{"Walk the pathway."},
+		Beside: []string{"lift motor", "pumps"}, Cautions: []string{"Local rules first.", "Plant rooms and power containment are for licensed people only."},
+		NextChecks: []fault.NextCheck{{Check: "Walk the pathway.", Cautions: []string{"Plant rooms and power containment are for licensed people only."}}},
 	}}
 	n.Tell(s)
 	n.Tell(s)
@@ -120,7 +158,8 @@ func TestASharedCauseIsOneAlert(t *testing.T) {
 		require.Equal(t, map[string]string{
 			"summary": "3 of 12 runs share a cause: pathway North 2 east tray (tray-n2-east)",
 			"description": "They have the pathway North 2 east tray (tray-n2-east) in common, and at fault together are (12 named at most): " +
-				"N2-P1-17, N2-P1-18, N2-P1-19. Probability that this is why: 0.88. First check: Walk the pathway.",
+				"N2-P1-17, N2-P1-18, N2-P1-19. By the record there is beside it: lift motor, pumps. Probability that this is why: 88 %. First check: Walk the pathway. " +
+				"Take care: Plant rooms and power containment are for licensed people only.",
 		}, h.alert.annotations)
 		require.True(t, h.alert.ended.IsZero())
 	}

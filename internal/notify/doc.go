@@ -6,8 +6,9 @@
 // own loop, Run, so that a dead one holds up nobody; the caller starts the
 // loops. alert.go says what an alert is, and is the twin of config/alerts.yml:
 // the same labels and the same words, so that an Alertmanager that hears of a
-// fault from here and from Prometheus holds one alert. queue.go says what is
-// due when, without a clock; run.go sends it.
+// fault from here and from Prometheus holds one alert. Of the daemon itself the
+// rules alone tell, by Prometheus's name for it. queue.go says what is due when,
+// without a clock; run.go sends it.
 //
 // An alert is told when it opens, and again at every repeat; it carries an end
 // some repeats ahead, so that alerts of a daemon that died end by themselves,

@@ -37,9 +37,9 @@ func TestOpenRepeatedClosed(t *testing.T) {
 				Labels: map[string]string{"alertname": "RunBelowDesignSpeed", "switch": "acc-n2-1", "port": "1/17",
 					"run": "N2-P1-17", "kind": "below-design-speed", "severity": "warning"},
 				Annotations: map[string]string{
-					"summary": "Run N2-P1-17 came up below the speed it is meant to carry",
+					"summary": "Run N2-P1-17: Below design speed",
 					"description": "Run N2-P1-17: near end acc-n2-1 port 1/17, panel N2-P1 position 17; far end outlet 214-A. " +
-						"Likeliest cause: open pair. First check: Swap the cords at both ends.",
+						"Likeliest cause: a pair is open (over 90 %). First check: Swap the cords at both ends.",
 					"building": "North", "owner": "Estates",
 				},
 				StartsAt: start.Add(-3 * time.Minute).UTC(), EndsAt: p.at.Add(5 * time.Minute).UTC(),

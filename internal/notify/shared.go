@@ -26,10 +26,12 @@ func (n *Notifier) seeShared(s *fault.Snapshot, now time.Time) {
 }
 
 func sharedAnnotations(c *fault.SharedCause) map[string]string {
+	told := c.Telling()
 	return validEach(map[string]string{
-		"summary": fmt.Sprintf("%d of %d runs share a cause: %s", len(c.Faulty), c.Members, c.Title),
-		"description": fmt.Sprintf("They have the %s in common, and at fault together are (%d named at most): %s. "+
-			"Probability that this is why: %.2f. First check: %s",
-			c.Title, mostNamedRuns, strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ", "), c.Probability, c.FirstCheck()),
+		"summary": fmt.Sprintf("%d of %d runs share a cause: %s", len(c.Faulty), c.Members, told.Title),
+		"description": sentences(
+			fmt.Sprintf("They have the %s in common, and at fault together are (%d named at most): %s.",
+				told.Title, mostNamedRuns, strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ", ")),
+			told.Evidence, told.Verdict, toDo(told)),
 	})
 }
