@@ -40,24 +40,25 @@ type period struct {
 	bits, damaged float64
 	allowed       float64 // of these frames, by the standard
 	late          float64 // collisions
-	polls, down   int     // of these without a link
+	down          int     // polls without a link
 	slow          int     // polls below the speed that the run is meant for
 	offered       int     // of these, in which both ends said that they can do more
 	fed           int     // polls without a link that was fed
+	shut          int     // polls of a port that was shut
 	shorted       int     // tellings of a power fault
 	lit           int     // tellings of light received,
-	dBm           float64 // their sum,
+	dBm, sent     float64 // the sum of these, and of light sent,
 	dim, bright   int     // of these, outside of what the receiver takes
 	fell          int     // of these, 2 dB below what was usual,
 	faded         int     // and near the least that the receiver takes
-	dark          int     // without any light
+	dark          int     // tellings without a link
 }
 
 // What counts as seen. A fault that shows less is within what the standard allows or
 // too short for anybody to be called (our own choice, well under what a technician
 // would ask for).
 const (
-	minutesSeen  = 10 // of a missing link or a lower speed
+	pollsSeen    = 10 // polls without a link, or at a lower speed
 	tellingsSeen = 3  // of the slow clock
 	sameDevice   = 2  // polls without a link, in which another one may have been plugged in
 	damageSeen   = 20 // frames
@@ -114,7 +115,6 @@ func (e *end) see(begin time.Time, r *port.Reading, d *port.Details) {
 	inc, _ := port.Between(e.last, r)
 	again := *r
 	e.last = &again
-	p.polls++
 	p.count(e, &inc)
 	speed := r.Speed()
 	if e.can |= offers(r, d); r.Oper != port.Up {
@@ -142,7 +142,10 @@ func (e *end) see(begin time.Time, r *port.Reading, d *port.Details) {
 	if d == nil {
 		return
 	}
-	if r.Oper != port.Up && d.Power[r.Index].Status == port.PowerDelivering {
+	switch {
+	case r.Admin == port.Down:
+		p.shut++
+	case r.Oper != port.Up && d.Power[r.Index].Status == port.PowerDelivering:
 		p.fed++
 	}
 	if d != e.told {
@@ -212,17 +215,17 @@ func (e *end) tell(p *period, r *port.Reading, d *port.Details, began bool) {
 	}
 	optic, known := standards.OpticNamed(e.port.Optic)
 	if o := d.Optics[r.Index]; o != nil && known && len(o.Lanes) > 0 {
-		if light, ok := o.Lanes[0].Received.Get(); ok {
+		sent, _ := o.Lanes[0].Sent.Get()
+		if light, ok := o.Lanes[0].Received.Get(); ok && r.Oper != port.Up {
+			p.dark++
+		} else if ok {
 			e.light(p, float64(light), &optic)
+			p.sent += float64(sent)
 		}
 	}
 }
 
 func (e *end) light(p *period, dBm float64, optic *standards.Optic) {
-	if dBm < -30 {
-		p.dark++
-		return
-	}
 	p.lit++
 	p.dBm += dBm
 	if dBm < optic.TakeLeast {
@@ -248,7 +251,9 @@ func (e *end) medium() standards.Medium {
 
 // Why a fault cannot be seen.
 const (
+	shutByHand   = "its port is shut, and no row says that a link is meant there"
 	noLinkMeant  = "its link is missing, and neither record nor neighbour nor power says that one is meant there"
+	strangerGone = "its link to a switch that is not asked is missing, and no row says that one is meant: that switch may be off, or its cable moved"
 	noSpeedMeant = "it is slow, and neither record nor habit nor what the ends offer says what speed is meant"
 	noLightTold  = "the light at an end is not told, and no more frames are damaged than the standard allows"
 	tooLittle    = "what is asked shows no more than the standard allows"
@@ -256,7 +261,7 @@ const (
 
 // unseen is why nobody could see what a label is of; "" where it can be seen.
 func (w *witness) unseen(label *Label) string {
-	var slow, missing, fell, unlit bool
+	var slow, missing, shut, stranger, fell, fades, unlit bool
 	lit := 0
 	for _, e := range w.all[label] {
 		for _, kind := range e.shows(w.l.rowsAt(e)) {
@@ -264,19 +269,26 @@ func (w *witness) unseen(label *Label) string {
 				return ""
 			}
 		}
-		missing = missing || e.since.down >= minutesSeen
-		slow = slow || e.since.slow >= minutesSeen
+		missing = missing || e.since.down >= pollsSeen
+		shut = shut || e.since.shut >= pollsSeen
+		stranger = stranger || missing && e.switched
+		slow = slow || e.since.slow >= pollsSeen
 		fell = fell || e.since.fell >= tellingsSeen
-		if e.since.lit > 0 {
+		fades = fades || e.before.lit > 0 && e.since.lit > 0 && e.before.sent/float64(e.before.lit)-e.since.sent/float64(e.since.lit) > 0.5
+		if e.since.lit+e.since.dark > 0 {
 			lit++
 		} else {
 			unlit = unlit || e.port.Media == sim.Fibre
 		}
 	}
-	if fell && lit == 2 && slices.Contains(label.Kinds, "excess-loss") { // what one sends, and the other receives
+	if fell && !fades && lit == 2 && slices.Contains(label.Kinds, "excess-loss") { // what one sends, and the other receives
 		return ""
 	}
 	switch {
+	case shut:
+		return shutByHand
+	case stranger:
+		return strangerGone
 	case missing:
 		return noLinkMeant
 	case slow:
@@ -294,8 +306,8 @@ func (e *end) shows(rows []map[string]string) (kinds []string) {
 	for kind, shown := range map[string]bool{
 		"frame-errors":       e.damages(),
 		"duplex-mismatch":    s.late >= damageSeen,
-		"below-design-speed": s.slow >= minutesSeen && (s.offered >= minutesSeen || e.heard && e.fast >= e.meant || slices.ContainsFunc(rows, e.namesSpeed)),
-		"no-link":            s.down >= minutesSeen && (s.fed >= minutesSeen || e.switched && e.polled || slices.ContainsFunc(rows, namesLink)),
+		"below-design-speed": s.slow >= pollsSeen && (s.offered >= pollsSeen || e.heard && e.fast >= e.meant || slices.ContainsFunc(rows, e.namesSpeed)),
+		"no-link":            s.down >= pollsSeen && (s.fed >= pollsSeen || e.switched && e.polled || slices.ContainsFunc(rows, namesLink)),
 		"link-flapping":      e.flaps >= lossesSeen,
 		"power-fault":        s.shorted >= tellingsSeen,
 		"low-light":          s.dim >= tellingsSeen || s.faded >= tellingsSeen,

@@ -14,9 +14,9 @@ import (
 func TestWhatCanBeSeen(t *testing.T) {
 	const place = "acc-1 1/7"
 	lower := []string{"below-design-speed"}
-	held := period{polls: 1000, bits: 1e13}
-	slow := period{polls: 60, slow: 60, bits: 1e11}
-	gone := period{polls: 60, down: 60}
+	held := period{bits: 1e13}
+	slow := period{slow: 60, bits: 1e11}
+	gone := period{down: 60}
 	row := func(more ...string) map[string]string {
 		row := map[string]string{"id": "ACC-1-07", "switch": "acc-1", "port": "1/7"}
 		for i := 0; i < len(more); i += 2 {
@@ -37,12 +37,15 @@ func TestWhatCanBeSeen(t *testing.T) {
 		{"slow, no row", lower, end{since: slow}, nil, noSpeedMeant},
 		{"slow, after a week at speed with a neighbour", lower, end{before: held, since: slow, fast: standards.Gbps, heard: true}, nil, ""},
 		{"slow, after a week at speed, of nobody known", lower, end{before: held, since: slow, fast: standards.Gbps}, nil, noSpeedMeant},
-		{"slow, both ends offer more", lower, end{since: period{polls: 60, slow: 60, offered: 60}}, nil, ""},
-		{"slow for a moment", lower, end{since: period{polls: 60, slow: 3}}, row("design_speed", "1G"), tooLittle},
+		{"slow, both ends offer more", lower, end{since: period{slow: 60, offered: 60}}, nil, ""},
+		{"slow for a moment", lower, end{since: period{slow: 3}}, row("design_speed", "1G"), tooLittle},
 		{"no link, always on", dark, end{since: gone}, row("always_on", "true"), ""},
 		{"no link, a switch at both ends", dark, end{since: gone}, row("far_switch", "dist-2"), ""},
 		{"no link, a watched switch was heard", dark, end{since: gone, switched: true, polled: true}, nil, ""},
-		{"no link, another switch was heard", dark, end{since: gone, switched: true}, nil, noLinkMeant},
+		{"no link, another switch was heard", dark, end{since: gone, switched: true}, nil, strangerGone},
+		{"no link, still fed", dark, end{since: period{down: 60, fed: 60}}, nil, ""},
+		{"no link, shut", dark, end{since: period{down: 60, shut: 60}}, nil, shutByHand},
+		{"no link, shut, always on", dark, end{since: period{down: 60, shut: 60}}, row("always_on", "true"), ""},
 		{"no link, of a row without a port", dark, end{since: gone}, map[string]string{"id": "OTHER", "always_on": "true"}, noLinkMeant},
 		{"no link, of a row that the description names", dark, end{since: gone, port: &sim.Port{Alias: "OTHER desk"}}, map[string]string{"id": "OTHER", "always_on": "true"}, ""},
 		{"damaged frames, over the objective", errors_, end{since: period{damaged: 500, allowed: 100}}, nil, ""},

@@ -41,11 +41,12 @@ type journalWriter struct {
 	pending []journal.Event // made of what waits first, and not written yet
 	made    int             // of how much
 
-	works    []fault.PlannedWork // by the journal; nil where it was not read yet
-	recalled time.Time           // when they were read; zero where they are to be read anew
-	planned  bool                // whether the tracker has them
-	repaired bool                // likewise the repairs of late
-	skipped  sync.Map            // ids of events that say nothing, to log each once
+	works    []fault.PlannedWork              // by the journal; nil where it was not read yet
+	recalled time.Time                        // when they were read; zero where they are to be read anew
+	proven   map[string]fault.ConfirmedRepair // likewise, by id
+	planned  bool                             // whether the tracker has both
+	repaired bool                             // likewise the repairs of late
+	skipped  sync.Map                         // ids of events that say nothing, to log each once
 }
 
 // Times of the writer.
@@ -97,6 +98,7 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 		w.ledger = newLedger(w.by, w.place.File != "")
 		w.ledger.load(closings, open, w.clock.Now())
 	}
+	w.proven = nil                           // others may have proven some meanwhile
 	if err := w.recall(ctx, j); err != nil { // before anybody takes it for open: the tracker is not to forget what is planned
 		return errors.Join(err, j.Close())
 	}
@@ -104,8 +106,8 @@ func (w *journalWriter) reopen(ctx context.Context) error {
 	return nil
 }
 
-// join joins writer and owner before either runs, and lets the tracker know
-// what is planned before the first poll.
+// join joins writer and owner before either runs, and lets the tracker know what is
+// planned, and what repairs have confirmed, before the first poll.
 func (w *journalWriter) join(o *owner) {
 	w.owner, o.journal = o, w
 	w.room.held = o.options.Checkpoint != ""
@@ -113,7 +115,7 @@ func (w *journalWriter) join(o *owner) {
 		w.log.Error("events that waited for the journal when the checkpoint was written are lost", "error", err)
 	}
 	if w.works != nil {
-		o.tracker.Plan(w.works, w.clock.Now())
+		w.teach(o.tracker)
 		w.planned = true
 	}
 }

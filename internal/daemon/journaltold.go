@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -269,11 +270,56 @@ func (w *journalWriter) repair(ctx context.Context) error {
 	return nil
 }
 
-// worksBack is for how long the tracker hears of work that is over: from what somebody
-// ended it knows when that was.
-const worksBack = 24 * time.Hour
+// confirmed gives the repairs that were proven, by whichever daemon, from a time on. One
+// that did not hold at another port of its run is none.
+func (w *journalWriter) confirmed(ctx context.Context, j *journal.Journal, from time.Time) (map[string]fault.ConfirmedRepair, error) {
+	events, err := eventsOf(ctx, j, journal.Query{Kinds: repairEnds, From: from})
+	out := map[string]fault.ConfirmedRepair{}
+	var failed []string
+	for _, e := range events {
+		o, ok := dataOf[repairOutcome](w, &e)
+		switch {
+		case !ok:
+		case e.Kind == journal.RepairFailed:
+			failed = append(failed, o.Repair)
+		default:
+			out[o.Repair] = fault.ConfirmedRepair{ID: o.Repair, Medium: o.Medium, Cause: fault.Cause(o.Cause)}
+		}
+	}
+	for _, id := range failed {
+		delete(out, id)
+	}
+	return out, err
+}
 
-// recall reads which planned work is not over, or was not a day ago.
+// recount reads which repairs were proven: all where the journal was just opened, else
+// those of late.
+func (w *journalWriter) recount(ctx context.Context, j *journal.Journal) error {
+	from := w.clock.Now().Add(-repairsBack)
+	if w.proven == nil {
+		from = time.Time{}
+	}
+	late, err := w.confirmed(ctx, j, from)
+	if err != nil {
+		return err
+	}
+	if w.proven == nil {
+		w.proven, w.planned = late, false
+	}
+	for id, r := range late {
+		if _, known := w.proven[id]; !known {
+			w.proven[id], w.planned = r, false
+		}
+	}
+	return nil
+}
+
+// worksBack is for how long the tracker hears of work that is over: what hands did shows
+// later, and what it says of a fault holds while that is open.
+const worksBack = 60 * 24 * time.Hour
+
+// recall reads which planned work is not over, or was not two months ago, and which
+// repairs were proven.
 func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
 	events, err := eventsOf(ctx, j, journal.Query{Kinds: []journal.Kind{journal.WorkPlanned}})
 	if err != nil {
@@ -287,6 +333,9 @@ func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
 			works = append(works, all[i].Fault())
 		}
 	}
+	if err := w.recount(ctx, j); err != nil {
+		return err
+	}
 	if w.works == nil || !slices.Equal(works, w.works) {
 		w.works, w.planned = works, false
 	}
@@ -294,15 +343,21 @@ func (w *journalWriter) recall(ctx context.Context, j *journal.Journal) error {
 	return nil
 }
 
-// plan lets the tracker know what is planned.
+// plan lets the tracker know what is planned, and what repairs have confirmed.
 func (w *journalWriter) plan(ctx context.Context) {
-	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(t.Plan(w.works, w.clock.Now())) })
+	w.planned = w.owner.lend(ctx, func(t *fault.Tracker) { w.owner.publish(w.teach(t)) })
+}
+
+func (w *journalWriter) teach(t *fault.Tracker) *fault.Snapshot {
+	t.Recall(slices.Collect(maps.Values(w.proven)))
+	return t.Plan(w.works, w.clock.Now())
 }
 
 // recallEvery is how often what other daemons wrote is read.
 const recallEvery = time.Minute
 
-// othersToo has what was planned through another daemon read by the next work.
+// othersToo has what was planned through another daemon, or proven by it, read by the next
+// work.
 func (w *journalWriter) othersToo() {
 	if w.place.File == "" && time.Since(w.recalled) >= recallEvery {
 		w.recalled = time.Time{}

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -21,6 +22,7 @@ import (
 	"toneout/internal/fault"
 	"toneout/internal/journal"
 	"toneout/internal/journal/postgrestest"
+	"toneout/internal/plant"
 	"toneout/internal/port"
 	"toneout/internal/web"
 )
@@ -140,6 +142,9 @@ func TestWorkPlannedThroughAnotherDaemon(t *testing.T) {
 	e, err := journal.Event{ID: "e", Kind: journal.WorkPlanned, At: time.Now()}.With(p)
 	require.NoError(t, err)
 	require.NoError(t, one.append(t.Context(), e))
+	e, err = proofEvent("one", &fault.RepairEnded{Repair: fault.Repair{ID: "r", Run: "R", Cause: fault.BadCord}, Medium: "copper", Proven: true, At: time.Now()})
+	require.NoError(t, err)
+	require.NoError(t, one.append(t.Context(), e))
 	two.othersToo()
 	require.False(t, two.recalled.IsZero(), "not so soon")
 	two.recalled = time.Now().Add(-recallEvery)
@@ -150,6 +155,7 @@ func TestWorkPlannedThroughAnotherDaemon(t *testing.T) {
 	close(two.owner.ended)
 	require.NoError(t, two.catchUp(t.Context()))
 	require.Len(t, two.works, 1)
+	require.Contains(t, two.proven, "r")
 	require.False(t, two.planned, "the tracker is to be told")
 }
 
@@ -299,13 +305,13 @@ func TestAnOutcomeOfWorkThatIsAnnouncedOtherwise(t *testing.T) {
 	require.Nil(t, works[0].Ended)
 }
 
-// The tracker hears of work that somebody ended, so that it knows when that was.
-func TestWorkThatIsOverIsRecalledForADay(t *testing.T) {
+// The tracker hears of work that is over: what began after it may come of it.
+func TestWorkThatIsOverIsRecalledForTwoMonths(t *testing.T) {
 	w := &journalWriter{place: journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}, clock: systemClock}
 	require.NoError(t, w.reopen(t.Context()))
 	defer w.shut()
 	now := time.Now().Round(0)
-	for id, to := range map[string]time.Time{"now": now.Add(time.Hour), "early": now.Add(-time.Minute), "long ago": now.Add(-25 * time.Hour)} {
+	for id, to := range map[string]time.Time{"now": now.Add(time.Hour), "early": now.Add(-time.Minute), "long ago": now.Add(-61 * 24 * time.Hour)} {
 		e, err := journal.Event{ID: id, Kind: journal.WorkPlanned, At: now}.With(web.PlannedWork{ID: id, On: map[string]string{"run": "R"}, From: to.Add(-time.Hour), To: to})
 		require.NoError(t, err)
 		require.NoError(t, w.append(t.Context(), e))
@@ -334,4 +340,52 @@ func TestTwoDaemonsOfAHostTellOfWork(t *testing.T) {
 		ids[w.room.first(1)[0].event.ID] = true
 	}
 	require.Len(t, ids, 2)
+}
+
+// What repairs confirmed is counted by the journal, whichever daemon proved it: once where
+// the tracker or its checkpoint has it too, and beside what the configuration has. One that
+// failed at another port is none, and what a checkpoint of before counted without ids is in
+// the journal.
+func TestConfirmedRepairsAreCountedByTheJournal(t *testing.T) {
+	w := &journalWriter{place: journal.Place{File: filepath.Join(t.TempDir(), "journal.db")}, clock: systemClock, room: newWaitingRoom()}
+	require.NoError(t, w.reopen(t.Context()))
+	defer func() { w.shut() }()
+	ended := func(by, id string, cause fault.Cause, medium string, proven bool) {
+		e, err := proofEvent(by, &fault.RepairEnded{Repair: fault.Repair{ID: id, Run: "R", Cause: cause}, Medium: medium, Proven: proven, At: begin})
+		require.NoError(t, err)
+		require.NoError(t, w.append(t.Context(), e))
+	}
+	ended("one", "a", fault.BadCord, "copper", true)
+	ended("two", "a", fault.BadCord, "copper", true) // of the other end
+	ended("two", "b", fault.BadCord, "copper", true)
+	ended("two", "c", fault.DirtyConnector, "fibre", true)
+	ended("one", "d", fault.LoosePlug, "copper", true)
+	ended("two", "d", fault.LoosePlug, "copper", false)
+	w.shut()
+
+	settings := fault.Settings{PollEvery: time.Minute, Repaired: fault.Repaired{"copper": {fault.BadCord: 5}}}
+	before := fault.NewTracker(plant.New(plant.Plant{}), settings)
+	before.Confirmed(fault.ConfirmedRepair{ID: "a", Medium: "copper", Cause: fault.BadCord}, fault.ConfirmedRepair{ID: "e", Medium: "copper", Cause: fault.OpenPair}) // "e" is not written yet
+	require.Equal(t, 6, before.Repaired()["copper"][fault.BadCord])
+	var file bytes.Buffer
+	r, err := fault.NewRecorder(&file, begin)
+	require.NoError(t, err)
+	_, err = r.Begin(before)
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
+	c, err := fault.ReadCheckpoint(&file)
+	require.NoError(t, err)
+	after := fault.NewTracker(plant.New(plant.Plant{}), settings)
+	after.Restore(c, begin)
+	require.NoError(t, w.reopen(t.Context()))
+	o := &owner{tracker: after}
+	w.join(o)
+	want := fault.Repaired{"copper": {fault.BadCord: 7, fault.OpenPair: 1}, "fibre": {fault.DirtyConnector: 1}}
+	require.Equal(t, want, after.Repaired())
+	w.teach(after)
+	require.Equal(t, want, after.Repaired(), "nothing is counted twice")
+
+	alone := fault.NewTracker(plant.New(plant.Plant{}), settings) // whose checkpoint was lost
+	w.teach(alone)
+	require.Equal(t, fault.Repaired{"copper": {fault.BadCord: 7}, "fibre": {fault.DirtyConnector: 1}}, alone.Repaired())
 }

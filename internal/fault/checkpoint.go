@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -84,7 +85,8 @@ type networkMemory struct {
 	Shared []*hold // what runs share, as it took hold
 	Bursts map[string][]burst
 
-	Repaired Repaired // that were confirmed
+	Repaired Repaired // that were confirmed, where it was not kept which
+	Proven   map[string]ConfirmedRepair
 
 	Repairs map[string]repairNote // that were taken
 	Planned []PlannedWork         // as last told
@@ -182,8 +184,8 @@ func (t *Tracker) Restore(c *Checkpoint, at time.Time) (anew int, why error) {
 	}
 	t.net.remember(&c.network, at)
 	t.moves = c.network.Moves
-	t.confirmed = t.confirmed.with(c.network.Repaired)
-	t.repaired = t.settings.Repaired.with(t.confirmed)
+	t.counted = t.counted.with(c.network.Repaired)
+	t.Confirmed(slices.Collect(maps.Values(c.network.Proven))...)
 	for id, n := range c.network.Repairs {
 		t.repairs[id] = n
 	}

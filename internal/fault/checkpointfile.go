@@ -59,8 +59,8 @@ func (r *Recorder) Begin(t *Tracker) (names []string, err error) {
 		names = append(names, s.name)
 	}
 	return names, r.encoder.Encode(entry{Network: &networkMemory{
-		Cables: t.net.cables, Pairs: t.net.pairs, Moves: t.moves, Shared: t.shared.held, Bursts: t.shared.bursts, Repaired: t.confirmed,
-		Repairs: t.repairs, Planned: t.work.planned, Begun: t.work.begun,
+		Cables: t.net.cables, Pairs: t.net.pairs, Moves: t.moves, Shared: t.shared.held, Bursts: t.shared.bursts, Repaired: t.counted,
+		Proven: t.proven, Repairs: t.repairs, Planned: t.work.planned, Begun: t.work.begun,
 	}})
 }
 

@@ -27,6 +27,8 @@ func (t *Tracker) compose(s *site) []*Fault {
 				f.seen.see(otherRow, t.anothersRow(f.port, f.since))
 				f.seen.see(noneSoFast, t.noneSoFast(f.port))
 			}
+			t.seeWork(&f)
+			t.seeAgreement(&f)
 			f.judge(t.repaired)
 			t.guard(&f)
 			found[f.kind] = append(found[f.kind], f)

@@ -22,6 +22,9 @@
 // together into one Fault per run and kind; causes.go ranks why; words.go is
 // the one table that every surface speaks from, cautions.go what it warns of.
 //
+// What was done on a run before its trouble began (lastwork.go), and how well the record
+// and the switch agree on which run it is (agreement.go), are seen there too.
+//
 // Guards (guard.go) are why something that looks like a fault is shown and not
 // told: the port is shut, the device sleeps or is able to no more, the switch at
 // the other end is gone or restarted, many ports changed together (group.go), the

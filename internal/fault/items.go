@@ -63,9 +63,15 @@ func (p *portState) recordItems() (seen items) {
 		seen.see(failedNearly, margin < 0 && margin > failedFarDB)
 		seen.see(failedFar, margin <= failedFarDB)
 	}
-	if laid := run.InstalledOn; !laid.IsZero() {
-		seen.see(laidLately, p.reading.At.Sub(laid) < 60*24*time.Hour)
-		seen.see(laidLongAgo, p.reading.At.Sub(laid) > 365*24*time.Hour)
+	return append(seen, p.ageItems()...)
+}
+
+// ageItems are what the record says of when the run was laid.
+func (p *portState) ageItems() (seen items) {
+	if run := p.join.Run; run != nil && !run.InstalledOn.IsZero() && p.recordSpeaks() {
+		age := p.reading.At.Sub(run.InstalledOn)
+		seen.see(laidLately, age < 60*24*time.Hour)
+		seen.see(laidLongAgo, age > 365*24*time.Hour)
 	}
 	return seen
 }

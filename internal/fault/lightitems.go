@@ -282,7 +282,8 @@ func (p *portState) fibreItems(d *direction, since time.Time) (seen items) {
 	}
 	seen.see(began, true)
 	seen.see(opticSwapped, p.swapped(since))
-	seen = append(append(seen, p.speedItems()...), d.items()...)
+	seen = append(append(seen, p.ageItems()...), p.speedItems()...)
+	seen = append(seen, d.items()...)
 	seen.see(lossPassed, d.passed() && !d.changed())
 	return seen
 }

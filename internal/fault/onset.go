@@ -87,6 +87,8 @@ func (o *onset) with(since time.Time) time.Time {
 	return since
 }
 
+const byItself = "It began by itself: the link had been good for a day at least."
+
 // sentence tells it, "" where nothing is.
 func (o *onset) sentence(since time.Time) string {
 	switch o.item(since) {
@@ -101,7 +103,7 @@ func (o *onset) sentence(since time.Time) string {
 	case sinceBefore:
 		return "It was there when watching began, or came soon after."
 	case afterGood:
-		return "It began by itself: the link had been good for a day at least."
+		return byItself
 	}
 	return ""
 }

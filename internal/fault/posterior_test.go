@@ -5,6 +5,10 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"toneout/internal/plant"
+	"toneout/internal/port"
+	"toneout/internal/standards"
 )
 
 // Bayes by hand: 20 to 80 with an item 4 times likelier is 80 to 80; what depends on
@@ -54,4 +58,24 @@ func TestLostOften(t *testing.T) {
 	require.True(t, lostOften(6, 3600))
 	require.True(t, lostOften(1, 56), "one within the first minute")
 	require.False(t, lostOften(1, 120))
+}
+
+// Of 3.4 to 53 a reversed pair of fibres in a run that was just laid has 3 times as much;
+// that it was never up says 180 times, and counts alone. That glass is old says nothing.
+func TestTheAgeOfFibre(t *testing.T) {
+	prior := weights{ReversedPolarity: 3.4, BrokenStrand: 53}
+	require.InDelta(t, 10.2, prior.given(ofFibre, laidLately)[ReversedPolarity], 1e-9)
+	require.InDelta(t, 3.4*180, prior.given(ofFibre, laidLately, neverUp)[ReversedPolarity], 1e-9)
+	require.Equal(t, prior, prior.given(ofFibre, laidLongAgo))
+}
+
+// The record's date is of fibre too; without one nothing is told.
+func TestTheAgeOfARun(t *testing.T) {
+	at := time.Date(2026, time.March, 2, 8, 0, 0, 0, time.UTC)
+	for laid, want := range map[time.Duration]items{time.Hour: {laidLately}, 100 * 24 * time.Hour: nil, 400 * 24 * time.Hour: {laidLongAgo}} {
+		p := &portState{reading: &port.Reading{At: at}, medium: standards.Fibre, join: plant.Join{Run: &plant.Run{InstalledOn: at.Add(-laid)}}}
+		require.Equal(t, want, p.ageItems(), laid)
+		p.join.Run = &plant.Run{}
+		require.Empty(t, p.ageItems())
+	}
 }

@@ -64,10 +64,38 @@ func CheckRepair(p *plant.Plant, run string, cause Cause) error {
 	return nil
 }
 
-// Confirmed takes that n repairs on a medium proved a cause right. It weighs from when a
-// fault is next put together, and outlasts a restart.
-func (t *Tracker) Confirmed(medium string, cause Cause, n int) {
-	t.confirmed.Add(medium, cause, n)
+// ConfirmedRepair is a repair on a medium that proved its cause right.
+type ConfirmedRepair struct {
+	ID     string
+	Medium string
+	Cause  Cause
+}
+
+// Confirmed takes repairs that proved a cause right, each once by its id. They weigh from
+// when a fault is next put together, and outlast a restart.
+func (t *Tracker) Confirmed(all ...ConfirmedRepair) {
+	for _, r := range all {
+		t.proven[r.ID] = r
+	}
+	t.recount()
+}
+
+// Recall is Confirmed of all that the journal has, where a checkpoint's counts without
+// ids are among these.
+func (t *Tracker) Recall(all []ConfirmedRepair) {
+	t.counted = nil
+	t.Confirmed(all...)
+}
+
+// Repaired are all repairs that were confirmed, those of the settings among them.
+func (t *Tracker) Repaired() Repaired { return t.repaired }
+
+// recount counts what was confirmed, beside what the settings have.
+func (t *Tracker) recount() {
+	t.confirmed = t.counted.with(nil)
+	for _, r := range t.proven {
+		t.confirmed.Add(r.Medium, r.Cause, 1)
+	}
 	t.repaired = t.settings.Repaired.with(t.confirmed)
 }
 

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -34,9 +35,15 @@ func TestRepairsAreToldBesideTheTable(t *testing.T) {
 	require.Nil(t, f.Experience)
 	before := probability(f, BadCord)
 
-	s.tracker.Confirmed("copper", BadCord, 12)
-	s.tracker.Confirmed("copper", OpenPair, 2)
-	s.tracker.Confirmed("fibre", DirtyConnector, 30)
+	confirm := func(n int, medium string, cause Cause) {
+		for i := range n {
+			s.tracker.Confirmed(ConfirmedRepair{fmt.Sprint(cause, i), medium, cause})
+		}
+	}
+	confirm(12, "copper", BadCord)
+	confirm(12, "copper", BadCord) // told again
+	confirm(2, "copper", OpenPair)
+	confirm(30, "fibre", DirtyConnector)
 	f = only(t, s.polls(1))
 	require.Greater(t, probability(f, BadCord), before)
 	require.Equal(t, 14, f.Experience.Repairs)

@@ -10,6 +10,9 @@ import (
 // restart.
 type repairNote struct {
 	At     time.Time
+	Run    string
+	Cause  Cause
+	By     string
 	Failed bool // at one of its ports
 }
 
@@ -48,7 +51,7 @@ func (t *Tracker) Repair(r Repair) *Snapshot {
 	if t.Took(r.ID) {
 		return t.Snapshot()
 	}
-	t.repairs[r.ID] = repairNote{At: r.At}
+	t.repairs[r.ID] = repairNote{At: r.At, Run: r.Run, Cause: r.Cause, By: r.By}
 	maps.DeleteFunc(t.repairs, func(_ string, n repairNote) bool { return r.At.Sub(n.At) > repairsKept })
 	if s := t.board.sites[place{run: r.Run}]; s != nil {
 		for _, p := range s.ports {
@@ -72,13 +75,14 @@ func (t *Tracker) conclude(p *portState) {
 	case t.returned(p):
 		w.Failed = p.reading.At
 		if note := t.repairs[w.Repair.ID]; !note.Failed {
-			t.repairs[w.Repair.ID] = repairNote{w.Repair.At, true}
+			note.At, note.Failed = w.Repair.At, true
+			t.repairs[w.Repair.ID] = note
 			t.endRepair(w, false, w.Failed)
 		}
 	case w.needs(p.errors.Objective, t.settings.leastProof()).met():
 		p.proof = nil
 		if !t.repairs[w.Repair.ID].Failed && !t.awaited(w) {
-			t.Confirmed(w.Medium, w.Repair.Cause, 1)
+			t.Confirmed(ConfirmedRepair{w.Repair.ID, w.Medium, w.Repair.Cause})
 			t.endRepair(w, true, p.reading.At)
 		}
 	}

@@ -15,7 +15,7 @@ import (
 // longer in the inventory stays with its port.
 func (t *Tracker) Replace(p *plant.Plant, settings Settings, at time.Time) *Snapshot {
 	t.settings = settings
-	t.repaired = settings.Repaired.with(t.confirmed)
+	t.recount()
 	old := t.switches
 	t.switches = make(map[string]*switchState, len(settings.Switches))
 	t.order = make([]*switchState, len(settings.Switches))

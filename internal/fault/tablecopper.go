@@ -69,7 +69,15 @@ var copperTells = map[item]telling{
 	heldBefore:    {"device", weights{FarEndLimit: 0.01, RecordWrong: 0.01, WrongCategory: 0.072, OverLength: 0.15}},
 	otherRow:      {"rows", weights{RecordWrong: 150}},
 	noneSoFast:    {"rows", weights{RecordWrong: 300, WrongCategory: 0.027, AlienCrosstalk: 0.02, OverLength: 0.1, PoorTermination: 0.2, BadCord: 0.2, DamagedCable: 0.2}},
-	laidLately:    {"onset", weights{PoorTermination: 3, SplitPair: 5.8, CrossedPair: 18, OverLength: 5.8, WrongCategory: 5.8}},
+	// Moderate, and common practice, no source: a row that is confirmed may still hold
+	// another run's speed. What the record does not say it cannot say wrongly.
+	rowConfirmed: {"row", weights{RecordWrong: 0.5}},
+	rowDisputed:  {"row", weights{RecordWrong: 4}},
+	notByRecord:  {"row", weights{RecordWrong: 0.02}},
+	laidLately:   {"onset", weights{PoorTermination: 3, SplitPair: 5.8, CrossedPair: 18, OverLength: 5.8, WrongCategory: 5.8}},
+	// As fitted: beside when the trouble began and what its test measured, that a run is old
+	// says next to nothing. Contacts wear with each mating (IEC 60603-7; memory) and not with
+	// years, and a record tells neither those nor which cable lies outdoors.
 	laidLongAgo:   {"age", weights{CrossedPair: 0.93, SplitPair: 0.97}},
 	wideMargin:    {"test", weights{PoorTermination: 0.23, SplitPair: 0.45, OverLength: 0.19, CableHeat: 1}},
 	slimMargin:    {"test", weights{PoorTermination: 1.4, OverLength: 2, CableHeat: 1.2}},
@@ -135,6 +143,9 @@ var copperTells = map[item]telling{
 	findsNone:    {"power", weights{PowerBudget: 1, FarEndFaulty: 0.24, OpenPair: 1, DamagedCable: 36, LoosePlug: 1}},
 	powerAtFault: {"power", weights{ShortedPair: 76, DamagedCable: 9.2, LoosePlug: 0.076, FarEndFaulty: 0.57}},
 	neverUp:      {"onset", weights{CrossedPair: 180, OpenPair: 8.4, RecordWrong: 33, DamagedCable: 0.14, LoosePlug: 0.44}},
+
+	afterWork:     {"onset", copperByHands},
+	goodAfterWork: {"work", copperByHands},
 }
 
 // copperRecord is what a record says that breaks a rule, and the acceptance test. A

@@ -58,6 +58,15 @@ var fibreTells = map[item]telling{
 		BrokenStrand: 1.9, PortFaulty: 0.32, FarEndFaulty: 1, PortShut: 1.9, FECMismatch: 5.2, DirtyConnector: 0.041, OpticMismatch: 0.087, ReceiverOverload: 0.17,
 		RecordWrong: 0.1, ReversedPolarity: 0.05, LossOverBudget: 0.014, WrongFibre: 0.28}},
 
+	// What comes with the laying shows when the run is new. That it is old says nothing:
+	// glass does not age within its life, and whoever patches an old run does the same to it.
+	laidLately:    {"onset", weights{ReversedPolarity: 3, WrongFibre: 3, LossOverBudget: 3, ReceiverOverload: 2, OpticMismatch: 2}},
+	afterWork:     {"onset", fibreByHands},
+	goodAfterWork: {"work", fibreByHands},
+	rowConfirmed:  {"row", weights{RecordWrong: 0.5}},
+	rowDisputed:   {"row", weights{RecordWrong: 4}},
+	notByRecord:   {"row", weights{RecordWrong: 0.02}},
+
 	symbolsWhole:   {"counts", weights{FarEndFaulty: 15, UpstreamErrors: 10}},
 	symbolsWrong:   {"counts", weights{FarEndFaulty: 0.05, UpstreamErrors: 0.05}},
 	internalErrors: {"own", weights{PortFaulty: 40}},

@@ -67,6 +67,9 @@ const (
 	sinceRewired item = "it began after the link was away as for work on the run"
 	sinceBefore  item = "it was there when watching began"
 	afterGood    item = "it began by itself after a good time"
+
+	afterWork     item = "it began within a week after somebody worked on the run"
+	goodAfterWork item = "it began by itself, within a week after somebody worked on the run"
 )
 
 // What the record, the speed, the counts and other ports show.
@@ -91,6 +94,13 @@ const (
 	neighbourCame  item = "a link of the same bundle or pathway came up at over 1 Gbit/s shortly before"
 	powerLost      item = "the device stopped drawing power with lost links"
 	wayErrors      item = "other runs of the same pathway or bundle receive damaged frames too"
+)
+
+// How well the record and the switch agree.
+const (
+	rowConfirmed item = "the port's description or its neighbour says the same as the record"
+	rowDisputed  item = "something else contradicts the record of which run this is"
+	notByRecord  item = "the speed meant does not rest on the record"
 )
 
 // ruleBroken is that the record breaks a rule of the audit, wiredSo that the wire map

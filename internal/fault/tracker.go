@@ -60,10 +60,12 @@ type Tracker struct {
 	labels places[string]  // where runs are named
 	moves  []Move          // latest first
 
-	confirmed Repaired              // by this tracker
-	repaired  Repaired              // with those of the settings
-	repairs   map[string]repairNote // that were taken, by id
-	proofs    []RepairEnded         // since the last snapshot
+	proven    map[string]ConfirmedRepair // by this tracker, or by the journal; by id
+	counted   Repaired                   // likewise, of which a checkpoint told no ids
+	confirmed Repaired                   // both
+	repaired  Repaired                   // with those of the settings
+	repairs   map[string]repairNote      // that were taken, by id
+	proofs    []RepairEnded              // since the last snapshot
 
 	board   board // the open faults
 	work    works
@@ -76,7 +78,7 @@ type Tracker struct {
 // NewTracker makes a tracker that has heard of no switch yet.
 func NewTracker(p *plant.Plant, s Settings) *Tracker {
 	t := &Tracker{
-		board: newBoard(), confirmed: Repaired{}, switches: map[string]*switchState{}, net: newNetwork(),
+		board: newBoard(), proven: map[string]ConfirmedRepair{}, switches: map[string]*switchState{}, net: newNetwork(),
 		repairs: map[string]repairNote{}, work: works{begun: map[string]workBefore{}},
 		names:  names{map[port.ID][]string{}, map[string][]string{}},
 		places: places[port.ID]{}, labels: places[string]{},

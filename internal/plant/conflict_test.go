@@ -2,6 +2,7 @@ package plant
 
 import (
 	"fmt"
+	"regexp"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -135,5 +136,26 @@ func TestNothingIsLost(t *testing.T) {
 		for _, u := range append(j.UnjoinedPorts, UnjoinedPort{Why: "x"}) {
 			require.NotEmpty(t, u.Why)
 		}
+	}
+}
+
+// A description that gives an id of the form of the run's, of which there is no row, is
+// told; whatever else stands there is only text. A port's conflict is found by it, and by
+// the run that it names.
+func TestADescriptionThatNamesNoRow(t *testing.T) {
+	p := New(Plant{Runs: []*Run{{ID: "N2-17", Switch: "sw-1", Port: "1/17"}, {ID: "N2-18", Switch: "sw-1", Port: "1/17"}, {ID: "N2-19", Switch: "sw-1", Port: "1/19"}}})
+	labels := regexp.MustCompile(`^(?P<run>[A-Z0-9-]+)`)
+	for alias, want := range map[string]string{"N2-04 room 208": "N2-04", "A1-4": "A1-4", "PRINTER": "", "N2-19": "", "": "", "2-N4": ""} {
+		j := p.Join([]SeenPort{{Switch: "sw-1", Name: "1/19", Alias: alias, Physical: true}, {Switch: "sw-1", Name: "1/17", Physical: true}}, []string{"sw-1"}, labels)
+		join, is := j.At(PortRef{"sw-1", "1/19"})
+		require.True(t, is, alias)
+		require.Equal(t, want, join.Named, alias)
+		_, disputed := j.Disputed(&join, join.Port)
+		require.False(t, disputed)
+		c, disputed := j.Disputed(&Join{}, PortRef{"sw-1", "1/17"})
+		require.True(t, disputed)
+		require.Contains(t, c.Text, "claimed by runs N2-17")
+		_, disputed = j.Disputed(&Join{Run: p.Run("N2-18")}, PortRef{"sw-1", "1/1"})
+		require.True(t, disputed)
 	}
 }

@@ -3,6 +3,7 @@ package plant
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 )
 
@@ -67,11 +68,16 @@ type Join struct {
 
 	Described bool // the port's description names the run
 	Heard     bool // neighbours confirm it: the ports of both ends hear each other, or the run's device is heard
+
+	Named string // what the description gives in the form of the run's id, of which there is no row; "" for none
 }
 
 // Confirmed tells whether something seen at the port says the same as the
 // record.
 func (j *Join) Confirmed() bool { return j.Described || j.Heard }
+
+// Sure tells whether something seen at the port confirms a record that names it.
+func (j *Join) Sure() bool { return j.Heard || j.Described && j.How != ByDescription }
 
 // Conflict is a contradiction that a person must settle. Until then it joins
 // nothing, unless Text says so.
@@ -105,6 +111,9 @@ type Joined struct {
 
 	byPort map[PortRef]int // into Joins
 	byRun  map[string][2]PortRef
+
+	disputed map[string]int  // into Conflicts, by run
+	refused  map[PortRef]int // likewise, by port
 }
 
 // At gives the join of a port, which is named as by SeenPort.Ref.
@@ -114,6 +123,19 @@ func (j *Joined) At(port PortRef) (Join, bool) {
 		return Join{}, false
 	}
 	return j.Joins[i], true
+}
+
+// Disputed gives the first contradiction about a port, or about the run that is joined to
+// it.
+func (j *Joined) Disputed(join *Join, port PortRef) (Conflict, bool) {
+	i, is := j.refused[port]
+	if !is && join.Run != nil {
+		i, is = j.disputed[join.Run.ID]
+	}
+	if !is {
+		return Conflict{}, false
+	}
+	return j.Conflicts[i], true
 }
 
 // PortsOf gives the ports joined to a run's ends; the zero PortRef for an end
@@ -191,6 +213,7 @@ type joiner struct {
 	sides     [][2]side // by the runs' order
 	order     map[*Run]int
 	labels    []*Run    // by port: the run that its description names
+	unknown   []string  // by port: what is in its place there, of which there is no row
 	devices   []*Run    // by port: the run whose device it hears
 	peers     []int     // by port: the port at its other end, nowhere or unseen
 	claims    [][]*side // by port: whose records say that they are here
@@ -210,6 +233,7 @@ func newJoiner(p *Plant, seen []SeenPort, switches []string) *joiner {
 		sides:    make([][2]side, len(p.Runs)),
 		order:    make(map[*Run]int, len(p.Runs)),
 		labels:   make([]*Run, len(seen)),
+		unknown:  make([]string, len(seen)),
 		devices:  make([]*Run, len(seen)),
 		peers:    make([]int, len(seen)),
 		told:     make([]bool, len(seen)),
@@ -275,13 +299,23 @@ func (j *joiner) result() *Joined {
 		Conflicts: j.conflicts,
 		byPort:    make(map[PortRef]int, len(j.seen)),
 		byRun:     make(map[string][2]PortRef, len(j.sides)),
+		disputed:  map[string]int{},
+		refused:   map[PortRef]int{},
+	}
+	for i := range slices.Backward(out.Conflicts) {
+		for _, run := range out.Conflicts[i].Runs {
+			out.disputed[run] = i
+		}
+		for _, ref := range out.Conflicts[i].Ports {
+			out.refused[ref] = i
+		}
 	}
 	for i, s := range j.owner {
 		ref := j.seen[i].Ref()
 		switch {
 		case s != nil:
 			out.byPort[ref] = len(out.Joins)
-			out.Joins = append(out.Joins, Join{ref, s.run, s.end, s.how, j.labels[i] == s.run, j.heard(i, s)})
+			out.Joins = append(out.Joins, Join{ref, s.run, s.end, s.how, j.labels[i] == s.run, j.heard(i, s), j.misnamed(i, s.run)})
 			ports := out.byRun[s.run.ID]
 			ports[s.end] = ref
 			out.byRun[s.run.ID] = ports

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // readLabels finds the run that each port's description names. An id that is
@@ -23,26 +24,53 @@ func (j *joiner) readLabels(labels *regexp.Regexp) {
 		}
 		folded[id] = run
 	}
-	named := func(text string) *Run {
+	named := func(text string) (*Run, string) {
 		at := labels.FindStringSubmatchIndex(text)
 		if at == nil || at[2*group] < 0 {
-			return nil
+			return nil, ""
 		}
 		id := strings.TrimSpace(text[at[2*group]:at[2*group+1]])
 		if run := j.plant.Run(id); run != nil {
-			return run
+			return run, id
 		}
-		return folded[fold(id)]
+		return folded[fold(id)], id
 	}
 	for i := range j.seen {
 		s := &j.seen[i]
 		if !s.Physical || j.twins[i] {
 			continue
 		}
-		if j.labels[i] = named(s.Alias); j.labels[i] == nil {
-			j.labels[i] = named(s.Description)
+		if j.labels[i], j.unknown[i] = named(s.Alias); j.labels[i] == nil {
+			j.labels[i], _ = named(s.Description)
 		}
 	}
+}
+
+// misnamed is what a port's description gives where a run's id may stand: another id of the
+// same form, which no row has. Whatever else stands there is only text.
+func (j *joiner) misnamed(i int, run *Run) string {
+	form := formOf(run.ID)
+	if id := j.unknown[i]; j.labels[i] == nil && strings.Contains(form, "9") && formOf(id) == form {
+		return id
+	}
+	return ""
+}
+
+// formOf is an id with a 9 for each number and an A for each word.
+func formOf(id string) string {
+	var form []rune
+	for _, c := range id {
+		switch {
+		case unicode.IsDigit(c):
+			c = '9'
+		case unicode.IsLetter(c):
+			c = 'A'
+		}
+		if len(form) == 0 || form[len(form)-1] != c || c != '9' && c != 'A' {
+			form = append(form, c)
+		}
+	}
+	return string(form)
 }
 
 // weighClaims joins each port to the one record that claims it, unless
