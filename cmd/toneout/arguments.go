@@ -40,7 +40,24 @@ func (c command) help(w io.Writer, args *flag.FlagSet) {
 // parse reads options, which may stand before and after the arguments, and
 // gives the arguments: exactly as many as are named in wanted.
 func parse(args *flag.FlagSet, argv []string, wanted ...string) ([]string, error) {
-	var words []string
+	words, err := parseWords(args, argv)
+	if err == nil && len(words) != len(wanted) {
+		want := "no arguments"
+		if len(wanted) > 0 {
+			want = strings.Join(wanted, " ")
+		}
+		return nil, wrongWords(args, want, words)
+	}
+	return words, err
+}
+
+// wrongWords is the error of other arguments than are wanted.
+func wrongWords(args *flag.FlagSet, want string, words []string) error {
+	return unusable(fmt.Errorf("wants %s, got %q; toneout %s -h tells more", want, words, args.Name()))
+}
+
+// parseWords likewise gives the arguments, however many.
+func parseWords(args *flag.FlagSet, argv []string) (words []string, err error) {
 	for {
 		if err := args.Parse(argv); err != nil {
 			if errors.Is(err, flag.ErrHelp) {
@@ -49,17 +66,9 @@ func parse(args *flag.FlagSet, argv []string, wanted ...string) ([]string, error
 			return nil, unusable(fmt.Errorf("%w; toneout %s -h lists the options", err, args.Name()))
 		}
 		if args.NArg() == 0 {
-			break
+			return words, nil
 		}
 		words = append(words, args.Arg(0))
 		argv = args.Args()[1:]
 	}
-	if len(words) != len(wanted) {
-		want := "no arguments"
-		if len(wanted) > 0 {
-			want = strings.Join(wanted, " ")
-		}
-		return nil, unusable(fmt.Errorf("wants %s, got %q; toneout %s -h tells more", want, words, args.Name()))
-	}
-	return words, nil
 }

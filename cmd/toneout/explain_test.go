@@ -103,7 +103,7 @@ func TestExplainTellsAPartInShort(t *testing.T) {
 	require.Contains(t, told, "\n  Why it is not told by itself\n    - It is told as part of another fault of this run: Damaged frames. (same-trouble)\n")
 	require.Contains(t, told, `
   If the other fault is not why
-    100 %  a dirty connector (dirty-connector)
+        100 %  a dirty connector (dirty-connector)
     1. Clean it.
   Take care then
     - Mind ladders.
@@ -119,6 +119,8 @@ func TestExplainTellsWhatRunsShare(t *testing.T) {
 			Rivals:  []fault.SharedRival{{SharedName: fault.SharedName{Attribute: fault.ByPanel, Value: "N2-P1"}, Probability: 0.08}},
 			Summary: "3 of the 12 runs that have it in common are at fault together.", Evidence: []string{"Beside it: lift motor."},
 			Checks: []string{"Walk the pathway."}, Cautions: []string{"Mind ladders."},
+			NextChecks: []fault.NextCheck{{Check: "Walk the pathway.", Minutes: 45, Tools: []string{"a thermometer"}, Interrupts: fault.InterruptsNothing,
+				Probability: 0.7, Finds: []fault.Find{{Cause: fault.Interference, Surely: 0.8}}}},
 		}},
 	}
 	v.Faults = []*fault.Fault{{Kind: fault.FrameErrors, Severity: fault.Critical, Since: v.Shared[0].Since, SharedCause: "pathway tray-n2-east", Evidence: []string{"Counted here."},
@@ -130,16 +132,16 @@ Damaged frames (part of pathway tray-n2-east), since `+since+`
   Evidence
     - Counted here.
   If pathway North 2 east tray (tray-n2-east) is not why
-     80 %  interference from outside (interference)
-     20 %  a bad cord (bad-cord)
+         80 %  interference from outside (interference)
+         20 %  a bad cord (bad-cord)
     1. Swap the cord.
   Take care then
     - Power may be on.
 `, "in short, after what is shared")
 	require.Contains(t, explained(v), `
 In common with other runs at fault (warning), since `+since+`
-     90 %  pathway North 2 east tray (tray-n2-east)
-      8 %  panel N2-P1
+         90 %  pathway North 2 east tray (tray-n2-east)
+          8 %  panel N2-P1
   Evidence
     - 3 of the 12 runs that have it in common are at fault together.
     - Beside it: lift motor.
@@ -147,6 +149,9 @@ In common with other runs at fault (warning), since `+since+`
     - A, B, C
   Check, in this order
     1. Walk the pathway.
+       About 45 minutes; interrupts nothing. Needs a thermometer.
+       70 %: interference from outside (it can miss that).
+    Each percentage is the probability that this check finds the cause, if the checks are done in this order.
   Take care
     - Mind ladders.
 `)
@@ -162,7 +167,7 @@ func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
 	}
 	told := explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}})
 	require.Contains(t, told, `
-     60 %  a pair is open (open-pair); repaired 9, usual 10 %
+         60 %  a pair is open (open-pair); repaired 9, usual 10 %
     Of 14 repairs confirmed here on copper, so many were each cause's; usual is its share by the table, before anything is seen.
   Check, in this order
     1. Wire-map it.
@@ -175,4 +180,39 @@ func TestExplainTellsWhatChecksTakeAndRepairsConfirm(t *testing.T) {
 `)
 	f.Experience = nil
 	require.NotContains(t, explained(web.RunDetail{RunVerdict: web.RunVerdict{Faults: []*fault.Fault{f}}}), "repairs confirmed")
+}
+
+// Who is at a fault stands with it, and what else was told below.
+func TestExplainTellsWhatPeopleTold(t *testing.T) {
+	at := time.Date(2026, 3, 2, 8, 0, 0, 0, time.Local)
+	f := &fault.Fault{Kind: fault.NoLink, Severity: fault.Warning, Alarm: true, Since: at, Causes: []fault.CauseProbability{{Cause: fault.OpenPair, Probability: 0.999}}}
+	told := web.WasTold{
+		Taken: []web.Taken{{Kind: "no-link", By: "ada", At: at.Add(time.Hour), Note: "with a ladder"}},
+		Told: []web.Told{
+			{At: at.Add(time.Hour), By: "ada", What: "is at it: No link", Notes: []string{"with a ladder"}},
+			{At: at.Add(-time.Hour), By: "bo", What: "repaired: a bad cord", State: "its fault returned"},
+		},
+	}
+	text := explained(web.RunDetail{RunVerdict: web.RunVerdict{Record: web.Record{ID: "A"}, State: "faulty", Faults: []*fault.Fault{f}}, WasTold: told})
+	require.Contains(t, text, "\n  ada is at it, since "+at.Add(time.Hour).Format("2006-01-02 15:04:05 MST")+": with a ladder\n")
+	require.Contains(t, text, "    over 99 %  a pair is open (open-pair)\n")
+	require.Contains(t, text, "\nWork at it, the latest first\n    - "+at.Add(time.Hour).Format(time.RFC3339)+" ada: is at it: No link; with a ladder\n    - "+
+		at.Add(-time.Hour).Format(time.RFC3339)+" bo: repaired: a bad cord; its fault returned\n")
+	told.Told = make([]web.Told, mostTold+3)
+	require.Contains(t, explained(web.RunDetail{WasTold: told}), "    and 3 older: -json lists them all\n")
+	require.Contains(t, explained(web.RunDetail{WasTold: web.WasTold{Unread: "the disk is full"}}), "\nWhat people told cannot be read now: the disk is full\n")
+}
+
+func TestExplainTellsAPort(t *testing.T) {
+	now := web.PortNow{Switch: "acc-n3-2", Port: "1/22", Description: "room 310", Guards: []fault.Guard{{Says: "The switch restarted."}}}
+	text := explainedPort(web.PortDetail{PortNow: now, Verdict: "Up at 100M instead of 1G.", WhyNot: "no run names it",
+		Faults: []*fault.Fault{{Kind: fault.BelowDesignSpeed, Severity: fault.Warning, Alarm: true, Causes: []fault.CauseProbability{{Cause: fault.OpenPair, Probability: 0.6}}}}})
+	for _, want := range []string{
+		"acc-n3-2 port 1/22. Up at 100M instead of 1G.\n", "run       none is joined to it: no run names it\n", "written   room 310\n",
+		"\nBelow design speed (warning), since ", "         60 %  a pair is open (open-pair)\n", "acc-n3-2 port 1/22 now\n    - The switch restarted.\n",
+	} {
+		require.Contains(t, text, want)
+	}
+	now.Run, now.End = "A", "near"
+	require.Contains(t, explainedPort(web.PortDetail{PortNow: now}), "run       A, its near end: toneout explain A tells more\n")
 }

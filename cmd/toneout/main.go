@@ -37,7 +37,7 @@ var commands = []command{
 	{"serve", "", "watch the switches of a configuration as a daemon; changed files are read anew, and what is known outlasts a restart", "toneout serve -config config/toneout.yml", serve},
 	{"audit", "", "judge every run by the record and the standards; exit 0 is clean, 1 something found, 2 unusable", "toneout audit -config config/toneout.yml -csv > findings.csv\n  toneout audit -config config/toneout.yml -upgrade 10G", audit},
 	{"draft", "-o FILE", "ask the switches, and write a first list of runs or bring one up to date", "toneout draft -config config/toneout.yml -o config/runs.csv", draft},
-	{"explain", "RUN", "tell one run's verdict, its evidence and the next checks", "toneout explain S1-P1-17 -url http://127.0.0.1:8610", explain},
+	{"explain", "RUN | SWITCH PORT", "tell the verdict of one run, or of one port, its evidence and the next checks", "toneout explain S1-P1-17 -url http://127.0.0.1:8610\n  toneout explain acc-n3-2 1/22", explain},
 	{"repaired", "RUN -cause CODE", "record that a run was repaired, and what was wrong with it", "toneout repaired N2-P1-17 -cause loose-plug -note 'reseated at the outlet' -url http://127.0.0.1:8610", repaired},
 	{"planned", "-on ATTRIBUTE=ID -to TIME -why TEXT", "announce work: until its end, faults where it is done are shown and told to nobody", "toneout planned -on pathway=tray-n2-east -from 22:00 -to +6h -why 'recabling the tray' -url http://127.0.0.1:8610\n  toneout planned -on switch=acc-n2-1 -to +30m -why 'new firmware' -user ada -password-file ada.password -url https://toneout.example.net", planned},
 }

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -45,6 +46,6 @@ func TestADescriptionThatAgreesAndOneThatDoesNot(t *testing.T) {
 
 	f = slow("N2-04 room 208", run, horizontal("N2-04", "1/4"))
 	require.Empty(t, f.Run)
-	require.Contains(t, f.Evidence[len(f.Evidence)-2]+f.Evidence[len(f.Evidence)-1], "Which run this is, is not known: sw-1 port 1/17: the record says run N2-17")
+	require.Contains(t, strings.Join(f.Evidence, " "), "Which run this is, is not known: sw-1 port 1/17: the record says run N2-17")
 	require.Contains(t, f.weighed.Seen, notByRecord, "what both ends offer is meant")
 }

@@ -85,15 +85,12 @@ func TestCautionsFitTheMedium(t *testing.T) {
 // What several runs share warns by the same rule, of the checks of what rivals it too.
 func TestCautionsOfWhatIsSharedFitTheMedium(t *testing.T) {
 	panel := SharedName{ByPanel, "P1"}
-	require.NotContains(t, sharedCautions(&hold{Name: panel}), laser)
-	require.Contains(t, sharedCautions(&hold{Name: panel}), plugging)
-	glass := sharedCautions(&hold{Name: panel, Glass: true, Rivals: []SharedRival{{SharedName{ByPathway, "T1"}, 0.4}}})
+	require.NotContains(t, (&hold{Name: panel}).cautions(), laser)
+	require.Contains(t, (&hold{Name: panel}).cautions(), plugging)
+	glass := (&hold{Name: panel, Glass: true, Rivals: []SharedRival{{SharedName{ByPathway, "T1"}, 0.4}}}).cautions()
 	require.Contains(t, glass, laser)
 	require.Contains(t, glass, heights)
 	require.NotContains(t, glass, plugging)
-	for attribute, w := range sharedTable {
-		require.NotEmpty(t, w.cautions, attribute)
-	}
 }
 
 // A port of which neither the record nor the link tells what it is on.

@@ -84,7 +84,8 @@ func (t *Tracker) fault(kind Kind, findings []finding) *Fault {
 		f.Guards = append(f.Guards, g.guards...)
 	}
 	if f.restated = lead.restated; lead.awaits == nil { // of a repaired one its evidence holds them
-		f.pleas = lead.pleas()
+		bothEnds := slices.ContainsFunc(findings, func(g finding) bool { return g.port != lead.port && g.awaits == nil && !g.unseen })
+		f.pleas = lead.pleas(bothEnds, t.beyond(lead.port))
 		f.Evidence = append(f.Evidence, f.pleas...)
 	}
 	f.advise(&lead.port.site.judged)

@@ -61,7 +61,9 @@ func (f *Fault) tell(part *Fault) {
 		switch {
 		case slices.Contains(f.Evidence, sentence):
 		case slices.Contains(part.pleas, sentence):
-			own = append(own, sentence)
+			if part.Cause() != f.Cause() { // else they say the same
+				own = append(own, sentence)
+			}
 		default:
 			f.Evidence = append(f.Evidence, sentence)
 		}

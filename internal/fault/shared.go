@@ -55,6 +55,8 @@ type SharedCause struct {
 	Evidence []string `json:"evidence"`
 	Checks   []string `json:"checks"`
 	Cautions []string `json:"cautions"`
+
+	NextChecks []NextCheck `json:"next_checks"` // those of Checks, with what each takes and finds
 }
 
 // SharedRival is what would explain the faults nearly as well.

@@ -209,11 +209,37 @@ func TestSlotOf(t *testing.T) {
 	}
 }
 
-func TestEveryAttributeHasItsWords(t *testing.T) {
-	require.Len(t, sharedTable, len(Attributes))
+// Each check of what runs share tells what others do, of copper and of fibre, and finds
+// what can befall such runs.
+func TestEveryAttributeHasItsCheck(t *testing.T) {
+	require.Len(t, sharedTitles, len(Attributes))
 	for _, a := range Attributes {
-		w := sharedTable[a]
-		require.NotEmpty(t, w.title, a)
-		require.NotEmpty(t, w.check, a)
+		require.NotEmpty(t, a.Title(), a)
+		for _, glass := range []bool{false, true} {
+			h := &hold{Name: SharedName{a, "X"}, Glass: glass, Probability: 0.9}
+			check := h.nextChecks()[0]
+			require.NotEmpty(t, check.Code, a)
+			require.NotEmpty(t, check.Check, a)
+			require.Positive(t, check.Minutes, a)
+			require.NotEmpty(t, check.Interrupts.Words(), a)
+			require.NotEmpty(t, check.Cautions, a)
+			require.NotEmpty(t, check.Finds, a)
+			for _, find := range check.Finds {
+				require.True(t, h.material().suffers(find.Cause), "%s: %s", a, find.Cause)
+			}
+			require.Less(t, check.Probability, 0.9, "none finds it for sure")
+		}
 	}
+}
+
+// What the very same runs have in common besides is as likely why, and a rival as likely
+// as the fit has it.
+func TestChecksOfWhatIsSharedShareItsProbability(t *testing.T) {
+	h := &hold{Name: SharedName{ByPathway, "T1"}, Probability: 0.8, Also: []SharedName{{ByBundle, "B1"}}, Rivals: []SharedRival{{SharedName{ByLineCard, "a/1"}, 0.1}, {SharedName{ByPanel, "P1"}, 0.05}}}
+	checks := h.nextChecks()
+	require.Len(t, checks, 3)
+	require.InDelta(t, 0.4*mostly, checks[0].Probability, 1e-9)
+	require.InDelta(t, 0.4*mostly, checks[1].Probability, 1e-9)
+	require.InDelta(t, 0.1*nearlySurely, checks[2].Probability, 1e-9)
+	require.Contains(t, checks[1].Check, "bundle B1: Open the bundle")
 }

@@ -8,47 +8,8 @@ import (
 	"toneout/internal/plant"
 )
 
-// sharedWords is what is said of an attribute.
-type sharedWords struct {
-	title        string
-	check, glass string   // what to do first; glass on fibre, where that is something else
-	cautions     []string // of copper and fibre
-}
-
-// sharedTable is the table that pages, alerts and the terminal speak from.
-var sharedTable = map[Attribute]sharedWords{
-	ByPanel: {"panel",
-		"Inspect the panel: how the pairs are laid in, strain relief, its ground; then test one of these runs from its front.",
-		"Inspect the panel's connectors, clean them and inspect again; look at trunk and cassette behind it.", []string{plugging, laser}},
-	ByBundle: {"bundle",
-		"Open the bundle where it can be reached: look for tight ties, sharp bends, heat; then test one of these runs.",
-		"Trace the bundle: look for tight ties, sharp turns and what presses on it.", []string{powered, warm, heights, laser}},
-	ByPathway: {"pathway",
-		"Walk the pathway along these runs, at the hours of the errors: look for machines, power cables, heat, water and new work beside it.",
-		"Walk the pathway along these runs: look for tight turns, what presses on the cables, and new work.",
-		[]string{plantRooms, heights, laser}},
-	ByInstaller: {"installer",
-		"Open one end of two of these runs and look for the same mistake; then look at this installer's other runs before they fail.",
-		"Inspect the connectors of two of these runs for the same mistake; then look at this installer's other runs before they fail.", []string{powered, laser}},
-	ByBatch: {"batch",
-		"Test two of these runs from end to end, and read the print on their jackets; lay no more of this batch before that is understood.",
-		"", []string{powered, laser}},
-	ByCable: {"cable",
-		"Compare what the record says of this cable with the print on its jacket and with what the runs carry; test one of them from end to end.",
-		"", []string{powered, laser}},
-	BySpace: {"space",
-		"Look at the room: heat, damp, its power and ground, and what was changed there.",
-		"Look at the room: heat, damp, dust, and what was changed there.", []string{plantRooms, earthing}},
-	BySwitch: {"switch",
-		"Look at the switch's log, power supplies and temperature; then move one of these runs to another switch, with the same settings.",
-		"", []string{static, plugging, laser}},
-	ByLineCard: {"line card",
-		"Move one of these runs to a port of another card, with the same settings: if it is well there, the card is at fault.",
-		"", []string{static, plugging, laser}},
-}
-
 // Title is an attribute in words.
-func (a Attribute) Title() string { return sharedTable[a].title }
+func (a Attribute) Title() string { return sharedTitles[a] }
 
 func (n SharedName) String() string { return n.Attribute.Title() + " " + n.Value }
 
@@ -108,20 +69,16 @@ func (t *Tracker) showCauses() {
 }
 
 func (t *Tracker) shownCause(h *hold) *SharedCause {
-	w := sharedTable[h.Name.Attribute]
 	c := &SharedCause{
 		SharedName: h.Name, Title: titled(h.Name, t.plant), Since: h.Since,
 		Probability: h.Probability, Share: h.Share, Members: h.Members,
 		Faulty: orNone(h.Faulty), Suspects: orNone(h.Suspects), Also: orNone(h.Also), Rivals: orNone(h.Rivals),
-		Beside: orNone(t.liesBeside(h.Name)), Severity: t.severityOver(h.Faulty), Checks: []string{w.check},
-	}
-	if h.Glass && w.glass != "" {
-		c.Checks = []string{w.glass}
+		Beside: orNone(t.liesBeside(h.Name)), Severity: t.severityOver(h.Faulty), NextChecks: h.nextChecks(),
 	}
 	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
 	c.Evidence = t.sharedEvidence(h)
-	c.Checks = append(c.Checks, sharedAfter(h)...)
-	c.Cautions = sharedCautions(h)
+	c.Checks = saysOf(c.NextChecks)
+	c.Cautions = h.cautions()
 	return c
 }
 
@@ -171,7 +128,7 @@ func (t *Tracker) sharedEvidence(h *hold) (evidence []string) {
 		say("The very same runs have the %s in common: the readings cannot tell the two apart.", titled(name, t.plant))
 	}
 	for _, r := range h.Rivals {
-		say("The %s explains nearly as much (probability %.2f).", titled(r.SharedName, t.plant), r.Probability)
+		say("The %s explains nearly as much (%s).", titled(r.SharedName, t.plant), Percent(r.Probability))
 	}
 	if !h.Lost.IsZero() {
 		say("Too few of them are at fault now to say so again; it lets go where that lasts.")
@@ -194,44 +151,6 @@ func besideSentence(what []string) string {
 	return fmt.Sprintf("By the record there is beside it: %s.", strings.Join(what, ", "))
 }
 
-// lookedAt are what else the same runs have in common, and the first rival.
-func (h *hold) lookedAt() []SharedName {
-	names := slices.Clone(h.Also)
-	if len(h.Rivals) > 0 {
-		names = append(names, h.Rivals[0].SharedName)
-	}
-	return names
-}
-
-// sharedAfter are the checks of what stands beside a shared cause.
-func sharedAfter(h *hold) (checks []string) {
-	for _, n := range h.lookedAt() {
-		w := sharedTable[n.Attribute]
-		check := w.check
-		if h.Glass && w.glass != "" {
-			check = w.glass
-		}
-		check = fmt.Sprintf("%s: %s", n, check)
-		if !slices.Contains(checks, check) {
-			checks = append(checks, check)
-		}
-	}
-	return checks
-}
-
-// sharedCautions are those of all the checks of a shared cause; fibre has that of its
-// light always.
-func sharedCautions(h *hold) []string {
-	specific := slices.Clone(sharedTable[h.Name.Attribute].cautions)
-	for _, n := range h.lookedAt() {
-		specific = append(specific, sharedTable[n.Attribute].cautions...)
-	}
-	if !h.Glass {
-		return ofCopper.cautions(specific)
-	}
-	return ofFibre.cautions(append(specific, laser))
-}
-
 // together is one cause of the copper and the fibre runs of one thing.
 func (t *Tracker) together(a, b *SharedCause) *SharedCause {
 	c := *a
@@ -247,7 +166,13 @@ func (t *Tracker) together(a, b *SharedCause) *SharedCause {
 	c.Also, c.Rivals = appendUnique(a.Also, b.Also), appendUnique(a.Rivals, b.Rivals)
 	c.Summary = fmt.Sprintf("%d of the %d runs that have the %s in common are at fault together.", len(c.Faulty), c.Members, c.Title)
 	c.Evidence = appendNew(slices.Clone(a.Evidence), b.Evidence)
-	c.Checks, c.Cautions = appendNew(slices.Clone(a.Checks), b.Checks), appendNew(slices.Clone(a.Cautions), b.Cautions)
+	c.NextChecks = slices.Clone(a.NextChecks)
+	for _, check := range b.NextChecks {
+		if !slices.ContainsFunc(c.NextChecks, func(known NextCheck) bool { return known.Check == check.Check }) {
+			c.NextChecks = append(c.NextChecks, check)
+		}
+	}
+	c.Checks, c.Cautions = saysOf(c.NextChecks), appendNew(slices.Clone(a.Cautions), b.Cautions)
 	return &c
 }
 

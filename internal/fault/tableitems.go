@@ -108,5 +108,7 @@ const (
 func ruleBroken(r plant.Rule) item       { return item("by the record: " + string(r)) }
 func wiredSo(k plant.WireFaultKind) item { return item("by the wire map: " + string(k)) }
 
+const recordSays = "by the record: "
+
 // testPassed is that the acceptance test was passed.
 const testPassed item = "by the acceptance test it was passed"

@@ -117,6 +117,8 @@ func (c *SharedCause) Telling() Telling {
 
 // gravest is that of its own check, not of those of its rivals.
 func (c *SharedCause) gravest() string {
-	own := slices.DeleteFunc(slices.Clone(sharedTable[c.Attribute].cautions), func(caution string) bool { return !slices.Contains(c.Cautions, caution) })
-	return anyMaterial.gravest(own)
+	if len(c.NextChecks) == 0 {
+		return ""
+	}
+	return anyMaterial.gravest(c.NextChecks[0].Cautions)
 }

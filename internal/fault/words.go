@@ -252,11 +252,7 @@ func (c *NextCheck) WouldFind() string {
 		}
 		titles = append(titles, title)
 	}
-	share := fmt.Sprintf("%.0f %%", 100*c.Probability)
-	if c.Probability < leastFound {
-		share = "under 1 %"
-	}
-	return fmt.Sprintf("%s: %s.", share, strings.Join(titles, "; "))
+	return fmt.Sprintf("%s: %s.", Percent(c.Probability), strings.Join(titles, "; "))
 }
 
 // HowToRead tells what the percentages of checks mean.

@@ -187,6 +187,7 @@ func goldenRig() *rig {
 		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "riser-n"}, Title: "pathway Riser north (riser-n)", Severity: fault.Critical,
 		Probability: 0.875, Members: 12, Faulty: []string{"N2-M-1", "N2-M-2", "N2-M-3"}, Checks: []string{"Walk the pathway."},
 		Beside: []string{"lift motor"}, Cautions: []string{"Plant rooms and power containment are for licensed people only."},
+		NextChecks: []fault.NextCheck{{Check: "Walk the pathway.", Cautions: []string{"Plant rooms and power containment are for licensed people only."}}},
 	}}
 	r.latest = &judged
 	r.Update(r.latest, "core-m")

@@ -147,6 +147,7 @@ func TestASharedCauseIsOneAlert(t *testing.T) {
 		SharedName: fault.SharedName{Attribute: fault.ByPathway, Value: "tray-n2-east"}, Title: "pathway North 2 east tray (tray-n2-east)",
 		Severity: fault.Critical, Probability: 0.875, Members: 12, Faulty: []string{"N2-P1-17", "N2-P1-18", "N2-P1-19"}, Checks: []string{"Walk the pathway."},
 		Beside: []string{"lift motor", "pumps"}, Cautions: []string{"Local rules first.", "Plant rooms and power containment are for licensed people only."},
+		NextChecks: []fault.NextCheck{{Check: "Walk the pathway.", Cautions: []string{"Plant rooms and power containment are for licensed people only."}}},
 	}}
 	n.Tell(s)
 	n.Tell(s)

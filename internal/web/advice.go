@@ -20,10 +20,16 @@ func (a advice) From() int { return len(a.First) + 1 }
 // firstChecks is how many checks are shown at once.
 const firstChecks = 4
 
-func adviceOf(f *fault.Fault) advice {
-	a := advice{Cautions: f.Cautions, Key: string(f.Kind)}
-	for i := range f.NextChecks {
-		c := &f.NextChecks[i]
+func adviceOf(f *fault.Fault) advice { return adviceFrom(f.NextChecks, f.Cautions, string(f.Kind)) }
+
+func adviceOfShared(c *fault.SharedCause) advice {
+	return adviceFrom(c.NextChecks, c.Cautions, sharedID(c.SharedName))
+}
+
+func adviceFrom(checks []fault.NextCheck, cautions []string, key string) advice {
+	a := advice{Cautions: cautions, Key: key}
+	for i := range checks {
+		c := &checks[i]
 		row := checkRow{c.Check, c.Takes(), c.WouldFind()}
 		a.Note = fault.HowToRead
 		if i < firstChecks {
@@ -31,14 +37,6 @@ func adviceOf(f *fault.Fault) advice {
 		} else {
 			a.Then = append(a.Then, row)
 		}
-	}
-	return a
-}
-
-func adviceOfShared(c *fault.SharedCause) advice {
-	a := advice{Cautions: c.Cautions}
-	for _, says := range c.Checks {
-		a.First = append(a.First, checkRow{Says: says})
 	}
 	return a
 }

@@ -1,10 +1,9 @@
 package web
 
 import (
-	"fmt"
+	"context"
 	"net/http"
 	"slices"
-	"strings"
 	"time"
 
 	"toneout/internal/fault"
@@ -24,7 +23,7 @@ func noQuery(f apiFunc) apiFunc {
 
 func noSuchAPI(r *http.Request, _ *fault.Snapshot) (any, error) {
 	return nil, refused(http.StatusNotFound,
-		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id} with /timeline, /hours and /load, /api/shared-causes, /api/switches, /api/coverage, /api/audit, /api/figures, /api/changes, /api/repairs, /api/planned-work, /api/notes and /api/taken", r.URL.Path)
+		"nothing is at %s; there are /api/faults, /api/runs, /api/runs/{id} with /timeline, /hours and /load, /api/ports/{switch}/{port}, /api/shared-causes, /api/switches, /api/coverage, /api/audit, /api/figures, /api/changes, /api/repairs, /api/planned-work, /api/notes and /api/taken", r.URL.Path)
 }
 
 func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
@@ -36,18 +35,22 @@ func runs(_ *http.Request, s *fault.Snapshot) (any, error) {
 	return out, nil
 }
 
-func (a *auditor) run(r *http.Request, s *fault.Snapshot) (any, error) {
-	return a.findRun(s, r.PathValue("id"))
+func (a *auditor) run(s Source) apiFunc {
+	return func(r *http.Request, snapshot *fault.Snapshot) (any, error) {
+		return a.findRun(r.Context(), s.teller(r, snapshot), r.PathValue("id"))
+	}
 }
 
 // findRun gives all that is known of a run, or says which may have been meant.
-func (a *auditor) findRun(s *fault.Snapshot, id string) (RunDetail, error) {
+func (a *auditor) findRun(ctx context.Context, t teller, id string) (RunDetail, error) {
+	s := t.snapshot
 	found, ok := s.Run(id)
 	if !ok {
-		return RunDetail{}, refused(http.StatusNotFound, "run %q is not in the inventory%s%s", id, plant.DidYouMean(id, runIDs(s)), portOf(s, id))
+		return RunDetail{}, refused(http.StatusNotFound, "run %q is not in the inventory%s%s", id, plant.DidYouMean(id, runIDs(s)), portHints(s, id))
 	}
 	seen := seenOf(s, found.Run)
 	return RunDetail{
+		WasTold:    t.toldOf(ctx, found.Run, found.Faults),
 		RunVerdict: verdictOf(s, &found, notesOf(s.Joined)),
 		Shared:     sharedOf(s, id),
 		Expected:   expectationOf(s.Plant.Expected(found.Run, seen)),
@@ -157,17 +160,4 @@ func faults(r *http.Request, s *fault.Snapshot) (any, error) {
 		return nil, err
 	}
 	return listed(slices.DeleteFunc(slices.Clone(s.Faults), func(f *fault.Fault) bool { return !wanted.match(f) })), nil
-}
-
-// portOf is a hint where what was asked for as a run is a port, such as
-// "acc-n2-1/1/17".
-func portOf(s *fault.Snapshot, asked string) string {
-	for _, sw := range s.Switches {
-		if name, found := strings.CutPrefix(asked, sw.Name); found && len(name) > 1 {
-			if p, ok := sw.Port(strings.TrimLeft(name, "/ ")); ok {
-				return fmt.Sprintf("; that is a port, whose page is %s", portURL(sw.Name, p.Name))
-			}
-		}
-	}
-	return ""
 }

@@ -123,7 +123,7 @@ func TestRunsInEveryState(t *testing.T) {
 		require.Equal(t, row.state, r["state"], row.id)
 		require.Contains(t, r["verdict"], row.verdict, row.id)
 		one := decode[object](t, server.URL+"/api"+runURL(row.id))
-		for _, judged := range []string{"expected", "findings", "acceptance", "readiness", "shared_causes"} {
+		for _, judged := range []string{"expected", "findings", "acceptance", "readiness", "shared_causes", "taken", "told"} {
 			require.NotContains(t, r, judged, "of one run alone")
 			delete(one, judged)
 		}

@@ -110,6 +110,13 @@ func (c *Client) Run(ctx context.Context, id string) (RunDetail, error) {
 	return v, err
 }
 
+// Port gives all that is known of one port, likewise.
+func (c *Client) Port(ctx context.Context, switchName, portName string) (PortDetail, error) {
+	var v PortDetail
+	err := c.get(ctx, "/api/ports/"+url.PathEscape(switchName)+"/"+url.PathEscape(portName), &v)
+	return v, err
+}
+
 const mostRead = 64 << 20 // bytes of an answer
 
 // get reads one address of the API into value.

@@ -32,7 +32,7 @@ func TestClientReadsAVerdict(t *testing.T) {
 	for _, id := range []string{"N2-P1-17", "N2-BB-1", oddID} {
 		v, err := c.Run(context.Background(), id)
 		require.NoError(t, err)
-		want, err := (&auditor{inventory: source(scene()).Inventory}).findRun(scene(), id)
+		want, err := (&auditor{inventory: source(scene()).Inventory}).findRun(t.Context(), teller{Source: source(scene()), snapshot: scene(), at: clock{start}}, id)
 		require.NoError(t, err)
 		wanted, err := json.Marshal(want)
 		require.NoError(t, err)

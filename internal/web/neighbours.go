@@ -74,6 +74,9 @@ func (n Neighbour) words() string {
 // mostNeighbours is how many a page names at one port.
 const mostNeighbours = 4
 
+// HeardWords tells whom the port hears, "" for nobody.
+func (now *PortNow) HeardWords() string { return neighbourWords(now.Neighbours) }
+
 func neighbourWords(heard []Neighbour) string {
 	var words []string
 	for i, n := range heard {

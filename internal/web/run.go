@@ -32,6 +32,7 @@ type RunDetail struct {
 	Acceptance *Acceptance          `json:"acceptance,omitempty"`
 	Shared     []*fault.SharedCause `json:"shared_causes"`       // that it is at fault under
 	Readiness  *Readiness           `json:"readiness,omitempty"` // for the next speed; left out where there is none
+	WasTold
 }
 
 // Ends are the ports at both ends of a run; nil where that end is not joined.

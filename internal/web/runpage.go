@@ -36,6 +36,10 @@ type portView struct {
 	Faults  []faultDetail
 	Table   *portTable
 	Light   *grid // nil where it tells of none
+
+	Told   *grid  // of a port without a run; nil for nothing
+	Older  string // how many are left out; "" for none
+	Unread string // why it cannot be read; "" where it can
 }
 
 // faultDetail is a fault as its own page tells it.
@@ -63,52 +67,41 @@ func (a *auditor) runPage(s Source, r *http.Request, snapshot *fault.Snapshot) (
 }
 
 func (a *auditor) runView(s Source, r *http.Request, snapshot *fault.Snapshot) (runView, error) {
-	verdict, err := a.findRun(snapshot, r.PathValue("id"))
+	t := s.teller(r, snapshot)
+	verdict, err := a.findRun(r.Context(), t, r.PathValue("id"))
 	if err != nil {
 		return runView{}, err
 	}
-	t := s.teller(r, snapshot)
 	at, ends, run := t.at, verdict.Ports.List(), snapshot.Plant.Run(verdict.ID)
 	v := runView{
 		Run: verdict, Mark: stateMarks[verdict.State], Tell: len(verdict.Faults) == 0 || verdict.State == fault.Unknown,
-		Shared: at.sharedRows(verdict.Shared), Faults: at.details(snapshot, verdict.Faults),
+		Shared: at.sharedRows(verdict.Shared), Faults: at.details(snapshot, verdict.Faults, verdict.Taken),
 		Ports: at.table(ends), Light: lightNowGrid(ends), OneEnd: len(ends) == 1 && len(verdict.Unjoined) == 0,
 		Record:     recordRows(snapshot.Plant, run),
-		Told:       t.told(r.Context(), run, verdict.Faults),
+		Told:       t.toldView(run, &verdict.WasTold, verdict.Faults),
 		judgedView: judgedOf(&verdict),
-	}
-	for i := range v.Faults {
-		v.Faults[i].Taken = v.Told.takenWords(verdict.Faults[i], at)
 	}
 	return v, nil
 }
 
 func portPage(s Source, r *http.Request, snapshot *fault.Snapshot) (string, any, error) {
-	switchName, portName := r.PathValue("switch"), r.PathValue("port")
-	sw, ok := snapshot.Switch(switchName)
-	if !ok {
-		return "", nil, refused(http.StatusNotFound, "switch %q is not in the configuration%s", switchName, plant.DidYouMean(switchName, switchNames(snapshot)))
+	t := s.teller(r, snapshot)
+	d, err := findPort(r.Context(), t, r.PathValue("switch"), r.PathValue("port"))
+	if err != nil {
+		return "", nil, err
 	}
-	p, ok := sw.Port(portName)
-	if !ok {
-		return "", nil, refused(http.StatusNotFound, "switch %q shows no physical port %q%s", switchName, portName, portHint(sw, portName))
-	}
-	now, at := portNow(snapshot, p), clock{s.Now()}
+	now := &d.PortNow
 	v := portView{
-		Port: now, Verdict: now.sentence() + ".",
-		Faults: at.details(snapshot, snapshot.FaultsAt(switchName, portName)), Table: at.table([]*PortNow{now}),
-		Light: lightNowGrid([]*PortNow{now}),
+		Port: now, Why: d.WhyNot, Verdict: now.sentence() + ".", Shared: t.at.sharedRows(d.Shared),
+		Faults: t.at.details(snapshot, d.Faults, d.Taken), Table: t.at.table([]*PortNow{now}),
+		Light: lightNowGrid([]*PortNow{now}), Unread: d.Unread,
 	}
-	if p.Run != "" {
-		v.RunURL, v.Faults = runURL(p.Run), at.details(snapshot, snapshot.FaultsOf(p.Run))
-		v.Shared = at.sharedRows(sharedOf(snapshot, p.Run))
+	if now.Run != "" {
+		v.RunURL = runURL(now.Run)
+	} else {
+		v.Told, v.Older = t.at.toldGrid("What people told of this port, the latest first", d.Told)
 	}
-	for _, u := range snapshot.Joined.UnjoinedPorts {
-		if u.Port == (plant.PortRef{Switch: switchName, Port: portName}) {
-			v.Why = u.Why
-		}
-	}
-	return switchName + " port " + portName, v, nil
+	return now.Switch + " port " + now.Port, v, nil
 }
 
 func switchNames(s *fault.Snapshot) []string {
@@ -131,11 +124,14 @@ func portHint(sw *fault.Switch, portName string) string {
 	return plant.DidYouMean(portName, names)
 }
 
-func (c clock) details(s *fault.Snapshot, faults []*fault.Fault) []faultDetail {
+func (c clock) details(s *fault.Snapshot, faults []*fault.Fault, taken []Taken) []faultDetail {
 	out := make([]faultDetail, len(faults))
 	for i, f := range faults {
 		out[i] = faultDetail{faultRow: c.row(s, f), Kind: f.Kind.Title(), Advice: adviceOf(f)}
 		out[i].Why = out[i].unsaid()
+		if x := TakenOf(f, taken); x != nil {
+			out[i].Taken = x.Words(c.now.Location())
+		}
 		if f.Proof != nil {
 			out[i].Needs = f.Proof.Needs()
 		}

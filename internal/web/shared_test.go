@@ -9,6 +9,9 @@ import (
 	"toneout/internal/fault"
 )
 
+// walkTold is a check with what it takes and would find.
+const walkTold = `<li><p>Walk the pathway.</p><p class="soft">About 45 minutes; interrupts nothing. Needs a thermometer.</p><p class="soft">70 %: interference from outside (it can miss that).</p></li>`
+
 // sharing is the scene with three runs at fault together.
 func sharing() *fault.Snapshot {
 	s := *scene()
@@ -20,6 +23,8 @@ func sharing() *fault.Snapshot {
 		Rivals:  []fault.SharedRival{{SharedName: fault.SharedName{Attribute: fault.ByLineCard, Value: "acc-n2-1/1"}, Probability: 0.1}},
 		Summary: "3 of the 6 runs that have the pathway in common are at fault together.", Evidence: []string{"Beside it: " + nasty},
 		Checks: []string{"Walk the pathway."}, Cautions: []string{"Mind ladder and height rules."},
+		NextChecks: []fault.NextCheck{{Code: fault.WalkPathway, Check: "Walk the pathway.", Minutes: 45, Tools: []string{"a thermometer"}, Interrupts: fault.InterruptsNothing,
+			Probability: 0.7, Finds: []fault.Find{{Cause: fault.Interference, Surely: 0.8}}, Cautions: []string{}}},
 	}}
 	s.Faults = nil
 	for _, f := range scene().Faults {
@@ -38,7 +43,7 @@ func TestSharedPage(t *testing.T) {
 	for _, want := range []string{
 		"<title>1 shared cause – ", `id="pathway:tray-n2-east"`, "pathway North 2 east tray (tray-n2-east)", "●●●</span> critical",
 		"Probability that this is why: 88 %", `<a class="label" href="/runs/N2-P1-17">N2-P1-17</a>`, "no fault of its own yet", "line card acc-n2-1/1",
-		"<li><p>Walk the pathway.</p></li>", "Mind ladder", "Beside it: &lt;script&gt;",
+		walkTold, "Mind ladder", "Beside it: &lt;script&gt;",
 	} {
 		require.Contains(t, page, want)
 	}
@@ -76,7 +81,7 @@ func TestARunTellsWhatItShares(t *testing.T) {
 		require.True(t, found, at)
 		for _, want := range []string{
 			"<h2>In common with other runs at fault: pathway North 2 east tray (tray-n2-east)</h2>", "3 of the 6 runs", `<a href="/shared#pathway:tray-n2-east">`,
-			"<li><p>Walk the pathway.</p></li>", "Mind ladder", "Probability that this is why: 88 %",
+			walkTold, "Mind ladder", "Probability that this is why: 88 %",
 		} {
 			require.Contains(t, shared, want)
 		}
@@ -113,12 +118,12 @@ func TestARunTellsWhatItShares(t *testing.T) {
 func TestAPartOfAnotherFaultIsFolded(t *testing.T) {
 	one := &fault.Fault{Kind: fault.LowLight, Causes: []fault.CauseProbability{{Cause: fault.DirtyConnector, Probability: 1}},
 		Guards: []fault.Guard{{Name: fault.SameTrouble, Says: "It is told as part of another fault of this run: Damaged frames."}}}
-	detail := clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	detail := clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one}, nil)[0]
 	require.Equal(t, &foldedLink{Title: "the other fault"}, detail.Folded)
 	require.Empty(t, detail.Why)
 	require.NotEmpty(t, detail.Reason)
 	one.Guards, one.Planned = nil, true
-	detail = clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one})[0]
+	detail = clock{start}.details(&fault.Snapshot{}, []*fault.Fault{one}, nil)[0]
 	require.Nil(t, detail.Folded)
 	require.Equal(t, "planned work", detail.Why)
 }

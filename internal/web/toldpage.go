@@ -1,11 +1,9 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"net/http"
 	"slices"
-	"time"
 
 	"toneout/internal/fault"
 	"toneout/internal/plant"
@@ -17,130 +15,50 @@ type toldView struct {
 	Lines  *grid  // newest first; nil where there are none
 	Older  string // how many are left out; "" for none
 	Forms  []*form
-
-	taken []Taken // newest first
-}
-
-// toldLine is something that somebody told.
-type toldLine struct {
-	at       time.Time
-	by, what string
-	mark     marked
-	state    string // what became of it; "" where nothing can
-	notes    []string
 }
 
 // mostLines is how many of them a page shows.
 const mostLines = 12
 
-// told reads what was told of a run; nil where no journal is kept.
-func (t teller) told(ctx context.Context, run *plant.Run, faults []*fault.Fault) *toldView {
+// toldView is nil where no journal is kept.
+func (t teller) toldView(run *plant.Run, told *WasTold, faults []*fault.Fault) *toldView {
 	if t.Journal == nil {
 		return nil
 	}
-	v := &toldView{Forms: t.runForms(run, faults)}
-	lines, err := t.lines(ctx, run, v)
-	if err != nil {
-		v.Unread = err.Error()
-		return v
-	}
-	slices.SortStableFunc(lines, func(a, b toldLine) int { return b.at.Compare(a.at) })
-	if len(lines) > mostLines {
-		v.Older = plural(len(lines)-mostLines, "older entry")
-		lines = lines[:mostLines]
-	}
-	if len(lines) > 0 {
-		v.Lines = t.grid(lines)
-	}
+	v := &toldView{Unread: told.Unread, Forms: t.runForms(run, faults)}
+	v.Lines, v.Older = t.at.toldGrid("What people told of this run, the latest first", told.Told)
 	return v
 }
 
-func (t teller) grid(lines []toldLine) *grid {
-	g := briefGrid("What people told of this run, the latest first", "When", "By", "What", "Now")
-	for _, l := range lines {
-		what := plain(l.what)
-		what.Notes = l.notes
-		state := told(l.state)
+// toldGrid is nil for nothing told.
+func (c clock) toldGrid(caption string, all []Told) (g *grid, older string) {
+	if len(all) == 0 {
+		return nil, ""
+	}
+	if len(all) > mostLines {
+		older = plural(len(all)-mostLines, "older entry")
+		all = all[:mostLines]
+	}
+	g = briefGrid(caption, "When", "By", "What", "Now")
+	for _, l := range all {
+		what := plain(l.What)
+		what.Notes = l.Notes
+		state := told(l.State)
 		if l.mark.mark != "" {
-			state = l.mark.cell(l.state)
+			state = l.mark.cell(l.State)
 		}
 		when := told("")
-		if w := t.at.when(l.at); w != nil {
+		if w := c.when(l.At); w != nil {
 			when = cell{Text: w.Text, Notes: []string{w.Age}}
 		}
-		g.add(when, plain(l.by), what, state)
+		g.add(when, plain(l.By), what, state)
 	}
-	return g
-}
-
-// lines reads all that was told of a run, and what is planned that touches it.
-func (t teller) lines(ctx context.Context, run *plant.Run, v *toldView) (lines []toldLine, err error) {
-	repairs, err := t.Journal.Repairs(ctx, run.ID)
-	if err != nil {
-		return nil, err
-	}
-	notes, err := t.Journal.Notes(ctx, run.ID)
-	if err != nil {
-		return nil, err
-	}
-	v.taken, err = t.Journal.Taken(ctx, run.ID)
-	if err != nil {
-		return nil, err
-	}
-	works, err := t.Journal.Works(ctx)
-	if err != nil {
-		return nil, err
-	}
-	slices.SortStableFunc(v.taken, func(a, b Taken) int { return b.At.Compare(a.At) })
-	for i := range repairs {
-		lines = append(lines, t.repairLine(&repairs[i]))
-	}
-	for _, n := range notes {
-		lines = append(lines, toldLine{at: n.At, by: n.By, what: n.Note})
-	}
-	for _, x := range v.taken {
-		lines = append(lines, toldLine{at: x.At, by: x.By, what: "is at it: " + fault.Kind(x.Kind).Title(), notes: notEmpty(x.Note)})
-	}
-	near := touching(t.snapshot, run)
-	for i := range works {
-		if on := works[i].Fault().On; slices.Contains(near, on) || on.Attribute == fault.ByPlant {
-			lines = append(lines, t.workLine(&works[i]))
-		}
-	}
-	return lines, nil
-}
-
-var (
-	standsMark = marked{"fits", "✓"}
-	brokeMark  = marked{"broken", "✗"}
-	waitsMark  = marked{"unsure", "~"}
-)
-
-func (t teller) repairLine(r *Repair) toldLine {
-	l := toldLine{at: r.At, by: r.By, what: "repaired: " + fault.Cause(r.Cause).Title(), notes: notEmpty(r.Note)}
-	switch {
-	case r.Outcome == RepairProven:
-		l.mark, l.state = standsMark, "proven"
-	case r.Outcome == RepairFailed:
-		l.mark, l.state = brokeMark, "its fault returned"
-	case len(r.Faults) == 0:
-		l.state = "no fault was open"
-	case t.awaited(r.ID):
-		l.mark, l.state = waitsMark, "waits for its proof"
-	}
-	return l
+	return g, older
 }
 
 // awaited tells whether an open fault waits for the proof of a repair.
 func (t teller) awaited(repair string) bool {
 	return slices.ContainsFunc(t.snapshot.Faults, func(f *fault.Fault) bool { return f.Proof != nil && f.Proof.Repair == repair })
-}
-
-func (t teller) workLine(w *PlannedWork) toldLine {
-	work := w.Fault()
-	state, mark := t.stateOf(w)
-	return toldLine{at: w.At, by: w.By, what: fmt.Sprintf("planned work on %s: %s", work.Where(t.snapshot.Plant), w.Why),
-		mark: mark, state: state, notes: []string{t.span(w)}}
 }
 
 // span is from when to when work lasts.
@@ -161,23 +79,6 @@ func (t teller) stateOf(w *PlannedWork) (string, marked) {
 		return "begins in " + age(w.From.Sub(t.at.now)), marked{}
 	}
 	return age(w.To.Sub(t.at.now)) + " left", waitsMark
-}
-
-// takenWords tell who is at a fault; "" for nobody.
-func (v *toldView) takenWords(f *fault.Fault, at clock) string {
-	if v == nil {
-		return ""
-	}
-	for _, x := range v.taken {
-		if x.Kind == string(f.Kind) && !x.At.Before(f.Since) {
-			words := fmt.Sprintf("%s is at it, since %s", x.By, moment(x.At, at.now.Location()))
-			if x.Note != "" {
-				words += ": " + x.Note
-			}
-			return words
-		}
-	}
-	return ""
 }
 
 // tellRun takes a form of a run's page: it shows the page again with what is wrong, or
