@@ -17,7 +17,7 @@ import (
 // nobody tunes by.
 var (
 	tuningSeeds    = seedsFrom(1001)
-	reportingSeeds = seedsFrom(5001)
+	reportingSeeds = seedsFrom(6001)
 )
 
 // seedsFrom gives the seeds of as many plants as hold 400 faults and 300 look-alikes.
@@ -35,7 +35,7 @@ const (
 
 var (
 	plants    = flag.Int("plants", 1, "of the tuning seeds, how many plants are played")
-	from      = flag.Uint64("from", 1001, "the first of them; those from 2001 to 5000 are for tuning too")
+	from      = flag.Uint64("from", 1001, "the first of them; those from 2001 to 6000 are for tuning too")
 	dump      = flag.String("dump", "", "a file to write what was told to, to be weighed again by -again")
 	copper    = flag.Bool("copper", false, "plants without fibre, for a closer look at copper")
 	fibre     = flag.Bool("fibre", false, "plants without copper, where what befalls fibre is dense")
