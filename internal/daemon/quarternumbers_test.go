@@ -10,7 +10,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	_ "time/tzdata" // the zone's rules, wherever this runs
 	"toneout/internal/history"
 	"toneout/internal/report"
 )
