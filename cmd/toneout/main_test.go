@@ -292,7 +292,7 @@ func TestDemoAndExplain(t *testing.T) {
 		require.Equal(t, exitFailed, code)
 		require.Contains(t, told, `did you mean "S1-P1-17"`)
 		require.Eventually(t, func() bool {
-			return regexp.MustCompile(`several runs share a cause: pathway .*tray-n2-east\)  N2-P1-\d+ N2-`).MatchString(out.String() + log.String())
+			return regexp.MustCompile(`several runs share a cause: pathway .*tray-n2-east\)  N2-P\d-\d+ N2-`).MatchString(out.String() + log.String())
 		}, time.Minute, 50*time.Millisecond, "%s%s", out, log)
 	})
 	require.Equal(t, before, leftovers(t), "the demo takes its folder away")
