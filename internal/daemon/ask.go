@@ -76,6 +76,16 @@ func Ask(ctx context.Context, s Setup, progress func(done int)) (found Asked, er
 }
 
 func askOne(ctx context.Context, t snmp.Target) (port.Poll, error) {
+	p, err := pollOnce(ctx, t)
+	if err == nil && len(lost(p)) > 0 {
+		if again, err := pollOnce(ctx, t); err == nil {
+			return again, nil
+		}
+	}
+	return p, err
+}
+
+func pollOnce(ctx context.Context, t snmp.Target) (port.Poll, error) {
 	sw, err := snmp.Open(t)
 	if err != nil {
 		return port.Poll{}, err
@@ -83,13 +93,7 @@ func askOne(ctx context.Context, t snmp.Target) (port.Poll, error) {
 	defer sw.Close()
 	ctx, cancel := context.WithTimeout(ctx, askTimeout)
 	defer cancel()
-	p, err := sw.Poll(ctx)
-	if err == nil && len(lost(p)) > 0 {
-		if again, err := sw.Poll(ctx); err == nil {
-			return again, nil
-		}
-	}
-	return p, err
+	return sw.Poll(ctx)
 }
 
 // lost gives the broken ones of the tables that tell where ports are and whom they

@@ -114,6 +114,7 @@ func (w *journalWriter) join(o *owner) {
 	if err := w.room.restore(o.waited); err != nil {
 		w.log.Error("events that waited for the journal when the checkpoint was written are lost", "error", err)
 	}
+	o.waited = nil
 	if w.works != nil {
 		w.teach(o.tracker)
 		w.planned = true

@@ -270,10 +270,10 @@ func (w *journalWriter) repair(ctx context.Context) error {
 	return nil
 }
 
-// confirmed gives the repairs that were proven, by whichever daemon, from a time on. One
+// confirmed gives the repairs that were proven, by whichever daemon. One
 // that did not hold at another port of its run is none.
-func (w *journalWriter) confirmed(ctx context.Context, j *journal.Journal, from time.Time) (map[string]fault.ConfirmedRepair, error) {
-	events, err := eventsOf(ctx, j, journal.Query{Kinds: repairEnds, From: from})
+func (w *journalWriter) confirmed(ctx context.Context, j *journal.Journal) (map[string]fault.ConfirmedRepair, error) {
+	events, err := eventsOf(ctx, j, journal.Query{Kinds: repairEnds})
 	out := map[string]fault.ConfirmedRepair{}
 	var failed []string
 	for _, e := range events {
@@ -292,14 +292,10 @@ func (w *journalWriter) confirmed(ctx context.Context, j *journal.Journal, from 
 	return out, err
 }
 
-// recount reads which repairs were proven: all where the journal was just opened, else
-// those of late.
+// recount reads which repairs were proven: all of them each time, since another daemon
+// may have been long without the journal.
 func (w *journalWriter) recount(ctx context.Context, j *journal.Journal) error {
-	from := w.clock.Now().Add(-repairsBack)
-	if w.proven == nil {
-		from = time.Time{}
-	}
-	late, err := w.confirmed(ctx, j, from)
+	late, err := w.confirmed(ctx, j)
 	if err != nil {
 		return err
 	}

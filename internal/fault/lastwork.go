@@ -71,12 +71,19 @@ func (t *Tracker) lastWork(f *finding) (last lastWork) {
 	}
 	for i := range t.work.planned {
 		w := &t.work.planned[i]
+		if w.To.Sub(w.From) <= neverBegun {
+			continue
+		}
 		if w.On.Attribute != ByPlant && !f.since.Before(w.From) && f.since.Sub(w.To) <= worksShow && t.concerns(w, place) {
 			take(lastWork{w.To, w.words(t, place.Run)})
 		}
 	}
 	return last
 }
+
+// neverBegun is how long work at most is that was called off before it began: its end is
+// put a moment after its beginning.
+const neverBegun = time.Second
 
 // words tell of work, seen from a run on which it was.
 func (w *PlannedWork) words(t *Tracker, run string) string {

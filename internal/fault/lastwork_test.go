@@ -55,7 +55,17 @@ func TestATroubleAfterPlannedWork(t *testing.T) {
 		"It began 2 days after planned work on pathway west: new tray (ada); the link had been good for a day at least.")
 	require.Contains(t, play(ByPathway, "west", -hours(1)/2).Evidence, // it lasts
 		"It began during planned work on pathway west: new tray (ada); the link had been good for a day at least.")
+	off := func() *Fault { // it was to be later, and was called off
+		s, _, errored := planned(t)
+		s.every = 5 * time.Minute
+		s.polls(26 * 12)
+		errored.errored = 200
+		s.polls(2)
+		s.tracker.Plan([]PlannedWork{work(ByRun, "B", s.now.Add(-2*time.Hour-time.Second), s.now.Add(-2*time.Hour))}, s.now)
+		return s.polls(4).FaultsOf("B")[0]
+	}
 	for name, f := range map[string]*Fault{
+		"called off":      off(),
 		"the whole plant": play(ByPlant, "all", hours(2)), "over a week ago": play(ByRun, "B", hours(7*24+1)), "later": play(ByRun, "B", -hours(2)),
 	} {
 		require.Equal(t, without.weighed.Seen, f.weighed.Seen, name)

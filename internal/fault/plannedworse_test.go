@@ -75,3 +75,25 @@ func TestWhatRunsShareOutlastsWork(t *testing.T) {
 		})
 	}
 }
+
+// A shared cause whose runs are mended is over, whatever another run of the tray has while
+// work is planned there.
+func TestWhatRunsShareEndsWithItsRuns(t *testing.T) {
+	w := newTray(t)
+	both := func(mean float64) {
+		for _, b := range []*box{w.a, w.b} {
+			for _, name := range b.names(1, 5) {
+				b.link(name).errored = mean
+			}
+		}
+	}
+	both(200)
+	w.until(40, func(s *Snapshot) bool { return shares(s) && len(s.Shared[0].Faulty) == 10 })
+	w.tracker.Plan([]PlannedWork{work(ByRun, "acc-1-07", w.now, w.now.Add(30*24*time.Hour))}, w.now)
+	w.a.link("1/7").errored = 200
+	both(0)
+	w.until(800, func(s *Snapshot) bool { return !shares(s) && len(s.Faults) == 1 })
+	w.a.link("1/8").errored = 200
+	w.polls(20)
+	require.Equal(t, []string{"acc-1-08"}, w.alarms(), "it is told by itself")
+}

@@ -100,8 +100,9 @@ type hold struct {
 	Members     int
 	Faulty      []string
 	Suspects    []string
-	Elsewhere   [2]int // faulty runs of the medium that lack it, and how many lack it
-	AtWork      bool   // work is planned on some of its runs that are at fault: it stays, and is not shown while those are all
+	Elsewhere   [2]int   // faulty runs of the medium that lack it, and how many lack it
+	Last        []string // the latest Faulty that were any
+	AtWork      bool     // work is planned on some of these, and no other is at fault: it stays, and is not shown
 }
 
 // shared is what is known of causes that runs share.
@@ -130,8 +131,16 @@ var settingCauses = []Cause{DuplexSetting, SpeedSetting, FECMismatch, PortShut}
 // blamesRun tells whether the fault may be another thing's than a setting's or
 // another port's. A fault that another one of its run tells of is no second one.
 func (f *Fault) blamesRun() bool {
-	return (f.Alarm || f.SharedCause != "") && f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
+	return (f.Alarm || f.SharedCause != "") && f.ofRun()
 }
+
+// ofRun tells whether it is no setting's.
+func (f *Fault) ofRun() bool {
+	return f.Kind != DuplexMismatch && !slices.Contains(settingCauses, f.Cause())
+}
+
+// wouldBlameRun tells whether it is hushed by planned work alone.
+func (f *Fault) wouldBlameRun() bool { return f.Planned && !f.Quiet && f.ofRun() }
 
 // fold lets a shared cause alarm in the stead of a run's faults.
 func (t *Tracker) fold(s *site, faults []*Fault) []*Fault {
@@ -331,7 +340,7 @@ func (m *sharing) count(h *hold, f *sharedFit) {
 	h.Members, h.Faulty, h.Suspects, h.AtWork = 0, nil, nil, false
 	inside := 0
 	for _, i := range m.heldMembers(h) {
-		h.AtWork = h.AtWork || f.atWork[i]
+		h.AtWork = h.AtWork || f.atWork[i] && slices.Contains(h.Last, m.runs[i].run.ID)
 		if f.standing[i] == noMember {
 			continue
 		}
@@ -346,6 +355,9 @@ func (m *sharing) count(h *hold, f *sharedFit) {
 		}
 	}
 	h.Elsewhere = [2]int{f.faulty - inside, f.members - h.Members}
+	if h.AtWork = h.AtWork && len(h.Faulty) == 0; len(h.Faulty) > 0 {
+		h.Last = h.Faulty
+	}
 	slices.Sort(h.Faulty)
 	slices.Sort(h.Suspects)
 }

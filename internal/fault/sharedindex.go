@@ -252,7 +252,7 @@ func (t *Tracker) fit(m *sharing, held []*hold) *sharedFit {
 	for i := range m.runs {
 		f.standing[i] = t.counts(&m.runs[i])
 		if s := t.board.sites[place{run: m.runs[i].run.ID}]; s != nil {
-			f.atWork[i] = slices.ContainsFunc(s.faults, func(f *Fault) bool { return f.Planned })
+			f.atWork[i] = slices.ContainsFunc(s.faults, (*Fault).wouldBlameRun)
 		}
 	}
 	m.solve(f, held)

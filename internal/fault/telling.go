@@ -24,15 +24,21 @@ type Telling struct {
 func (f *Fault) Telling() Telling {
 	told := f.told
 	if told.at.IsZero() {
-		told.verdict, told.evidence = f.inShort(), f.speaking()
+		told = f.wavers(told.at)
 	}
-	return Telling{Title: f.Kind.Title(), Verdict: told.verdict, Evidence: told.evidence, Check: f.FirstCheck(), Caution: f.gravest()}
+	return Telling{Title: f.Kind.Title(), Verdict: told.verdict, Evidence: told.evidence, Check: told.check, Caution: told.caution}
 }
 
 // wavering is the part of a telling that does.
 type wavering struct {
-	verdict, evidence string
-	at                time.Time
+	verdict, evidence, check, caution string
+
+	leads bool // a cause stands out
+	at    time.Time
+}
+
+func (f *Fault) wavers(at time.Time) wavering {
+	return wavering{f.inShort(), f.speaking(), f.FirstCheck(), f.gravest(), f.leads(), at}
 }
 
 // toldFor is for how long a telling holds at least while its cause leads (common
@@ -42,13 +48,24 @@ const toldFor = 15 * time.Minute
 
 // holdTelling keeps what was told of a fault while that holds still, or is fresh.
 func (f *Fault) holdTelling(was *Fault, at time.Time) {
-	f.told = wavering{f.inShort(), f.speaking(), at}
-	if was == nil || was.told.at.IsZero() || was.Cause() != f.Cause() || was.leads() != f.leads() {
+	f.told = f.wavers(at)
+	if was == nil || was.told.at.IsZero() || was.Cause() != f.Cause() || f.surely(!was.told.leads) {
 		return
 	}
-	same := was.told.verdict == f.told.verdict && was.told.evidence == f.told.evidence
-	if same || at.Sub(was.told.at).Abs() < toldFor {
+	same := f.told
+	same.at = was.told.at
+	if same == was.told || at.Sub(was.told.at).Abs() < toldFor {
 		f.told = was.told
+	}
+}
+
+// surely tells whether a cause stands out, or does not, by more than it wavers.
+func (f *Fault) surely(leads bool) bool {
+	const about = 0.1 // common practice, no source
+	if p := f.Causes[0].Probability; leads {
+		return p >= standsOut+about
+	} else {
+		return p < standsOut-about
 	}
 }
 
