@@ -75,6 +75,23 @@ func playLabelled(t *testing.T, seed uint64, without string) ([]*Verdict, []*Tol
 	return l.Judge(l.Play(inventory, l.Readings))
 }
 
+// plays are those that were played, for tests that want the same ones.
+var plays sync.Map
+
+func playOnce(t *testing.T, seed uint64, without string) ([]*Verdict, []*Told) {
+	type play struct {
+		seed    uint64
+		without string
+	}
+	key := play{seed, without}
+	if p, played := plays.Load(key); played {
+		return p.(*Played).Verdicts, p.(*Played).Stray
+	}
+	verdicts, stray := playLabelled(t, seed, without)
+	plays.Store(key, &Played{seed, verdicts, stray})
+	return verdicts, stray
+}
+
 // playAll plays the plants of some seeds beside each other.
 func playAll(t *testing.T, seeds []uint64, without string) *Score {
 	var all sync.WaitGroup
@@ -85,7 +102,7 @@ func playAll(t *testing.T, seeds []uint64, without string) *Score {
 	for _, seed := range seeds {
 		all.Go(func() {
 			free <- true
-			verdicts, stray := playLabelled(t, seed, without)
+			verdicts, stray := playOnce(t, seed, without)
 			<-free
 			mutex.Lock()
 			defer mutex.Unlock()
