@@ -97,14 +97,14 @@ func faultAnnotations(f *fault.Fault, building string) map[string]string {
 	}
 	return validEach(map[string]string{
 		"summary":     summary,
-		"description": sentences(fmt.Sprintf("%s: near end %s; far end %s.", run, f.Near, orElse(f.Far, f.Far, "not known")), told.Verdict, told.Evidence, toDo(told)),
+		"description": sentences(fmt.Sprintf("%s: near end %s; far end %s.", run, f.Near, orElse(f.Far, f.Far, "not known")), told.Verdict, told.Evidence, firstStep(told)),
 		"building":    building,
 		"owner":       f.Owner,
 	})
 }
 
-// toDo tells what to do first, and what to mind.
-func toDo(told fault.Telling) string {
+// firstStep tells what to do first, and what to mind.
+func firstStep(told fault.Telling) string {
 	return sentences("First check: "+told.Check, orElse(told.Caution, "Take care: "+told.Caution, ""))
 }
 

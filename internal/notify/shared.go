@@ -32,6 +32,6 @@ func sharedAnnotations(c *fault.SharedCause) map[string]string {
 		"description": sentences(
 			fmt.Sprintf("They have the %s in common, and at fault together are (%d named at most): %s.",
 				told.Title, mostNamedRuns, strings.Join(c.Faulty[:min(mostNamedRuns, len(c.Faulty))], ", ")),
-			told.Evidence, told.Verdict, toDo(told)),
+			told.Evidence, told.Verdict, firstStep(told)),
 	})
 }
